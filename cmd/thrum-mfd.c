@@ -1,0 +1,206 @@
+/*
+ * thrum-mfd: what a joint of two single-mode fibres should lose, from their mode-field diameters
+ * and from how well their ends meet; and what a reflectometer will show from either side.
+ */
+#include "base/num.h"
+#include "fibre/category.h"
+#include "fibre/modefield.h"
+#include "table/prog.h"
+
+struct opts {
+	const char *side[2]; /* a and b: an MFD in um, or a category */
+	struct mode_joint joint;
+	double index; /* 0: that of fused silica at the wavelength */
+	bool air;
+	const char *categories;
+};
+
+static const struct opt opts[] = {
+	{ 'a', "side-a", OPT_TEXT, offsetof(struct opts, side[0]), "MFD",
+	    "side a: mode-field diameter in um, or fibre category" },
+	{ 'b', "side-b", OPT_TEXT, offsetof(struct opts, side[1]), "MFD", "side b: the same" },
+	{ 0, "offset", OPT_NUM, offsetof(struct opts, joint.offset_um), "UM",
+	    "lateral offset of the cores (0)", 0, 50 },
+	{ 0, "tilt", OPT_NUM, offsetof(struct opts, joint.tilt_deg), "DEG",
+	    "angle between the fibre axes; not a cleave angle (0)", 0, 10 },
+	{ 0, "gap", OPT_NUM, offsetof(struct opts, joint.gap_um), "UM", "gap between the ends (0)",
+	    0, 1000 },
+	{ 0, "air", OPT_FLAG, offsetof(struct opts, air), NULL,
+	    "the ends stand in air, not in something matched to the glass" },
+	{ 0, "wavelength", OPT_NUM, offsetof(struct opts, joint.wavelength_nm), "NM",
+	    "wavelength (1310)", 600, 1700 },
+	{ 0, "index", OPT_NUM, offsetof(struct opts, index), "N",
+	    "index of the glass (fused silica at the wavelength)", 1, 2 },
+	{ 0, "categories", OPT_TEXT, offsetof(struct opts, categories), "FILE",
+	    "fibre categories in place of the built-in ones" },
+	{ 0, "print-categories", OPT_PRINT, .help = "print the built-in fibre categories and exit",
+	    .table = &categories_tsv },
+	{ 0 },
+};
+
+enum {
+	MFD_A,
+	MFD_B,
+	CATEGORY_A,
+	CATEGORY_B,
+	OFFSET,
+	TILT,
+	GAP,
+	WAVELENGTH,
+	INDEX,
+	MISMATCH,
+	OFFSET_DB,
+	TILT_DB,
+	GAP_DB,
+	JOINT,
+	SEEN_AB,
+	SEEN_BA,
+	WORST,
+};
+
+static const struct col cols[] = {
+	[MFD_A] = { "mfd_a_um", COL_MAY, COL_NUM, 1, 50 },
+	[MFD_B] = { "mfd_b_um", COL_MAY, COL_NUM, 1, 50 },
+	[CATEGORY_A] = { "category_a", COL_MAY, COL_TEXT },
+	[CATEGORY_B] = { "category_b", COL_MAY, COL_TEXT },
+	[OFFSET] = { "offset_um", COL_MAY, COL_NUM, 0, 50 },
+	[TILT] = { "tilt_deg", COL_MAY, COL_NUM, 0, 10 },
+	[GAP] = { "gap_um", COL_MAY, COL_NUM, 0, 1000 },
+	[WAVELENGTH] = { "wavelength_nm", COL_MAY, COL_NUM, 600, 1700 },
+	[INDEX] = { "index", COL_MAY, COL_NUM, 1, 2 },
+	[MISMATCH] = { "mismatch_db", COL_OUT, COL_NUM, .places = 4 },
+	[OFFSET_DB] = { "offset_db", COL_OUT, COL_NUM, .places = 4 },
+	[TILT_DB] = { "tilt_db", COL_OUT, COL_NUM, .places = 4 },
+	[GAP_DB] = { "gap_db", COL_OUT, COL_NUM, .places = 4 },
+	[JOINT] = { "joint_db", COL_OUT, COL_NUM, .places = 4 },
+	[SEEN_AB] = { "seen_ab_db", COL_OUT, COL_NUM, .places = 4 },
+	[SEEN_BA] = { "seen_ba_db", COL_OUT, COL_NUM, .places = 4 },
+	[WORST] = { "worst_db", COL_OUT, COL_NUM, .places = 4 },
+	{ NULL },
+};
+
+static const struct page page = {
+	.name = "thrum-mfd",
+	.purpose = "what a joint of two single-mode fibres should lose",
+	.operands = "[FILE ...]",
+	.opts = opts,
+	.cols = cols,
+	.flags = PROG_FILTER,
+};
+
+/*
+ * The mode field of a side, 0 for a and 1 for b: the row's MFD, else its category, else the option.
+ * *by_category says that it is a range. false: not known, or trouble.
+ */
+static bool
+side_mfd(struct prog *p, struct kept *categories, const struct opts *o, int side, double nm,
+    struct mfd *mfd, bool *by_category)
+{
+	struct field text = field_of(o->side[side] != NULL ? o->side[side] : ""), given = text;
+	const char *why;
+	double um;
+
+	if (!get_num(&p->in, MFD_A + side, &um)) {
+		get_text(&p->in, CATEGORY_A + side, &text);
+		if (text.n == 0 || err_is_set(&p->err))
+			return false;
+		if (text.p != given.p || num_parse(text, &um) != 0) {
+			*by_category = true;
+			if (category_mfd(categories, text, nm, mfd, &why) == 0)
+				return true;
+			if (text.p != given.p)
+				table_fail(&p->in, CATEGORY_A + side, why);
+			else
+				err_set(&p->err, "-%c: %s: '%s'", 'a' + side, why, given.p);
+			return false;
+		}
+		if (um < 1 || um > 50) {
+			err_set(&p->err, "-%c: outside 1 to 50: '%s'", 'a' + side, given.p);
+			return false;
+		}
+	}
+	*mfd = (struct mfd){ um, { um, um } };
+	return true;
+}
+
+static void
+one_joint(struct prog *p, struct kept *categories, const struct opts *o)
+{
+	struct mode_joint j = o->joint;
+	double glass = o->index, step_db, joint_db;
+	bool by_category = false;
+	struct mfd a, b;
+
+	get_num(&p->in, OFFSET, &j.offset_um);
+	get_num(&p->in, TILT, &j.tilt_deg);
+	get_num(&p->in, GAP, &j.gap_um);
+	get_num(&p->in, WAVELENGTH, &j.wavelength_nm);
+	get_num(&p->in, INDEX, &glass);
+	if (!side_mfd(p, categories, o, 0, j.wavelength_nm, &a, &by_category) ||
+	    !side_mfd(p, categories, o, 1, j.wavelength_nm, &b, &by_category))
+		return;
+	j.mfd_a_um = a.nominal_um;
+	j.mfd_b_um = b.nominal_um;
+	j.index_glass = glass > 0 ? glass : mode_silica_index(j.wavelength_nm);
+	j.index = o->air ? 1 : j.index_glass;
+
+	joint_db = mode_joint_db(&j);
+	step_db = mode_step_db(j.mfd_a_um, j.mfd_b_um);
+	put_num(&p->out, MISMATCH, mode_mismatch_db(j.mfd_a_um, j.mfd_b_um));
+	put_num(&p->out, OFFSET_DB, mode_offset_db(&j));
+	put_num(&p->out, TILT_DB, mode_tilt_db(&j));
+	put_num(&p->out, GAP_DB, mode_gap_db(&j) + mode_faces_db(j.index, j.index_glass));
+	put_num(&p->out, JOINT, joint_db);
+	put_num(&p->out, SEEN_AB, joint_db + step_db);
+	put_num(&p->out, SEEN_BA, joint_db - step_db);
+	if (by_category)
+		put_num(&p->out, WORST, mode_worst_db(&j, a.range, b.range));
+}
+
+/* A table of one joint, as the options give it. */
+static void
+one_row(const struct opts *o, struct bytes *text)
+{
+	double um;
+	bool number[2];
+
+	for (int i = 0; i < 2; i++)
+		number[i] = num_parse(field_of(o->side[i]), &um) == 0;
+	bytes_add_format(text, "%s\t%s\n%s\t%s\n", cols[number[0] ? MFD_A : CATEGORY_A].name,
+	    cols[number[1] ? MFD_B : CATEGORY_B].name, o->side[0], o->side[1]);
+}
+
+/* Opens the input: the files, or if both sides are given and no file, one joint without any. */
+static int
+open_input(struct prog *p, const struct opts *o, struct bytes *text)
+{
+	if (o->side[0] != NULL && o->side[1] != NULL && !prog_has_operands(p)) {
+		one_row(o, text);
+		return prog_open_text(p, "options", bytes_field(text));
+	}
+	if (prog_open(p) != 0)
+		return -1;
+	for (int i = 0; i < 2; i++)
+		if (o->side[i] == NULL && !table_has(&p->in, CATEGORY_A + i) &&
+		    !table_has(&p->in, MFD_A + i))
+			return tin_need(p->in.tin, field_of(cols[MFD_A + i].name));
+	return 0;
+}
+
+int
+main(int argc, char **argv)
+{
+	struct opts o = { .joint = { .wavelength_nm = 1310 } };
+	struct kept categories = { 0 };
+	struct bytes text = { 0 };
+	struct prog p;
+
+	(void)argc;
+	if (prog_begin(&p, &page, &o, argv) == 0 &&
+	    category_read(&categories, o.categories, &p.err) == 0 && open_input(&p, &o, &text) == 0)
+		while (prog_next(&p))
+			one_joint(&p, &categories, &o);
+	kept_free(&categories);
+	bytes_free(&text);
+	return prog_close(&p, EXIT_DONE);
+}

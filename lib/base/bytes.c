@@ -1,0 +1,150 @@
+#include "base/bytes.h"
+
+#include <stdarg.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "base/mem.h"
+
+int
+field_order(struct field a, struct field b)
+{
+	size_t n = a.n < b.n ? a.n : b.n;
+	int order = n > 0 ? memcmp(a.p, b.p, n) : 0;
+
+	return order != 0 ? order : (a.n > b.n) - (a.n < b.n);
+}
+
+struct field
+field_cut(struct field *rest, char sep)
+{
+	struct field piece = *rest;
+	const char *at = rest->n > 0 ? memchr(rest->p, sep, rest->n) : NULL;
+
+	if (at == NULL) {
+		*rest = (struct field){ NULL, 0 };
+	} else {
+		piece.n = (size_t)(at - rest->p);
+		rest->p = at + 1;
+		rest->n -= piece.n + 1;
+	}
+	return piece;
+}
+
+/*
+ * The length of the character at s, of which n > 0 bytes are there; 0 if it is not well-formed.
+ * The ranges of the second byte are those of the table in RFC 3629, section 4: they keep out
+ * overlong forms, surrogates and what lies above U+10FFFF.
+ */
+static size_t
+utf8_length(const unsigned char *s, size_t n)
+{
+	unsigned char low = 0x80, high = 0xbf;
+	size_t length;
+
+	if (s[0] < 0x80)
+		return 1;
+	if (s[0] < 0xc2 || s[0] > 0xf4)
+		return 0;
+	length = s[0] < 0xe0 ? 2 : s[0] < 0xf0 ? 3 : 4;
+	if (n < length)
+		return 0;
+	if (s[0] == 0xe0)
+		low = 0xa0;
+	else if (s[0] == 0xed)
+		high = 0x9f;
+	else if (s[0] == 0xf0)
+		low = 0x90;
+	else if (s[0] == 0xf4)
+		high = 0x8f;
+	if (s[1] < low || s[1] > high)
+		return 0;
+	for (size_t i = 2; i < length; i++)
+		if ((s[i] & 0xc0) != 0x80)
+			return 0;
+	return length;
+}
+
+size_t
+utf8_fault(struct field f)
+{
+	const unsigned char *s = (const unsigned char *)f.p;
+	size_t i = 0, length;
+	uint64_t eight;
+
+	while (i < f.n) {
+		if (f.n - i >= sizeof eight) { /* eight ASCII characters at once */
+			memcpy(&eight, s + i, sizeof eight);
+			if ((eight & 0x8080808080808080u) == 0) {
+				i += sizeof eight;
+				continue;
+			}
+		}
+		length = utf8_length(s + i, f.n - i);
+		if (length == 0)
+			return i;
+		i += length;
+	}
+	return f.n;
+}
+
+void
+bytes_add(struct bytes *b, const void *p, size_t n)
+{
+	if (n == 0)
+		return;
+	if (n > b->cap - b->n) {
+		if (n > SIZE_MAX - b->n)
+			mem_none();
+		b->p = mem_grow(b->p, &b->cap, b->n + n, 1);
+	}
+	memcpy(b->p + b->n, p, n);
+	b->n += n;
+}
+
+void
+bytes_add_field(struct bytes *b, struct field f)
+{
+	bytes_add(b, f.p, f.n);
+}
+
+void
+bytes_add_text(struct bytes *b, const char *s)
+{
+	bytes_add(b, s, strlen(s));
+}
+
+void
+bytes_add_format(struct bytes *b, const char *fmt, ...)
+{
+	va_list args;
+	size_t need;
+	int n;
+
+	va_start(args, fmt);
+	n = vsnprintf(NULL, 0, fmt, args);
+	va_end(args);
+	if (n < 0 || (size_t)n >= SIZE_MAX - b->n) /* longer than an int can tell */
+		mem_none();
+	need = b->n + (size_t)n + 1; /* printf writes a NUL, which we do not count */
+	if (need > b->cap)
+		b->p = mem_grow(b->p, &b->cap, need, 1);
+	va_start(args, fmt);
+	vsnprintf(b->p + b->n, (size_t)n + 1, fmt, args);
+	va_end(args);
+	b->n += (size_t)n;
+}
+
+struct field
+bytes_field(const struct bytes *b)
+{
+	return (struct field){ b->p, b->n };
+}
+
+void
+bytes_free(struct bytes *b)
+{
+	free(b->p);
+	*b = (struct bytes){ NULL, 0, 0 };
+}

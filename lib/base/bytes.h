@@ -1,0 +1,72 @@
+/*
+ * bytes: slices of somebody else's memory, and buffers that grow.
+ */
+#ifndef THRUM_BASE_BYTES_H
+#define THRUM_BASE_BYTES_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <string.h>
+
+/* a slice: n bytes at p, never NUL-terminated, owned by whoever made it */
+struct field {
+	const char *p;
+	size_t n;
+};
+
+/* the slice of a string, without its NUL; the string must outlive it */
+static inline struct field
+field_of(const char *s)
+{
+	return (struct field){ s, strlen(s) };
+}
+
+/* equal byte for byte */
+static inline bool
+field_same(struct field a, struct field b)
+{
+	return a.n == b.n && memcmp(a.p, b.p, a.n) == 0;
+}
+
+static inline bool
+field_is(struct field f, const char *s)
+{
+	return field_same(f, field_of(s));
+}
+
+/* byte order, as strcmp would have it; a shorter one that is the start of the other comes first */
+int field_order(struct field a, struct field b);
+
+/*
+ * Cuts the next piece, up to but without `sep`, off the front of *rest and returns it; at the last
+ * piece *rest becomes { NULL, 0 }. Loop while rest.p is not NULL.
+ */
+struct field field_cut(struct field *rest, char sep);
+
+/* the offset of the first byte that is not part of well-formed UTF-8 (RFC 3629), or f.n if all is */
+size_t utf8_fault(struct field f);
+
+/* a buffer that grows; start it as { NULL, 0, 0 } */
+struct bytes {
+	char *p;
+	size_t n, cap;
+};
+
+void bytes_add(struct bytes *b, const void *p, size_t n);
+void bytes_add_field(struct bytes *b, struct field f);
+void bytes_add_text(struct bytes *b, const char *s);
+void bytes_add_format(struct bytes *b, const char *fmt, ...) __attribute__((format(printf, 2, 3)));
+struct field bytes_field(const struct bytes *b); /* valid until the buffer grows or is freed */
+void bytes_free(struct bytes *b);
+
+/*
+ * A file that was compiled into the program, e.g. a table of reference figures. The rule in the
+ * Makefile makes one for every lib/fibre/NAME.tsv, called NAME_tsv.
+ */
+struct blob {
+	const char *name; /* the file's name, for messages */
+	const unsigned char *p;
+	size_t n;
+};
+
+#endif

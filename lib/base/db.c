@@ -1,0 +1,194 @@
+#include "base/db.h"
+
+#include <assert.h>
+#include <stdbool.h>
+
+#include "base/num.h"
+
+/* 9.2e12 dB, the largest magnitude that is taken from outside */
+static const uint64_t udb_most = 9200000000000000000u;
+
+static const uint64_t power[] = { 1, 10, 100, 1000, 10000, 100000, 1000000, 10000000, 100000000,
+	1000000000, 10000000000, 100000000000, 1000000000000 };
+
+enum {
+	DECIMALS = 6,    /* what a millionth has */
+	DIGITS_MOST = 18 /* as many always fit */
+};
+
+/* n / divisor, a half rounded up */
+static inline uint64_t
+divide(uint64_t n, uint64_t divisor)
+{
+	return n / divisor + (n % divisor * 2 >= divisor);
+}
+
+static inline int64_t
+with_sign(uint64_t size, bool negative)
+{
+	return negative ? -(int64_t)size : (int64_t)size;
+}
+
+static inline uint64_t
+size_of(int64_t n)
+{
+	return n < 0 ? 0 - (uint64_t)n : (uint64_t)n;
+}
+
+/*
+ * Any number of digits: those of [p, end), over which one point may be strewn, with the point
+ * moved to behind the first `whole` of them. The first that is dropped decides the rounding, as a
+ * half goes away from zero.
+ */
+static int
+long_digits(const char *p, const char *end, int64_t whole, uint64_t *size)
+{
+	int64_t keep = whole + DECIMALS, i = 0;
+	uint64_t n = 0;
+	unsigned digit = 0;
+
+	if (keep < 0) {
+		*size = 0;
+		return 0;
+	}
+	for (;; i++) {
+		if (p < end && *p == '.')
+			p++;
+		if (p == end && n == 0)
+			break; /* zero, however many more of it are wanted */
+		digit = p < end ? (unsigned)(*p++ - '0') : 0;
+		if (i == keep)
+			break;
+		if (n > udb_most / 10)
+			return -1;
+		n = n * 10 + digit;
+	}
+	if (i == keep && digit >= 5)
+		n++;
+	if (n > udb_most)
+		return -1;
+	*size = n;
+	return 0;
+}
+
+int
+db_parse(struct field f, int64_t *udb)
+{
+	const char *p = f.p, *end, *start;
+	uint64_t n = 0;
+	int64_t whole, decimals = 0, exponent = 0;
+	bool has_exponent = false;
+
+	if (f.n == 0)
+		return -1;
+	end = p + f.n;
+	p += *p == '-' || *p == '+';
+	start = p;
+	for (; p < end && num_is_digit(*p); p++)
+		n = n * 10 + (uint64_t)(*p - '0');
+	whole = p - start;
+	if (p < end && *p == '.') {
+		const char *point = ++p;
+
+		for (; p < end && num_is_digit(*p); p++)
+			n = n * 10 + (uint64_t)(*p - '0');
+		decimals = p - point;
+	}
+	if (whole + decimals == 0)
+		return -1;
+	if (p < end) {
+		if ((*p != 'e' && *p != 'E') || !num_exponent(p + 1, end, &exponent))
+			return -1;
+		has_exponent = true;
+	}
+	if (has_exponent || whole + decimals > DIGITS_MOST) {
+		if (long_digits(start, p, whole + exponent, &n) != 0)
+			return -1;
+	} else if (decimals > DECIMALS) {
+		n = divide(n, power[decimals - DECIMALS]);
+	} else if (n > udb_most / power[DECIMALS - decimals]) {
+		return -1;
+	} else {
+		n *= power[DECIMALS - decimals];
+	}
+	*udb = with_sign(n, *f.p == '-');
+	return 0;
+}
+
+int
+db_from(double db, int64_t *udb)
+{
+	double scaled = db * DB_ONE, rest;
+	int64_t n;
+
+	if (!(scaled >= -(double)udb_most && scaled <= (double)udb_most))
+		return -1;
+	n = (int64_t)scaled;
+	rest = scaled - (double)n; /* exact: both are doubles close together */
+	*udb = n + (rest >= 0.5) - (rest <= -0.5);
+	return 0;
+}
+
+double
+db_to(int64_t udb)
+{
+	/*
+	 * Up to 2^53 both are exact and the quotient is rounded once. Above it, whole decibels are
+	 * exact; the rest, a multiple of 10^-6, never comes so near to a half unit of the sum that
+	 * its own rounding could tip it.
+	 */
+	if (size_of(udb) <= (uint64_t)1 << 53)
+		return (double)udb / DB_ONE;
+	return (double)(udb / DB_ONE) + (double)(udb % DB_ONE) / DB_ONE;
+}
+
+int
+db_add(int64_t *sum, int64_t udb)
+{
+	if (*sum == DB_NONE || udb == DB_NONE)
+		return -1;
+	if (udb > 0 ? *sum > INT64_MAX - udb : *sum < -INT64_MAX - udb)
+		return -1;
+	*sum += udb;
+	return 0;
+}
+
+/* a * b = *high * 2^64 + the result */
+static uint64_t
+multiply(uint64_t a, uint64_t b, uint64_t *high)
+{
+	uint64_t a0 = a & UINT32_MAX, a1 = a >> 32, b0 = b & UINT32_MAX, b1 = b >> 32;
+	uint64_t low = a0 * b0, mid = a1 * b0 + (low >> 32), mid2 = a0 * b1 + (mid & UINT32_MAX);
+
+	*high = a1 * b1 + (mid >> 32) + (mid2 >> 32);
+	return mid2 << 32 | (low & UINT32_MAX);
+}
+
+int
+db_times(int64_t udb, int64_t times_u, int64_t *out)
+{
+	uint64_t high, low, part, quotient;
+
+	if (udb == DB_NONE || times_u == DB_NONE)
+		return -1;
+	low = multiply(size_of(udb), size_of(times_u), &high);
+	if (high >= DB_ONE / 2) /* the quotient would be 2^63 or more */
+		return -1;
+	/* by hand, 32 bits at a time; each remainder is below 10^6, so that each part fits */
+	part = high << 32 | low >> 32;
+	quotient = part / DB_ONE << 32;
+	part = part % DB_ONE << 32 | (low & UINT32_MAX);
+	quotient += part / DB_ONE;
+	quotient += part % DB_ONE >= DB_ONE / 2;
+	if (quotient > INT64_MAX)
+		return -1;
+	*out = with_sign(quotient, (udb < 0) != (times_u < 0));
+	return 0;
+}
+
+size_t
+db_fixed(char dst[DB_FIXED], int64_t udb, int places)
+{
+	assert(places >= 0 && places <= DECIMALS);
+	return num_scaled(dst, divide(size_of(udb), power[DECIMALS - places]), places, udb < 0);
+}

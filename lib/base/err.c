@@ -1,0 +1,72 @@
+#include "base/err.h"
+
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+/*
+ * The most bytes of p, at most `most`, that do not cut a character of UTF-8 in two. Text that is
+ * not UTF-8 loses three bytes at the most.
+ */
+static size_t
+whole_characters(const char *p, size_t most)
+{
+	size_t n = most;
+
+	while (n > 0 && most - n < 3 && ((unsigned char)p[n] & 0xc0) == 0x80)
+		n--;
+	return ((unsigned char)p[n] & 0xc0) == 0x80 ? most : n;
+}
+
+int
+err_set(struct err *e, const char *fmt, ...)
+{
+	va_list args;
+	size_t cut;
+	int n;
+
+	if (err_is_set(e))
+		return -1;
+	va_start(args, fmt);
+	n = vsnprintf(e->text, sizeof e->text, fmt, args);
+	va_end(args);
+	if (n < 0) /* too long for printf itself: the format still says what it was about */
+		n = snprintf(e->text, sizeof e->text, "%s", fmt);
+	if (n >= 0 && (size_t)n >= sizeof e->text) {
+		cut = whole_characters(e->text, sizeof e->text - sizeof "...");
+		memcpy(e->text + cut, "...", sizeof "...");
+	}
+	return -1;
+}
+
+bool
+err_is_set(const struct err *e)
+{
+	return e->text[0] != '\0';
+}
+
+const char *
+err_show(char dst[ERR_SHOWN], const void *bytes, size_t n)
+{
+	static const char hex[] = "0123456789abcdef";
+	const char *p = bytes;
+	size_t most = n > 60 ? whole_characters(p, 60) : n;
+	char *to = dst;
+
+	for (size_t i = 0; i < most; i++) {
+		unsigned char c = (unsigned char)p[i];
+
+		if (c < 0x20 || c == 0x7f) {
+			*to++ = '\\';
+			*to++ = 'x';
+			*to++ = hex[c >> 4];
+			*to++ = hex[c & 15];
+		} else {
+			if (c == '\\')
+				*to++ = '\\';
+			*to++ = (char)c;
+		}
+	}
+	memcpy(to, most < n ? "..." : "", most < n ? 4 : 1);
+	return dst;
+}

@@ -1,0 +1,89 @@
+/*
+ * opt: command-line options from one table, which the parser, --help, the usage line and
+ * --print-options all walk.
+ *
+ *	struct mine { double tilt_deg; bool air; };
+ *	static const struct opt opts[] = {
+ *		{ 0, "tilt", OPT_NUM, offsetof(struct mine, tilt_deg), "DEG", "angle between the axes", 0, 5 },
+ *		{ 0, "air", OPT_FLAG, offsetof(struct mine, air), NULL, "the gap is open to the air" },
+ *		{ 0 }
+ *	};
+ *
+ * What is not given stays as the caller set it. Options may stand behind operands; "--" ends them;
+ * "-" is an operand. A repeated option: the last one counts, but lists and pairs are added to.
+ */
+#ifndef THRUM_BASE_OPT_H
+#define THRUM_BASE_OPT_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "base/bytes.h"
+#include "base/err.h"
+#include "base/mem.h"
+
+enum opt_type {
+	OPT_FLAG,  /* bool, no argument */
+	OPT_NUM,   /* double within lo to hi */
+	OPT_WHOLE, /* int64_t within lo to hi */
+	OPT_DB,    /* int64_t, exact millionths (base/db.h), within lo to hi decibels */
+	OPT_TEXT,  /* const char * */
+	OPT_LIST,  /* struct opt_list: pieces separated by commas */
+	OPT_PAIR,  /* struct opt_pairs: NAME=VALUE */
+	OPT_PRINT, /* prints a compiled-in table and is done: const struct blob *table */
+};
+
+struct opt {
+	char letter; /* 0: none */
+	const char *name;
+	enum opt_type type;
+	size_t at;         /* offset in the program's struct of options */
+	const char *arg;   /* what the argument is called, NULL: takes none */
+	const char *help;  /* one line, lower case, no full stop */
+	double lo, hi;     /* range of a number, both ends allowed; both 0: any */
+	const char *words; /* OPT_TEXT: the words allowed, separated by blanks; NULL: any text */
+	const struct blob *table;
+};
+
+struct opt_list {
+	struct field *v;
+	size_t n, cap;
+};
+
+struct opt_pair {
+	struct field name, value;
+};
+
+struct opt_pairs {
+	struct opt_pair *v;
+	size_t n, cap;
+};
+
+/* a table of options and the struct its offsets point into; below, sets are always two of them */
+struct opt_set {
+	const struct opt *opts; /* ended by an entry without a name; NULL: none */
+	void *values;
+};
+
+/*
+ * Reads argv[1] onwards by two tables, the program's and the suite's own. Operands are moved to the
+ * front of argv[1...]; *n_operands counts them. *print is set to the first OPT_PRINT option met,
+ * else untouched. Texts, lists and pairs point into argv; lists and pairs own their arrays.
+ * 0, or -1 with err set ("unknown option '--tlit': is it --tilt?", "--tilt: outside 0 to 5: '7'").
+ */
+int opt_parse(const struct opt_set *sets, char **argv, size_t *n_operands, const struct opt **print,
+    struct err *err);
+
+/* Frees what opt_parse has allocated for lists and pairs. */
+void opt_free(const struct opt_set *sets);
+
+/* The lines of --help, one option each, appended to b. */
+void opt_help(const struct opt_set *sets, struct bytes *b);
+
+/* The usage line's options, "[-h] [-o FILE] [--tilt DEG]", appended to b in the tables' order. */
+void opt_usage(const struct opt_set *sets, struct bytes *b);
+
+/* The table of --print-options: letter, name, argument, help; appended to b as TSV with a header. */
+void opt_table(const struct opt_set *sets, struct bytes *b);
+
+#endif

@@ -1,0 +1,52 @@
+/*
+ * when: dates and times as ISO 8601 writes them.
+ *
+ *	struct when made;
+ *
+ *	if (when_parse(field, &made) != 0)
+ *		return err_set(err, "%s", when_fault(field));
+ *	if (when_order(&made, &closed) > 0)
+ *		...
+ */
+#ifndef THRUM_BASE_WHEN_H
+#define THRUM_BASE_WHEN_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "base/bytes.h"
+
+/* a point in time */
+struct when {
+	int64_t seconds; /* since 1970-01-01T00:00:00Z, leap seconds not counted (POSIX) */
+	int32_t nanos;   /* 0 to 999,999,999 behind that */
+	bool has_zone;   /* false: the zone is not known, seconds are as if it were UTC */
+	bool date_only;  /* no time of day was written: seconds are those of its midnight */
+};
+
+/*
+ * The whole field as one of
+ *
+ *	YYYY-MM-DD
+ *	YYYY-MM-DDThh:mm[ZONE]
+ *	YYYY-MM-DDThh:mm:ss[.digits][ZONE]	ZONE: Z, +hh:mm, -hh:mm, +hhmm or -hhmm
+ *
+ * (ISO 8601-1:2019 extended format; the zone without a colon is what many instruments write).
+ * Years 0000 to 9999 of the Gregorian calendar, carried back before its time; the day must exist.
+ * 24:00 is refused. Second 60 is refused as well: POSIX time has no room for a leap second, and no
+ * record of work hangs on one. Decimals beyond the ninth are dropped.
+ * Returns 0, or -1 with *w untouched.
+ */
+int when_parse(struct field f, struct when *w);
+
+/*
+ * Why when_parse refuses this field, in a few words fit for a message ("day and month order is not
+ * known: write YYYY-MM-DD", "no such day", "24:00 is not a time", "not a date", ...). Only for
+ * refused fields. A constant string.
+ */
+const char *when_fault(struct field f);
+
+/* below, equal to or above 0 as a is before, at or after b; only seconds and nanos count */
+int when_order(const struct when *a, const struct when *b);
+
+#endif

@@ -1,0 +1,76 @@
+#include "fibre/category.h"
+
+enum { CATEGORY, FIBRE, MFD_NM, MFD_MIN_UM, MFD_MAX_UM, TOLERANCE_UM, STEP_INDEX, CUTOFF_NM };
+enum { SINGLE_MODE, MULTIMODE };
+enum { NO, YES };
+
+static const struct col cols[] = {
+	[CATEGORY] = { "category", COL_NEED, COL_TEXT },
+	[FIBRE] = { "fibre", COL_NEED, COL_WORD, .words = "single-mode multimode" },
+	[MFD_NM] = { "mfd_nm", COL_NEED, COL_NUM, 600, 1700 },
+	[MFD_MIN_UM] = { "mfd_min_um", COL_NEED, COL_NUM, 1, 50 },
+	[MFD_MAX_UM] = { "mfd_max_um", COL_NEED, COL_NUM, 1, 50 },
+	[TOLERANCE_UM] = { "tolerance_um", COL_NEED, COL_NUM, 0, 5 },
+	[STEP_INDEX] = { "step_index", COL_NEED, COL_WORD, .words = "no yes" },
+	[CUTOFF_NM] = { "cutoff_nm", COL_NEED, COL_NUM, 600, 1700 },
+	{ NULL },
+};
+
+int
+category_read(struct kept *categories, const char *path, struct err *err)
+{
+	static const int key[] = { CATEGORY, -1 };
+
+	return kept_read(categories, cols, key, path, &categories_tsv, err);
+}
+
+/* How much larger the MFD is at wavelength_nm than where the table gives it; 0: not known. */
+static double
+scale(struct table *t, double wavelength_nm, double given_nm)
+{
+	double cutoff_nm, v;
+	int step_index = NO;
+
+	if (wavelength_nm == given_nm)
+		return 1;
+	get_word(t, STEP_INDEX, &step_index);
+	if (step_index == NO || !get_num(t, CUTOFF_NM, &cutoff_nm))
+		return 0;
+	v = mode_v(wavelength_nm, cutoff_nm);
+	if (v < MODE_V_MIN || v > MODE_V_MAX)
+		return 0;
+	return mode_spot_scale(wavelength_nm, given_nm, cutoff_nm);
+}
+
+int
+category_mfd(struct kept *categories, struct field name, double wavelength_nm, struct mfd *mfd,
+    const char **why)
+{
+	struct table *t = &categories->table;
+	double given_nm, min_um, max_um, tolerance_um, k;
+	int fibre;
+
+	if (!kept_find(categories, &name)) {
+		*why = "no such fibre category: --print-categories lists them";
+		return -1;
+	}
+	if (get_word(t, FIBRE, &fibre) && fibre == MULTIMODE) {
+		*why = "multimode: this model is for single-mode fibre only";
+		return -1;
+	}
+	if (!get_num(t, MFD_NM, &given_nm) || !get_num(t, MFD_MIN_UM, &min_um) ||
+	    !get_num(t, MFD_MAX_UM, &max_um) || !get_num(t, TOLERANCE_UM, &tolerance_um)) {
+		*why = "the mode-field diameter of this category is not known";
+		return -1;
+	}
+	k = scale(t, wavelength_nm, given_nm);
+	if (k == 0) {
+		*why = "the mode-field diameter of this category is not known at this wavelength: "
+		       "give it in um";
+		return -1;
+	}
+	mfd->nominal_um = k * (min_um + max_um) / 2;
+	mfd->range =
+	    (struct mode_range){ k * (min_um - tolerance_um), k * (max_um + tolerance_um) };
+	return 0;
+}

@@ -1,0 +1,143 @@
+#include "table/head.h"
+
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "base/mem.h"
+#include "base/near.h"
+
+static bool
+starts(struct field f, const char *s)
+{
+	size_t n = strlen(s);
+
+	return f.n >= n && memcmp(f.p, s, n) == 0;
+}
+
+bool
+head_is_foreign(struct err *err, const char *file, struct field start)
+{
+	const char *what = NULL;
+
+	if (starts(start, "\xff\xfe") || starts(start, "\xfe\xff"))
+		what = "UTF-16 text: convert it first (iconv -f UTF-16 -t UTF-8)";
+	else if (starts(start, "\x1f\x8b"))
+		what = "compressed (gzip), not a table: unpack it first";
+	else if (starts(start, "PK\x03\x04"))
+		what = "a ZIP or spreadsheet file, not a table: export it as text first";
+	if (what != NULL)
+		err_set(err, "%s: %s", file, what);
+	return what != NULL;
+}
+
+/* A column's name for a message, with every byte visible that could hide: blanks at its ends show
+   by the quotes, others than ASCII as \xNN. */
+static const char *
+show_name(char dst[ERR_SHOWN], struct field name)
+{
+	size_t k = 0;
+
+	for (size_t i = 0; i < name.n && i < 60; i++) {
+		unsigned char c = (unsigned char)name.p[i];
+
+		if (c < 0x20 || c > 0x7e)
+			k += (size_t)snprintf(dst + k, 5, "\\x%02x", c);
+		else
+			dst[k++] = (char)c;
+	}
+	dst[k] = '\0';
+	return dst;
+}
+
+int
+head_doubled(struct err *err, const char *file, struct field name, size_t a, size_t b)
+{
+	char shown[ERR_SHOWN];
+
+	return err_set(err, "%s:1: columns %zu and %zu have the same name: '%s'", file, a + 1,
+	    b + 1, show_name(shown, name));
+}
+
+int
+head_unlike(
+    struct err *err, const char *file, const char *verb, struct field name, const char *first)
+{
+	char shown[ERR_SHOWN];
+
+	return err_set(err, "%s:1: %s a column that %s %s: '%s'", file, verb, first,
+	    verb[0] == 'h' ? "lacks" : "has", show_name(shown, name));
+}
+
+/* What a header without the wanted column looks like, or NULL. */
+static const char *
+looks_like(struct field header, size_t ncols)
+{
+	if (starts(header, "sep="))
+		return "the first line is a spreadsheet's delimiter mark; thrum-import reads such "
+		       "files";
+	if (starts(header, "\""))
+		return "the names stand in quotes; thrum-import reads quoted files";
+	if (starts(header, "#"))
+		return "the first line is a comment, not the column names";
+	if (ncols > 1)
+		return NULL;
+	if (memchr(header.p, ';', header.n) != NULL || memchr(header.p, ',', header.n) != NULL)
+		return "only one column: is the delimiter not TAB? thrum-import reads such files";
+	if (memchr(header.p, ' ', header.n) != NULL)
+		return "only one column: blanks instead of TABs, or lines before the header?";
+	return "only one column";
+}
+
+int
+head_missing(struct err *err, const char *file, struct field name, struct field header)
+{
+	struct field *names = NULL, rest = header;
+	size_t n = 0, cap = 0, best;
+	struct bytes list = { NULL, 0, 0 };
+	char wanted[ERR_SHOWN], shown[ERR_SHOWN];
+	const char *looks;
+
+	while (rest.p != NULL) {
+		names = mem_grow(names, &cap, n + 1, sizeof *names);
+		names[n++] = field_cut(&rest, '\t');
+	}
+	best = near_best(name, names, n);
+	looks = looks_like(header, n);
+	err_show(wanted, name.p, name.n);
+	if (looks != NULL)
+		err_set(err, "%s:1: no column '%s': %s", file, wanted, looks);
+	else if (best != SIZE_MAX)
+		err_set(err, "%s:1: no column '%s': is it '%s'?", file, wanted,
+		    show_name(shown, names[best]));
+	else {
+		for (size_t i = 0; i < n; i++)
+			bytes_add_format(&list, " '%s'", show_name(shown, names[i]));
+		err_set(
+		    err, "%s:1: no column '%s': there are%.*s", file, wanted, (int)list.n, list.p);
+	}
+	bytes_free(&list);
+	free(names);
+	return -1;
+}
+
+static bool
+all_empty(const struct field *fields, size_t from, size_t to)
+{
+	while (from < to && fields[from].n == 0)
+		from++;
+	return from == to;
+}
+
+void
+head_wrong_count(char *what, size_t room, const struct field *fields, size_t nf, size_t ncols)
+{
+	const char *hint = "";
+
+	if (nf > ncols && all_empty(fields, ncols, nf))
+		hint = ": the extra ones are empty";
+	for (size_t i = 0; i < nf; i++)
+		if (fields[i].n > 0 && fields[i].p[0] == '"')
+			hint = ": quoted? thrum-import reads quoted files";
+	snprintf(what, room, "%zu field%s, %zu expected%s", nf, nf == 1 ? "" : "s", ncols, hint);
+}

@@ -1,0 +1,32 @@
+/*
+ * head: what can be said about a table that does not begin, or go on, as a table should. All these
+ * set err and return -1 unless said otherwise; columns are counted from 0 here, from 1 in the text.
+ */
+#ifndef THRUM_TABLE_HEAD_H
+#define THRUM_TABLE_HEAD_H
+
+#include <stdbool.h>
+
+#include "base/bytes.h"
+#include "base/err.h"
+
+/* true, with err set, if a file's first bytes say that it is something else: UTF-16, gzip ... */
+bool head_is_foreign(struct err *err, const char *file, struct field start);
+
+/* two columns of one name */
+int head_doubled(struct err *err, const char *file, struct field name, size_t a, size_t b);
+
+/* a file that "has" or "lacks" a column against the first file */
+int head_unlike(
+    struct err *err, const char *file, const char *verb, struct field name, const char *first);
+
+/* a column that must be there is not: names the nearest, or says what the header looks like */
+int head_missing(struct err *err, const char *file, struct field name, struct field header);
+
+/*
+ * Writes to what (room bytes) the reason why a row of nf fields does not fit under a header of
+ * ncols. Sets no err.
+ */
+void head_wrong_count(char *what, size_t room, const struct field *fields, size_t nf, size_t ncols);
+
+#endif

@@ -1,0 +1,48 @@
+/*
+ * ids: keys to numbers 0, 1, 2 ... in order of first appearance. Groups, uniqueness, joins of side
+ * tables and reference tables are all this.
+ *
+ *	struct ids closures = IDS_NONE;
+ *	bool fresh;
+ *	size_t i = ids_add(&closures, &row.f[closure], 1, &fresh);
+ *
+ * A key is one or more fields; fields hold no TAB, so a key is kept as its fields joined by TAB.
+ */
+#ifndef THRUM_TABLE_IDS_H
+#define THRUM_TABLE_IDS_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "base/bytes.h"
+#include "base/mem.h"
+
+struct ids {
+	struct id_slot *slots; /* a power of two of them, at most three quarters in use */
+	size_t nslots;
+	struct field *keys;
+	size_t n, cap;
+	struct region text;
+	struct bytes joined; /* the key being looked up, if it has more fields than one */
+};
+
+#define IDS_NONE                                                                                   \
+	{                                                                                          \
+		NULL, 0, NULL, 0, 0, { NULL, 0 },                                                  \
+		{                                                                                  \
+			NULL, 0, 0                                                                 \
+		}                                                                                  \
+	}
+
+/* The key's number, a new one if it has none; *fresh (may be NULL) says which. */
+size_t ids_add(struct ids *ids, const struct field *key, size_t nfields, bool *fresh);
+
+/* The key's number, or SIZE_MAX. Not const, for the room it joins a key in. */
+size_t ids_find(struct ids *ids, const struct field *key, size_t nfields);
+
+/* The key of a number, its fields joined by TAB; lives as long as the ids. */
+struct field ids_key(const struct ids *ids, size_t id);
+
+void ids_free(struct ids *ids);
+
+#endif

@@ -1,0 +1,626 @@
+#include "table/in.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <unistd.h>
+
+#include "base/mem.h"
+#include "base/near.h"
+#include "base/os.h"
+#include "table/head.h"
+#include "table/split.h"
+
+/*
+ * A source's buffer holds the row being read and what has been read beyond it. Marks are made for
+ * one window of the buffer after another; a row may reach over windows and reads.
+ *
+ *	buf     at           window      window_end       len          cap
+ *	 | done | row being made | marked |  not yet marked | free       |
+ */
+enum { BLOCK = 128 * 1024, FIRST_BLOCK = 4096, WINDOW = 32 * 1024 };
+
+struct source {
+	const char *name;
+	int fd; /* -1: in memory, or done with */
+	bool regular;
+	bool ended; /* read to its end */
+	char *buf;
+	size_t len, cap; /* cap 0: the memory is somebody else's */
+	size_t at;
+	size_t window, window_end;
+	uint64_t line;   /* lines taken so far */
+	uint64_t blanks; /* blank lines just before `at`, the last of those taken */
+	size_t ncols;
+	struct field head; /* its header line */
+	int *from;         /* for each column of the table its own column, or -1; NULL: the same */
+};
+
+struct tin {
+	unsigned flags;
+	struct err *err;
+	struct source *sources;
+	size_t nsources, current;
+	size_t block;
+	struct region kept; /* headers */
+	struct field *names;
+	size_t ncols, cap_names;
+	struct field *f, *own; /* the row in the table's order, and in its file's */
+	size_t cap_f, cap_own;
+	uint32_t *marks;
+	size_t nmarks, next;
+	void (*wait)(void *);
+	void *wait_arg;
+};
+
+int
+tin_fail(
+    struct tin *t, const struct row *row, const char *name, const char *what, struct field value)
+{
+	char shown[ERR_SHOWN];
+
+	err_show(shown, value.p, value.n);
+	if (name != NULL && value.p != NULL)
+		return err_set(t->err, "%s:%llu: column '%s': %s: '%s'", row->file,
+		    (unsigned long long)row->line, name, what, shown);
+	if (name != NULL)
+		return err_set(t->err, "%s:%llu: column '%s': %s", row->file,
+		    (unsigned long long)row->line, name, what);
+	if (value.p != NULL)
+		return err_set(t->err, "%s:%llu: %s: '%s'", row->file,
+		    (unsigned long long)row->line, what, shown);
+	return err_set(t->err, "%s:%llu: %s", row->file, (unsigned long long)row->line, what);
+}
+
+static int
+fail_here(struct tin *t, const struct source *s, const char *what)
+{
+	return err_set(t->err, "%s:%llu: %s", s->name, (unsigned long long)s->line, what);
+}
+
+/* Forgets the marks made; the next window starts at the row itself. */
+static void
+mark_anew(struct tin *t, struct source *s)
+{
+	s->window = s->window_end = s->at;
+	t->nmarks = t->next = 0;
+}
+
+/* Makes room for a block behind what is there, by moving it to the front or by growing. */
+static void
+make_room(struct tin *t, struct source *s)
+{
+	if (s->cap - s->len >= t->block)
+		return;
+	if (s->at > 0) {
+		memmove(s->buf, s->buf + s->at, s->len - s->at);
+		s->len -= s->at;
+		s->window -= s->at;
+		s->window_end -= s->at;
+		s->at = 0;
+	}
+	if (s->cap - s->len < t->block)
+		s->buf = mem_grow(s->buf, &s->cap, s->len + t->block, 1);
+}
+
+/* Marks the next window, reading on if need be. false at the end of the source and at trouble. */
+static bool
+next_window(struct tin *t, struct source *s)
+{
+	size_t n;
+
+	if (s->window_end == s->len && !s->ended) {
+		ssize_t got;
+
+		make_room(t, s);
+		if (!s->regular && t->wait != NULL)
+			t->wait(t->wait_arg);
+		got = os_read(s->fd, s->buf + s->len, t->block);
+		if (got < 0) {
+			err_set(t->err, "%s: %s", s->name, strerror(errno));
+			return false;
+		}
+		s->ended = got == 0;
+		s->len += (size_t)got;
+	}
+	n = s->len - s->window_end;
+	if (n == 0)
+		return false;
+	if (n > WINDOW)
+		n = WINDOW;
+	s->window = s->window_end;
+	s->window_end += n;
+	t->nmarks = split_marks(s->buf + s->window, n, t->marks);
+	t->next = 0;
+	return true;
+}
+
+/* what one line was found to be */
+struct line {
+	size_t nf;       /* fields; their lengths are in t->own */
+	size_t n;        /* bytes without its end */
+	size_t taken;    /* bytes with its end */
+	bool found, bad; /* found: there is a line; bad: err is set */
+};
+
+static void
+add_length(struct tin *t, struct line *l, size_t n)
+{
+	t->own = mem_grow(t->own, &t->cap_own, l->nf + 1, sizeof *t->own);
+	t->own[l->nf++].n = n;
+}
+
+/*
+ * Takes the marks of one line, over as many windows as it needs. Only lengths are kept, as the
+ * buffer may move meanwhile.
+ */
+static struct line
+take_marks(struct tin *t, struct source *s)
+{
+	struct line l = { 0 };
+	size_t start = 0, cr = SIZE_MAX; /* of the field, and the last CR: counted from the row */
+	bool inner_cr = false;
+
+	for (;;) {
+		while (t->next < t->nmarks && !l.found) {
+			size_t at = s->window + t->marks[t->next++] - s->at;
+			char c = s->buf[s->at + at];
+
+			if (c == '\t') {
+				add_length(t, &l, at - start);
+				start = at + 1;
+			} else if (c == '\n') {
+				l.found = true;
+				l.n = at;
+				l.taken = at + 1;
+			} else if (c == '\r') {
+				inner_cr |= cr != SIZE_MAX;
+				cr = at;
+			} else if (c == '\0') {
+				s->line++;
+				l.bad = true;
+				err_set(t->err, "%s:%llu: NUL byte at byte %zu%s", s->name,
+				    (unsigned long long)s->line, at + 1,
+				    s->line == 1 ? ": UTF-16? convert it with iconv first" : "");
+				return l;
+			}
+		}
+		if (l.found)
+			break;
+		if (!next_window(t, s)) {
+			l.bad = err_is_set(t->err);
+			l.n = l.taken = s->len - s->at;
+			l.found = !l.bad && l.n > 0;
+			if (!l.found)
+				return l;
+			break;
+		}
+	}
+	s->line++;
+	if (cr != SIZE_MAX && cr + 1 == l.n)
+		l.n--;
+	else
+		inner_cr |= cr != SIZE_MAX;
+	add_length(t, &l, l.n - start);
+	if (inner_cr) {
+		l.bad = true;
+		fail_here(t, s,
+		    s->line == 1 ? "CR line ends: convert them to LF first"
+				 : "CR inside the line, not at its end");
+	}
+	return l;
+}
+
+/* Turns lengths into slices; the fields of a line lie one byte apart. */
+static void
+place_fields(struct tin *t, const struct source *s, size_t nf)
+{
+	const char *p = s->buf + s->at;
+
+	for (size_t i = 0; i < nf; i++) {
+		t->own[i].p = p;
+		p += t->own[i].n + 1;
+	}
+}
+
+/* --- headers --------------------------------------------------------------------------------- */
+
+static int
+add_columns(struct tin *t, const struct source *s)
+{
+	bool same = s != t->sources && (t->flags & TIN_SAME_COLUMNS);
+
+	for (size_t i = 0; i < s->ncols; i++) {
+		struct field name = t->own[i];
+
+		for (size_t j = 0; j < i; j++)
+			if (field_same(t->own[j], name))
+				return head_doubled(t->err, s->name, name, j, i);
+		if (tin_column(t, name) >= 0)
+			continue;
+		if (same)
+			return head_unlike(t->err, s->name, "has", name, t->sources[0].name);
+		t->names = mem_grow(t->names, &t->cap_names, t->ncols + 1, sizeof *t->names);
+		t->names[t->ncols++] = region_keep(&t->kept, name);
+	}
+	for (size_t c = 0; same && s->ncols < t->ncols && c < t->ncols; c++) {
+		bool found = false;
+
+		for (size_t i = 0; i < s->ncols; i++)
+			found |= field_same(t->own[i], t->names[c]);
+		if (!found)
+			return head_unlike(
+			    t->err, s->name, "lacks", t->names[c], t->sources[0].name);
+	}
+	return 0;
+}
+
+static int
+read_header(struct tin *t, struct source *s)
+{
+	struct line l;
+
+	mark_anew(t, s);
+	while (s->len < 4 && next_window(t, s))
+		; /* enough to know the file by its first bytes */
+	if (head_is_foreign(t->err, s->name, (struct field){ s->buf, s->len }))
+		return -1;
+	if (s->len >= 3 && memcmp(s->buf, "\xef\xbb\xbf", 3) == 0)
+		s->at = 3;
+	mark_anew(t, s);
+	l = take_marks(t, s);
+	if (l.bad)
+		return -1;
+	if (!l.found || l.n == 0)
+		return err_set(t->err, "%s: no header line", s->name);
+	place_fields(t, s, l.nf);
+	s->ncols = l.nf;
+	s->head = region_keep(&t->kept, (struct field){ s->buf + s->at, l.n });
+	s->at += l.taken;
+	return add_columns(t, s);
+}
+
+/* Once all columns are known: which of its own each source has to give. */
+static void
+map_columns(struct tin *t, struct source *s)
+{
+	bool straight = s->ncols == t->ncols;
+	struct field rest = s->head;
+
+	s->from = mem_zeroed(t->ncols, sizeof *s->from);
+	for (size_t c = 0; c < t->ncols; c++)
+		s->from[c] = -1;
+	for (size_t i = 0; i < s->ncols; i++) {
+		int at = tin_column(t, field_cut(&rest, '\t'));
+
+		s->from[at] = (int)i;
+		straight &= at == (int)i;
+	}
+	if (straight) {
+		free(s->from);
+		s->from = NULL;
+	}
+}
+
+static struct tin *
+new_tin(size_t nsources, unsigned flags, struct err *err)
+{
+	struct tin *t = mem_zeroed(1, sizeof *t);
+
+	t->flags = flags;
+	t->err = err;
+	t->block = FIRST_BLOCK;
+	t->marks = mem_zeroed(WINDOW, sizeof *t->marks);
+	t->sources = mem_zeroed(nsources, sizeof *t->sources);
+	for (size_t i = 0; i < nsources; i++)
+		t->sources[i].fd = -1;
+	t->nsources = nsources;
+	return t;
+}
+
+static void
+ready(struct tin *t)
+{
+	for (size_t i = 0; i < t->nsources; i++)
+		map_columns(t, &t->sources[i]);
+	t->f = mem_grow(t->f, &t->cap_f, t->ncols, sizeof *t->f);
+	t->block = BLOCK;
+	t->own = mem_grow(t->own, &t->cap_own, t->ncols, sizeof *t->own);
+	mark_anew(t, &t->sources[0]);
+}
+
+struct tin *
+tin_open(char *const files[], size_t n, unsigned flags, struct err *err)
+{
+	static char dash[] = "-";
+	static char *const standard_input[] = { dash };
+	bool stdin_taken = false;
+	struct tin *t;
+
+	if (n == 0) {
+		files = standard_input;
+		n = 1;
+	}
+	t = new_tin(n, flags, err);
+	if (n == 1)
+		t->block = BLOCK;
+	for (size_t i = 0; i < n && !err_is_set(err); i++) {
+		struct source *s = &t->sources[i];
+
+		s->name = files[i];
+		if (strcmp(files[i], "-") == 0 && stdin_taken)
+			err_set(err, "-: standard input is named twice");
+		else
+			s->fd = os_open(files[i], &s->regular, err);
+		stdin_taken |= strcmp(files[i], "-") == 0;
+		if (!err_is_set(err))
+			read_header(t, s);
+	}
+	if (err_is_set(err)) {
+		tin_close(t);
+		return NULL;
+	}
+	ready(t);
+	return t;
+}
+
+struct tin *
+tin_memory(const char *name, struct field text, struct err *err)
+{
+	struct tin *t = new_tin(1, 0, err);
+	struct source *s = &t->sources[0];
+
+	/* never written to: with `ended` set there is nothing to read, move or grow */
+	memcpy(&s->buf, &text.p, sizeof s->buf);
+	s->name = name;
+	s->len = text.n;
+	s->ended = s->regular = true;
+	if (read_header(t, s) != 0) {
+		tin_close(t);
+		return NULL;
+	}
+	ready(t);
+	return t;
+}
+
+size_t
+tin_columns(const struct tin *t)
+{
+	return t->ncols;
+}
+
+struct field
+tin_name(const struct tin *t, size_t column)
+{
+	return t->names[column];
+}
+
+int
+tin_column(const struct tin *t, struct field name)
+{
+	for (size_t i = 0; i < t->ncols; i++)
+		if (field_same(t->names[i], name))
+			return (int)i;
+	return -1;
+}
+
+int
+tin_need(const struct tin *t, struct field name)
+{
+	int column = tin_column(t, name);
+
+	for (size_t i = 0; i < t->nsources; i++) {
+		const struct source *s = &t->sources[i];
+
+		if (column < 0 || (s->from != NULL && s->from[column] < 0)) {
+			head_missing(t->err, s->name, name, s->head);
+			return -1;
+		}
+	}
+	return column;
+}
+
+/* --- rows ------------------------------------------------------------------------------------ */
+
+static void
+give(struct tin *t, const struct source *s, struct row *row, struct line l)
+{
+	row->raw = (struct field){ s->buf + s->at, l.n };
+	row->file = s->name;
+	row->line = s->line;
+	row->nf = l.nf;
+	row->fault = ROW_FINE;
+	row->straight = s->from == NULL;
+	row->f = t->own;
+	if (s->from == NULL)
+		return;
+	for (size_t c = 0; c < t->ncols; c++)
+		t->f[c] = s->from[c] < 0 ? (struct field){ "", 0 } : t->own[s->from[c]];
+	row->f = t->f;
+}
+
+/* The usual row: as many fields as columns, its end among the marks made, none of them odd. */
+static bool
+usual_row(struct tin *t, struct source *s, struct row *row)
+{
+	const uint32_t *mark = t->marks + t->next;
+	const char *window = s->buf + s->window, *p = s->buf + s->at, *end;
+	size_t last = s->ncols - 1, n;
+
+	if (t->nmarks - t->next <= last || s->blanks > 0)
+		return false;
+	for (size_t i = 0; i < last; i++) {
+		end = window + mark[i];
+		if (*end != '\t')
+			return false;
+		t->own[i] = (struct field){ p, (size_t)(end - p) };
+		p = end + 1;
+	}
+	end = window + mark[last];
+	n = (size_t)(end - (s->buf + s->at));
+	if (*end != '\n' || n == 0 || (n == s->head.n && memcmp(end - n, s->head.p, n) == 0))
+		return false;
+	t->own[last] = (struct field){ p, (size_t)(end - p) };
+	t->next += s->ncols;
+	s->line++;
+	give(t, s, row, (struct line){ .nf = s->ncols, .n = n });
+	s->at += n + 1;
+	return true;
+}
+
+static bool
+misshapen(struct tin *t, const struct source *s, struct row *row, struct line l)
+{
+	char what[120];
+
+	if (field_same(row->raw, s->head)) {
+		row->fault = ROW_HEADER;
+		snprintf(what, sizeof what, "the header line stands here again");
+	} else if (l.nf != s->ncols) {
+		row->fault = l.nf < s->ncols ? ROW_SHORT : ROW_LONG;
+		head_wrong_count(what, sizeof what, t->own, l.nf, s->ncols);
+	} else
+		return false;
+	if (!(t->flags & TIN_KEEP_MISSHAPEN))
+		fail_here(t, s, what);
+	return true;
+}
+
+/* Hands out a row of the wrong shape: columns it lacks are empty, fields too many stand behind. */
+static void
+keep_misshapen(struct tin *t, const struct source *s, struct row *row, struct line l)
+{
+	size_t extra = l.nf > s->ncols ? l.nf - s->ncols : 0;
+
+	t->f = mem_grow(t->f, &t->cap_f, t->ncols + extra, sizeof *t->f);
+	for (size_t c = 0; c < t->ncols; c++) {
+		int from = s->from != NULL ? s->from[c] : (int)c;
+
+		t->f[c] = from < 0 || (size_t)from >= l.nf ? (struct field){ "", 0 } : t->own[from];
+	}
+	for (size_t i = 0; i < extra; i++)
+		t->f[t->ncols + i] = t->own[s->ncols + i];
+	row->f = t->f;
+	row->straight = false;
+}
+
+/* A blank line that turned out to lie inside the table. */
+static bool
+blank_row(struct tin *t, struct source *s, struct row *row)
+{
+	uint64_t line = s->line - s->blanks + 1;
+
+	if (!(t->flags & TIN_KEEP_MISSHAPEN)) {
+		err_set(t->err, "%s:%llu: blank line inside the table", s->name,
+		    (unsigned long long)line);
+		return false;
+	}
+	give(t, s, row, (struct line){ 0 });
+	keep_misshapen(t, s, row, (struct line){ 0 });
+	row->line = line;
+	row->fault = ROW_BLANK;
+	s->blanks--;
+	return true;
+}
+
+/* Any row, wherever its marks lie. false at the end of the source and at trouble. */
+static bool
+any_row(struct tin *t, struct source *s, struct row *row)
+{
+	struct line l;
+
+	if (s->blanks > 0)
+		return blank_row(t, s, row);
+	for (;;) {
+		l = take_marks(t, s);
+		if (l.bad || !l.found)
+			return false;
+		if (l.n > 0)
+			break;
+		s->blanks++;
+		s->at += l.taken;
+	}
+	if (s->blanks > 0) {
+		/* blank lines before a row are trouble; look at the row again afterwards */
+		s->line--;
+		mark_anew(t, s);
+		return blank_row(t, s, row);
+	}
+	place_fields(t, s, l.nf);
+	give(t, s, row, l);
+	if (misshapen(t, s, row, l)) {
+		if (err_is_set(t->err))
+			return false;
+		keep_misshapen(t, s, row, l);
+	}
+	s->at += l.taken;
+	return true;
+}
+
+bool
+tin_next(struct tin *t, struct row *row)
+{
+	while (t->current < t->nsources && !err_is_set(t->err)) {
+		struct source *s = &t->sources[t->current];
+
+		if (usual_row(t, s, row) || any_row(t, s, row))
+			return true;
+		if (err_is_set(t->err))
+			return false;
+		if (s->cap > 0)
+			free(s->buf);
+		s->cap = 0;
+		if (++t->current < t->nsources)
+			mark_anew(t, &t->sources[t->current]);
+	}
+	return false;
+}
+
+void
+tin_on_wait(struct tin *t, void (*wait)(void *arg), void *arg)
+{
+	t->wait = wait;
+	t->wait_arg = arg;
+}
+
+bool
+tin_reads(const struct tin *t, struct os_id id)
+{
+	for (size_t i = 0; i < t->nsources; i++)
+		if (t->sources[i].fd >= 0 && os_id_same(os_id_of(t->sources[i].fd), id))
+			return true;
+	return false;
+}
+
+void
+tin_set_block(struct tin *t, size_t bytes)
+{
+	t->block = bytes;
+}
+
+int
+tin_close(struct tin *t)
+{
+	int status;
+
+	if (t == NULL)
+		return -1;
+	status = err_is_set(t->err) ? -1 : 0;
+	for (size_t i = 0; i < t->nsources; i++) {
+		struct source *s = &t->sources[i];
+
+		if (s->cap > 0)
+			free(s->buf);
+		if (s->fd > STDIN_FILENO)
+			close(s->fd);
+		free(s->from);
+	}
+	region_free(&t->kept);
+	free(t->sources);
+	free(t->names);
+	free(t->f);
+	free(t->own);
+	free(t->marks);
+	free(t);
+	return status;
+}

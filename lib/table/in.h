@@ -1,0 +1,99 @@
+/*
+ * in: one table from any number of files (the rules of thrum-tables(5)).
+ *
+ *	struct err err = { "" };
+ *	struct tin *in = tin_open(files, n, TIN_SAME_COLUMNS, &err);
+ *	int loss = in != NULL ? tin_column(in, field_of("loss_db")) : -1;
+ *	struct row row;
+ *
+ *	while (in != NULL && tin_next(in, &row))
+ *		use(row.f[loss]);
+ *	if (tin_close(in) != 0)
+ *		complain(err.text);
+ *
+ * The columns are those of all the headers, in order of first appearance; every row has its fields
+ * in that order, whatever the order in its own file, and an empty field where its file lacks the
+ * column. Columns and fields are counted from 0 here and from 1 for people; lines from 1, the
+ * header's included. Nothing is allocated per row.
+ */
+#ifndef THRUM_TABLE_IN_H
+#define THRUM_TABLE_IN_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "base/bytes.h"
+#include "base/err.h"
+#include "base/os.h"
+
+enum {
+	TIN_SAME_COLUMNS = 1, /* all files must have the same set of columns */
+	TIN_KEEP_MISSHAPEN =
+	    2, /* rows of the wrong shape are handed out with a fault, not refused */
+};
+
+enum row_fault { ROW_FINE, ROW_SHORT, ROW_LONG, ROW_BLANK, ROW_HEADER };
+
+/* what a row is made of lives until the next call of tin_next */
+struct row {
+	const struct field *f; /* a field for each column; of a long row, the extra ones behind */
+	size_t nf;             /* how many the file's row really has */
+	struct field raw;      /* the line without its end */
+	bool straight;         /* raw is the fields of all columns in their order */
+	const char *file;      /* "-" for standard input */
+	uint64_t line;
+	enum row_fault fault; /* ROW_FINE unless TIN_KEEP_MISSHAPEN */
+};
+
+struct tin;
+
+/*
+ * Opens all files and reads all their headers before it returns; n 0 or the name "-" is standard
+ * input (at most once). NULL with err set: a file that cannot be read, no header, a doubled column
+ * name, unlike columns (TIN_SAME_COLUMNS), UTF-16, gzip, NUL bytes, CR line ends. err is kept and
+ * filled by what goes wrong later; it must outlive the tin.
+ */
+struct tin *tin_open(char *const files[], size_t n, unsigned flags, struct err *err);
+
+/* The same from memory, e.g. a compiled-in table; text must outlive the tin. */
+struct tin *tin_memory(const char *name, struct field text, struct err *err);
+
+/* How many columns there are, and the name of one; the name lives as long as the tin. */
+size_t tin_columns(const struct tin *t);
+struct field tin_name(const struct tin *t, size_t column);
+
+/* The column of this name, or -1. */
+int tin_column(const struct tin *t, struct field name);
+
+/*
+ * The same, but it must be there, in every file: else -1 with err set, naming the file, the nearest
+ * name and what else the header looks like (quoted, another delimiter, a preamble ...).
+ */
+int tin_need(const struct tin *t, struct field name);
+
+/* Called with arg before any read that may have to wait for somebody. */
+void tin_on_wait(struct tin *t, void (*wait)(void *arg), void *arg);
+
+/* true if this is one of the files being read */
+bool tin_reads(const struct tin *t, struct os_id id);
+
+/*
+ * The next row. false at the end or at trouble (err is set then), and from then on. Trouble is a
+ * read error, a row of the wrong shape, a NUL byte, a CR inside a line.
+ */
+bool tin_next(struct tin *t, struct row *row);
+
+/*
+ * Sets err to "FILE:LINE: column 'NAME': WHAT: 'VALUE'"; name and value may be NULL or { NULL, 0 }.
+ * tin_next says false from now on.
+ */
+int tin_fail(
+    struct tin *t, const struct row *row, const char *name, const char *what, struct field value);
+
+/* Blocks of this many bytes are read from now on; for tests. */
+void tin_set_block(struct tin *t, size_t bytes);
+
+/* Closes all files. 0, or -1 if there was trouble. NULL is fine and is trouble. */
+int tin_close(struct tin *t);
+
+#endif

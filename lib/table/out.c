@@ -1,0 +1,168 @@
+#include "table/out.h"
+
+#include <errno.h>
+#include <stdlib.h>
+
+#include "base/db.h"
+#include "base/mem.h"
+#include "base/num.h"
+#include "base/os.h"
+
+enum { HELD = 256 * 1024 };
+
+struct tout {
+	struct os_output os;
+	struct err *err;
+	size_t n;     /* bytes held back */
+	bool in_row;  /* a field has been written in this row */
+	bool stopped; /* a write has failed */
+	char held[HELD];
+};
+
+struct tout *
+tout_open(const char *path, struct err *err)
+{
+	struct tout *t = mem_zeroed(1, sizeof *t);
+
+	t->err = err;
+	if (os_output_open(&t->os, path, err) != 0) {
+		free(t);
+		return NULL;
+	}
+	return t;
+}
+
+struct os_id
+tout_id(const struct tout *t)
+{
+	return t->os.id;
+}
+
+static void
+write_out(struct tout *t, const char *p, size_t n)
+{
+	if (t->stopped || n == 0)
+		return;
+	if (os_write(t->os.fd, p, n) != 0) {
+		t->stopped = true;
+		err_set(t->err, "%s: %s", t->os.target != NULL ? t->os.target : "standard output",
+		    strerror(errno));
+	}
+}
+
+void
+tout_flush(void *out)
+{
+	struct tout *t = out;
+
+	write_out(t, t->held, t->n);
+	t->n = 0;
+}
+
+/* n bytes of room in what is held back; n is at most HELD */
+static char *
+room(struct tout *t, size_t n)
+{
+	if (HELD - t->n < n)
+		tout_flush(t);
+	return t->held + t->n;
+}
+
+static void
+next_field(struct tout *t)
+{
+	if (t->in_row) {
+		*room(t, 1) = '\t';
+		t->n++;
+	}
+	t->in_row = true;
+}
+
+void
+tout_slice(struct tout *t, struct field f)
+{
+	next_field(t);
+	if (f.n > HELD / 2) {
+		tout_flush(t);
+		write_out(t, f.p, f.n);
+		return;
+	}
+	memcpy(room(t, f.n), f.p, f.n);
+	t->n += f.n;
+}
+
+void
+tout_field(struct tout *t, struct field f)
+{
+	for (size_t i = 0; i < f.n; i++) {
+		char c = f.p[i];
+
+		if (c == '\t' || c == '\n' || c == '\r' || c == '\0') {
+			char shown[ERR_SHOWN];
+
+			t->stopped = true;
+			err_set(t->err, "TAB, line end or NUL inside a field of the output: '%s'",
+			    err_show(shown, f.p, f.n));
+			return;
+		}
+	}
+	tout_slice(t, f);
+}
+
+void
+tout_text(struct tout *t, const char *s)
+{
+	tout_field(t, field_of(s));
+}
+
+void
+tout_num(struct tout *t, double x, int places)
+{
+	next_field(t);
+	t->n += num_fixed(room(t, NUM_FIXED), x, places);
+}
+
+void
+tout_db(struct tout *t, int64_t udb, int places)
+{
+	next_field(t);
+	t->n += db_fixed(room(t, DB_FIXED), udb, places);
+}
+
+void
+tout_whole(struct tout *t, int64_t n)
+{
+	char digits[24], *end = digits + sizeof digits, *p = end;
+	uint64_t rest = n < 0 ? -(uint64_t)n : (uint64_t)n;
+
+	do
+		*--p = (char)('0' + rest % 10);
+	while ((rest /= 10) > 0);
+	if (n < 0)
+		*--p = '-';
+	tout_slice(t, (struct field){ p, (size_t)(end - p) });
+}
+
+void
+tout_end_row(struct tout *t)
+{
+	*room(t, 1) = '\n';
+	t->n++;
+	t->in_row = false;
+}
+
+int
+tout_close(struct tout *t, bool keep)
+{
+	int status;
+
+	if (t == NULL)
+		return 0;
+	if (keep || t->os.temporary == NULL)
+		tout_flush(t);
+	status = os_output_close(&t->os, keep && !t->stopped, t->err);
+	if (t->stopped)
+		status = -1;
+	free(t);
+	return status;
+}

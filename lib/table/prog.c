@@ -1,0 +1,213 @@
+#include "table/prog.h"
+
+#include <stdio.h>
+#include <unistd.h>
+
+#include "base/os.h"
+
+static const struct opt house_opts[] = {
+	{ 'o', "output", OPT_TEXT, offsetof(struct prog_house, output), "FILE",
+	    "write to FILE, which appears whole or not at all" },
+	{ 'c', "column", OPT_PAIR, offsetof(struct prog_house, renames), "NAME=COLUMN",
+	    "read COLUMN where the page says NAME" },
+	{ 'h', "help", OPT_FLAG, offsetof(struct prog_house, help), NULL,
+	    "print this help and exit" },
+	{ 'V', "version", OPT_FLAG, offsetof(struct prog_house, version), NULL,
+	    "print the version and exit" },
+	{ 0, "print-options", OPT_FLAG, offsetof(struct prog_house, print_options), NULL,
+	    "print the options as a table and exit" },
+	{ 0 },
+};
+
+static void
+columns_help(const struct page *page, enum col_role role, const char *title, struct bytes *b)
+{
+	enum { WIDTH = 78, INDENT = 16 };
+	size_t width = 0;
+
+	for (const struct col *c = page->cols; c->name != NULL; c++) {
+		if (c->role != role)
+			continue;
+		if (width == 0)
+			bytes_add_format(b, "%-*s", INDENT, title);
+		else if (width + strlen(c->name) > WIDTH)
+			bytes_add_format(b, "\n%*s", INDENT, "");
+		if (width == 0 || width + strlen(c->name) > WIDTH)
+			width = INDENT;
+		bytes_add_format(b, " %s", c->name);
+		width += strlen(c->name) + 1;
+	}
+	if (width > 0)
+		bytes_add_text(b, "\n");
+}
+
+static void
+help_text(const struct prog *p, struct bytes *b)
+{
+	const struct page *page = p->page;
+
+	bytes_add_format(b, "%s - %s\n\nusage: %s", page->name, page->purpose, page->name);
+	opt_usage(p->sets, b);
+	bytes_add_format(b, " %s\n\n", page->operands);
+	opt_help(p->sets, b);
+	bytes_add_text(b, "\n");
+	columns_help(page, COL_NEED, "columns needed:", b);
+	columns_help(page, COL_ONE_OF, "one of:", b);
+	columns_help(page, COL_MAY, "read if there:", b);
+	columns_help(page, COL_OUT, "columns made:", b);
+	bytes_add_format(b,
+	    "\nexit status: 0 done, 1 done but something is not right, 2 trouble\n"
+	    "The manual page has more: man %s\n",
+	    page->name);
+}
+
+/* What --help and its like print, on standard output, checked like any other output. */
+static int
+print_and_finish(struct prog *p, struct field text)
+{
+	p->done = true;
+	if (os_write(STDOUT_FILENO, text.p, text.n) != 0)
+		err_set(&p->err, "standard output: cannot be written");
+	return -1;
+}
+
+static int
+print_asked(struct prog *p, const struct opt *print)
+{
+	struct bytes b = { NULL, 0, 0 };
+
+	if (p->house.help)
+		help_text(p, &b);
+	else if (p->house.version)
+		bytes_add_format(&b,
+		    "%s (thrum) " THRUM_VERSION "\n"
+		    "Copyright (c) 2026 the thrum developers. ISC licence.\n"
+		    "There is no warranty, to the extent the law permits.\n",
+		    p->page->name);
+	else if (p->house.print_options)
+		opt_table(p->sets, &b);
+	else if (print != NULL)
+		bytes_add(&b, print->table->p, print->table->n);
+	if (b.n > 0)
+		print_and_finish(p, bytes_field(&b));
+	bytes_free(&b);
+	return p->done ? -1 : 0;
+}
+
+int
+prog_begin(struct prog *p, const struct page *page, void *opts, char **argv)
+{
+	const struct opt *print = NULL;
+
+	os_start();
+	*p = (struct prog){ .page = page };
+	p->sets[0] = (struct opt_set){ page->opts, opts };
+	p->sets[1] = (struct opt_set){ house_opts, &p->house };
+	p->operands = argv[0] != NULL ? argv + 1 : argv;
+	if (opt_parse(p->sets, argv, &p->n_operands, &print, &p->err) != 0)
+		return -1;
+	return print_asked(p, print);
+}
+
+bool
+prog_has_operands(const struct prog *p)
+{
+	return p->n_operands > 0;
+}
+
+static struct tout *
+open_output(struct prog *p, const char *path)
+{
+	struct tout *out = tout_open(path, &p->err);
+
+	if (out != NULL && tin_reads(p->in.tin, tout_id(out))) {
+		tout_close(out, false);
+		err_set(&p->err, "%s: is read and written at once",
+		    path != NULL ? path : "standard output");
+		return NULL;
+	}
+	return out;
+}
+
+struct tout *
+prog_output(struct prog *p, const char *path)
+{
+	int i = 0;
+
+	while (p->outputs[i] != NULL)
+		i++;
+	p->outputs[i] = open_output(p, path);
+	return p->outputs[i];
+}
+
+static int
+open_sheet(struct prog *p)
+{
+	const struct page *page = p->page;
+	struct tout *out;
+
+	if (page->flags & PROG_NO_SHEET)
+		return 0;
+	out = open_output(p, p->house.output);
+	if (out == NULL)
+		return -1;
+	sheet_open(&p->out, page->cols, page->flags & PROG_FILTER ? &p->in : NULL, out);
+	tin_on_wait(p->in.tin, tout_flush, out);
+	return 0;
+}
+
+int
+prog_open(struct prog *p)
+{
+	unsigned flags = 0;
+
+	if (p->page->flags & PROG_FILTER)
+		flags |= TIN_SAME_COLUMNS;
+	if (p->page->flags & PROG_KEEP_MISSHAPEN)
+		flags |= TIN_KEEP_MISSHAPEN;
+	if (p->n_operands == 0 && isatty(STDIN_FILENO))
+		fprintf(
+		    stderr, "%s: reading a table from the terminal; -h for help\n", p->page->name);
+	if (table_open(&p->in, p->page->cols, p->operands, p->n_operands, flags, &p->house.renames,
+		&p->err) != 0)
+		return -1;
+	return open_sheet(p);
+}
+
+int
+prog_open_text(struct prog *p, const char *name, struct field text)
+{
+	struct tin *tin = tin_memory(name, text, &p->err);
+
+	if (table_open_tin(&p->in, p->page->cols, tin, NULL, &p->err) != 0)
+		return -1;
+	return open_sheet(p);
+}
+
+bool
+prog_next(struct prog *p)
+{
+	bool filter = p->page->flags & PROG_FILTER;
+
+	if (p->row_ready && filter && !err_is_set(&p->err))
+		sheet_row(&p->out);
+	p->row_ready = !err_is_set(&p->err) && table_next(&p->in);
+	return p->row_ready;
+}
+
+int
+prog_close(struct prog *p, int verdict)
+{
+	bool keep = !err_is_set(&p->err) && !p->done;
+
+	table_close(&p->in);
+	for (int i = 0; i < PROG_OUTPUTS; i++)
+		if (tout_close(p->outputs[i], keep) != 0)
+			keep = false;
+	sheet_close(&p->out, keep && !err_is_set(&p->err));
+	opt_free(p->sets);
+	if (!err_is_set(&p->err))
+		return p->done ? EXIT_DONE : verdict;
+	fprintf(stderr, "%s: %s\n", p->page->name, p->err.text);
+	return EXIT_TROUBLE;
+}

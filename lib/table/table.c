@@ -1,0 +1,399 @@
+#include "table/table.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "base/db.h"
+#include "base/near.h"
+#include "base/num.h"
+
+static size_t
+count(const struct col *cols)
+{
+	size_t n = 0;
+
+	while (cols[n].name != NULL)
+		n++;
+	return n;
+}
+
+/* --- reading --------------------------------------------------------------------------------- */
+
+/* The name under which a column is to be looked for, and whether a person asked for it. */
+static struct field
+wanted_name(const struct col *col, const struct opt_pairs *renames, bool *asked)
+{
+	struct field name = field_of(col->name);
+
+	*asked = false;
+	for (size_t i = 0; renames != NULL && i < renames->n; i++)
+		if (field_is(renames->v[i].name, col->name)) {
+			name = renames->v[i].value;
+			*asked = true;
+		}
+	return name;
+}
+
+static int
+check_renames(const struct table *t, const struct opt_pairs *renames)
+{
+	for (size_t i = 0; renames != NULL && i < renames->n; i++) {
+		char shown[ERR_SHOWN];
+		bool known = false;
+
+		for (size_t c = 0; c < t->ncols; c++)
+			known |= t->cols[c].role != COL_OUT &&
+				 field_is(renames->v[i].name, t->cols[c].name);
+		if (!known)
+			return err_set(t->err, "--column: no column this program reads: '%s'",
+			    err_show(shown, renames->v[i].name.p, renames->v[i].name.n));
+	}
+	return 0;
+}
+
+/* At least one column of the group must be there. */
+static int
+check_group(const struct table *t, int group)
+{
+	struct bytes names = { NULL, 0, 0 };
+	bool found = false;
+
+	for (size_t c = 0; c < t->ncols; c++)
+		if (t->cols[c].role == COL_ONE_OF && t->cols[c].group == group) {
+			found |= t->at[c] >= 0;
+			bytes_add_format(
+			    &names, "%s'%s'", names.n > 0 ? " or " : "", t->cols[c].name);
+		}
+	if (!found)
+		err_set(t->err, "no column %.*s", (int)names.n, names.p);
+	bytes_free(&names);
+	return found ? 0 : -1;
+}
+
+static int
+find_columns(struct table *t, const struct opt_pairs *renames)
+{
+	for (size_t c = 0; c < t->ncols; c++) {
+		bool asked;
+		struct field name = wanted_name(&t->cols[c], renames, &asked);
+		bool need = t->cols[c].role == COL_NEED || (asked && t->cols[c].role != COL_OUT);
+
+		t->at[c] = need ? tin_need(t->tin, name) : tin_column(t->tin, name);
+		if (need && t->at[c] < 0)
+			return -1;
+	}
+	for (size_t c = 0; c < t->ncols; c++)
+		if (t->cols[c].role == COL_ONE_OF && check_group(t, t->cols[c].group) != 0)
+			return -1;
+	return 0;
+}
+
+int
+table_open_tin(struct table *t, const struct col *cols, struct tin *tin,
+    const struct opt_pairs *renames, struct err *err)
+{
+	*t = (struct table){ .cols = cols, .ncols = count(cols), .tin = tin, .err = err };
+	if (tin == NULL)
+		return -1;
+	t->at = mem_zeroed(t->ncols, sizeof *t->at);
+	if (check_renames(t, renames) == 0 && find_columns(t, renames) == 0)
+		return 0;
+	table_close(t);
+	return -1;
+}
+
+int
+table_open(struct table *t, const struct col *cols, char *const files[], size_t n, unsigned flags,
+    const struct opt_pairs *renames, struct err *err)
+{
+	return table_open_tin(t, cols, tin_open(files, n, flags, err), renames, err);
+}
+
+int
+table_open_side(struct table *t, const struct col *cols, const char *path,
+    const struct blob *builtin, struct err *err)
+{
+	char *files[1];
+
+	if (path == NULL) {
+		struct field text = { (const char *)builtin->p, builtin->n };
+
+		return table_open_tin(t, cols, tin_memory(builtin->name, text, err), NULL, err);
+	}
+	memcpy(files, &path, sizeof path); /* tin_open does not write through it */
+	return table_open(t, cols, files, 1, 0, NULL, err);
+}
+
+bool
+table_next(struct table *t)
+{
+	return tin_next(t->tin, &t->row);
+}
+
+bool
+table_has(const struct table *t, int col)
+{
+	return t->at[col] >= 0;
+}
+
+/* The field, unless there is none or it is empty. */
+static bool
+get(const struct table *t, int col, struct field *f)
+{
+	if (t->at[col] < 0)
+		return false;
+	*f = t->row.f[t->at[col]];
+	return f->n > 0;
+}
+
+int
+table_fail(struct table *t, int col, const char *what)
+{
+	char name[200];
+	struct field shown, f = { NULL, 0 };
+
+	if (t->at[col] < 0)
+		return tin_fail(t->tin, &t->row, t->cols[col].name, what, f);
+	shown = tin_name(t->tin, (size_t)t->at[col]);
+	snprintf(name, sizeof name, "%.*s", shown.n < sizeof name ? (int)shown.n : 199, shown.p);
+	f = t->row.f[t->at[col]];
+	return tin_fail(t->tin, &t->row, name, what, f);
+}
+
+static bool
+in_range(struct table *t, int col, double x)
+{
+	const struct col *c = &t->cols[col];
+	char what[80];
+
+	if ((c->lo == 0 && c->hi == 0) || (x >= c->lo && x <= c->hi))
+		return true;
+	snprintf(what, sizeof what, "outside %g to %g", c->lo, c->hi);
+	table_fail(t, col, what);
+	return false;
+}
+
+bool
+get_text(struct table *t, int col, struct field *x)
+{
+	struct field f;
+
+	if (!get(t, col, &f))
+		return false;
+	*x = f;
+	return true;
+}
+
+bool
+get_num(struct table *t, int col, double *x)
+{
+	struct field f;
+	double value;
+
+	if (!get(t, col, &f))
+		return false;
+	if (num_parse(f, &value) != 0) {
+		table_fail(t, col, num_fault(f));
+		return false;
+	}
+	if (!in_range(t, col, value))
+		return false;
+	*x = value;
+	return true;
+}
+
+bool
+get_whole(struct table *t, int col, int64_t *x)
+{
+	struct field f;
+	int64_t value;
+
+	if (!get(t, col, &f))
+		return false;
+	if (num_whole(f, &value) != 0) {
+		double number;
+
+		table_fail(
+		    t, col, num_parse(f, &number) == 0 ? "not a whole number" : num_fault(f));
+		return false;
+	}
+	if (!in_range(t, col, (double)value))
+		return false;
+	*x = value;
+	return true;
+}
+
+bool
+get_db(struct table *t, int col, int64_t *x_udb)
+{
+	struct field f;
+	int64_t value;
+
+	if (!get(t, col, &f))
+		return false;
+	if (db_parse(f, &value) != 0) {
+		double number;
+
+		table_fail(t, col, num_parse(f, &number) == 0 ? "number too large" : num_fault(f));
+		return false;
+	}
+	if (!in_range(t, col, db_to(value)))
+		return false;
+	*x_udb = value;
+	return true;
+}
+
+bool
+get_time(struct table *t, int col, struct when *x)
+{
+	struct field f;
+
+	if (!get(t, col, &f))
+		return false;
+	if (when_parse(f, x) != 0) {
+		table_fail(t, col, when_fault(f));
+		return false;
+	}
+	return true;
+}
+
+bool
+get_word(struct table *t, int col, int *x)
+{
+	struct field f, words = field_of(t->cols[col].words);
+	char what[200];
+
+	if (!get(t, col, &f))
+		return false;
+	for (int i = 0; words.p != NULL; i++)
+		if (field_same(field_cut(&words, ' '), f)) {
+			*x = i;
+			return true;
+		}
+	snprintf(what, sizeof what, "none of: %s", t->cols[col].words);
+	table_fail(t, col, what);
+	return false;
+}
+
+int
+table_close(struct table *t)
+{
+	int status = 0;
+
+	if (t->cols == NULL)
+		return 0;
+	if (t->tin != NULL)
+		status = tin_close(t->tin);
+	free(t->at);
+	t->at = NULL;
+	t->tin = NULL;
+	return status;
+}
+
+/* --- writing --------------------------------------------------------------------------------- */
+
+static void
+write_header(struct sheet *s)
+{
+	for (size_t i = 0; s->from != NULL && i < tin_columns(s->from->tin); i++)
+		tout_slice(s->out, tin_name(s->from->tin, i));
+	for (size_t c = 0; c < s->ncols; c++)
+		if (s->cols[c].role == COL_OUT && (s->from == NULL || s->from->at[c] < 0))
+			tout_text(s->out, s->cols[c].name);
+	tout_end_row(s->out);
+}
+
+void
+sheet_open(struct sheet *s, const struct col *cols, const struct table *from, struct tout *out)
+{
+	size_t nfrom = from != NULL ? tin_columns(from->tin) : 0;
+
+	*s = (struct sheet){ .cols = cols, .ncols = count(cols), .out = out, .from = from };
+	s->slots = mem_zeroed(s->ncols, sizeof *s->slots);
+	s->replaces = mem_zeroed(nfrom + 1, sizeof *s->replaces);
+	s->append_only = true;
+	for (size_t i = 0; i < nfrom; i++)
+		s->replaces[i] = -1;
+	for (size_t c = 0; from != NULL && c < s->ncols; c++)
+		if (cols[c].role == COL_OUT && from->at[c] >= 0) {
+			s->replaces[from->at[c]] = (int)c;
+			s->append_only = false;
+		}
+	write_header(s);
+}
+
+void
+put_text(struct sheet *s, int col, struct field x)
+{
+	s->slots[col] = (struct sheet_slot){ s->text.n, x.n };
+	bytes_add_field(&s->text, x);
+}
+
+void
+put_num(struct sheet *s, int col, double x)
+{
+	char digits[NUM_FIXED];
+
+	put_text(s, col, (struct field){ digits, num_fixed(digits, x, s->cols[col].places) });
+}
+
+void
+put_whole(struct sheet *s, int col, int64_t x)
+{
+	char digits[24];
+
+	put_text(s, col,
+	    (struct field){
+		digits, (size_t)snprintf(digits, sizeof digits, "%lld", (long long)x) });
+}
+
+void
+put_db(struct sheet *s, int col, int64_t x_udb)
+{
+	char digits[DB_FIXED];
+
+	put_text(s, col, (struct field){ digits, db_fixed(digits, x_udb, s->cols[col].places) });
+}
+
+static struct field
+put_field(const struct sheet *s, size_t col)
+{
+	if (s->slots[col].n == 0)
+		return (struct field){ "", 0 };
+	return (struct field){ s->text.p + s->slots[col].at, s->slots[col].n };
+}
+
+void
+sheet_row(struct sheet *s)
+{
+	const struct row *row = s->from != NULL ? &s->from->row : NULL;
+
+	if (row != NULL && s->append_only && row->straight)
+		tout_slice(s->out, row->raw);
+	else
+		for (size_t i = 0; row != NULL && i < tin_columns(s->from->tin); i++) {
+			if (s->replaces[i] >= 0)
+				tout_field(s->out, put_field(s, (size_t)s->replaces[i]));
+			else
+				tout_slice(s->out, row->f[i]);
+		}
+	for (size_t c = 0; c < s->ncols; c++)
+		if (s->cols[c].role == COL_OUT && (s->from == NULL || s->from->at[c] < 0))
+			tout_field(s->out, put_field(s, c));
+	tout_end_row(s->out);
+	for (size_t c = 0; c < s->ncols; c++)
+		s->slots[c].n = 0;
+	s->text.n = 0;
+}
+
+int
+sheet_close(struct sheet *s, bool keep)
+{
+	int status = tout_close(s->out, keep);
+
+	free(s->slots);
+	free(s->replaces);
+	bytes_free(&s->text);
+	*s = (struct sheet){ 0 };
+	return status;
+}

@@ -1,0 +1,141 @@
+/*
+ * table: a table whose columns are described by data, read and written by name and type. What a
+ * manual page says under COLUMNS is one array of struct col here.
+ *
+ *	enum { LINK, MAX_DB };
+ *	static const struct col cols[] = {
+ *		[LINK]	 = { "link", COL_NEED, COL_TEXT },
+ *		[MAX_DB] = { "max_db", COL_MAY, COL_DB, 0, 100 },
+ *		{ NULL }
+ *	};
+ *	struct table links;
+ *	int64_t max_udb;
+ *
+ *	if (table_open_side(&links, cols, path, NULL, &err) == 0)
+ *		while (table_next(&links))
+ *			if (get_db(&links, MAX_DB, &max_udb))
+ *				...
+ *	if (table_close(&links) != 0)
+ *		complain(err.text);
+ *
+ * A field that is not what its column must hold is trouble: err is set, with file, line, column and
+ * value, and table_next says false from then on. An empty field means "not known".
+ */
+#ifndef THRUM_TABLE_TABLE_H
+#define THRUM_TABLE_TABLE_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "base/bytes.h"
+#include "base/err.h"
+#include "base/opt.h"
+#include "base/when.h"
+#include "table/in.h"
+#include "table/out.h"
+
+enum col_role {
+	COL_NEED,   /* the column must be there; its fields may be empty */
+	COL_MAY,    /* read if it is there */
+	COL_ONE_OF, /* at least one column of the same group must be there */
+	COL_OUT,    /* written */
+};
+
+enum col_type { COL_TEXT, COL_NUM, COL_WHOLE, COL_DB, COL_TIME, COL_WORD };
+
+struct col {
+	const char *name;
+	enum col_role role;
+	enum col_type type;
+	double lo, hi;     /* range of a number, both ends allowed; both 0: any */
+	int places;        /* decimals when written */
+	int group;         /* of COL_ONE_OF */
+	const char *words; /* of COL_WORD, separated by blanks */
+};
+
+/* --- reading --------------------------------------------------------------------------------- */
+
+struct table {
+	const struct col *cols; /* ended by one without a name */
+	size_t ncols;
+	int *at; /* for each of cols its column in tin, or -1 */
+	struct tin *tin;
+	struct row row; /* the present one */
+	struct err *err;
+};
+
+/*
+ * Opens files as tin_open does and finds the columns; renames (may be NULL) are pairs NAME=COLUMN:
+ * COLUMN is read where cols say NAME. 0, or -1 with err set (also: a rename of no column of cols).
+ */
+int table_open(struct table *t, const struct col *cols, char *const files[], size_t n,
+    unsigned flags, const struct opt_pairs *renames, struct err *err);
+
+/* The same for a table already opened, e.g. by tin_memory; it now belongs to t. tin may be NULL. */
+int table_open_tin(struct table *t, const struct col *cols, struct tin *tin,
+    const struct opt_pairs *renames, struct err *err);
+
+/* A side table: the file at path, or if that is NULL the compiled-in one. */
+int table_open_side(struct table *t, const struct col *cols, const char *path,
+    const struct blob *builtin, struct err *err);
+
+/* Moves on to the next row. false at the end and at trouble. */
+bool table_next(struct table *t);
+
+/* true if the table has the column */
+bool table_has(const struct table *t, int col);
+
+/*
+ * The field of the present row as its type: true and *x if there is a value; false with *x as it
+ * was if the column is not there or the field is empty, and at trouble. What *x points into lives
+ * until the next row.
+ */
+bool get_text(struct table *t, int col, struct field *x);
+bool get_num(struct table *t, int col, double *x);
+bool get_whole(struct table *t, int col, int64_t *x);
+bool get_db(struct table *t, int col, int64_t *x_udb);
+bool get_time(struct table *t, int col, struct when *x);
+bool get_word(struct table *t, int col, int *x); /* its place among the column's words, from 0 */
+
+/* Trouble found by the program itself with this field of the present row. Returns -1. */
+int table_fail(struct table *t, int col, const char *what);
+
+/* Closes it. 0, or -1 if there was trouble. A table that is all zero is fine. */
+int table_close(struct table *t);
+
+/* --- writing --------------------------------------------------------------------------------- */
+
+struct sheet {
+	const struct col *cols; /* of which those of COL_OUT are written, in their order */
+	size_t ncols;
+	struct tout *out;
+	const struct table *from; /* whose rows go along, or NULL */
+	int *replaces;            /* for each column of `from` the col that replaces it, or -1 */
+	bool append_only;         /* none is replaced */
+	struct sheet_slot {
+		size_t at, n;
+	} * slots; /* what has been put, in text */
+	struct bytes text;
+};
+
+/*
+ * Writes the header at once. With `from` every row is the present row of that table with the
+ * written columns behind it, or in the place of columns of the same name; without, it is the
+ * written columns alone. out belongs to s from now on.
+ */
+void
+sheet_open(struct sheet *s, const struct col *cols, const struct table *from, struct tout *out);
+
+/* Sets a field of the row being made; what is not put stays empty. Numbers get the col's places. */
+void put_text(struct sheet *s, int col, struct field x);
+void put_num(struct sheet *s, int col, double x);
+void put_whole(struct sheet *s, int col, int64_t x);
+void put_db(struct sheet *s, int col, int64_t x_udb);
+
+/* Hands the row out and begins another. */
+void sheet_row(struct sheet *s);
+
+/* As tout_close. A sheet that is all zero is fine. */
+int sheet_close(struct sheet *s, bool keep);
+
+#endif
