@@ -66,24 +66,122 @@ $(BUILD)/obj/%.o: %.tsv
 	$(SAY) "CC $<"
 	$(Q)$(COMPILE) -c -o $@ $(@:.o=.c)
 
-# --- tests -------------------------------------------------------------------------------------
+# --- work with it --------------------------------------------------------------------------------
 
-# What GSL brings is for tests only.
+# One night of the demonstration network, from records to verdicts.
+demo:
+	@DEPS=$(DEPS) tests/deps.sh build
+	@$(MAKE) --no-print-directory all
+	@sh samples/demo.sh $(BUILD)/bin $(BUILD)/demo
+
+install: all
+	mkdir -p $(DESTDIR)$(BINDIR) $(DESTDIR)$(COMPLETIONDIR)
+	install -m 755 $(PROGRAMS:%=$(BUILD)/bin/%) $(DESTDIR)$(BINDIR)
+	for page in $(PAGES); do \
+		mkdir -p $(DESTDIR)$(MANDIR)/man$${page##*.} && \
+		install -m 644 $$page $(DESTDIR)$(MANDIR)/man$${page##*.} || exit 1; \
+	done
+	for program in $(PROGRAMS); do \
+		install -m 644 cmd/completion.bash $(DESTDIR)$(COMPLETIONDIR)/$$program || exit 1; \
+	done
+
+uninstall:
+	rm -f $(PROGRAMS:%=$(DESTDIR)$(BINDIR)/%) $(PROGRAMS:%=$(DESTDIR)$(COMPLETIONDIR)/%)
+	for page in $(notdir $(PAGES)); do rm -f $(DESTDIR)$(MANDIR)/man$${page##*.}/$$page; done
+
+# The same bytes from the same commit.
+dist:
+	@mkdir -p $(BUILD)
+	git archive --format=tar --prefix=thrum-$(VERSION)/ HEAD | gzip -n9 >$(BUILD)/thrum-$(VERSION).tar.gz
+	@echo $(BUILD)/thrum-$(VERSION).tar.gz
+
+# --- tests ---------------------------------------------------------------------------------------
+
+test check:
+	@DEPS=$(DEPS) tests/deps.sh test
+	@$(MAKE) --no-print-directory all unit
+	@tests/run.sh $(BUILD)
+
+unit: $(UNIT:%=$(BUILD)/tests/%)
+
 $(BUILD)/tests/%: $(BUILD)/obj/tests/unit/%.o $(LIB)
 	@mkdir -p $(@D)
 	$(SAY) "LD $@"
 	$(Q)$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $< $(LIB) $(LIBS_$*) -lm $(LDLIBS)
 
+# GSL is the outside opinion of the published figures; nothing else uses it.
 $(BUILD)/tests/%: $(BUILD)/obj/tests/published/%.o $(LIB)
 	@mkdir -p $(@D)
 	$(SAY) "LD $@"
 	$(Q)$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $< $(LIB) -lgsl -lgslcblas $(LIBS_$*) -lm $(LDLIBS)
 
-unit: $(UNIT:%=$(BUILD)/tests/%)
+# Every number there is time for: 100 million of them.
+test-numbers: $(BUILD)/tests/test_num
+	$(BUILD)/tests/test_num 100000000
+
+SANITIZE = -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer
+san:
+	@DEPS=$(DEPS) tests/deps.sh test
+	@$(MAKE) --no-print-directory BUILD=$(BUILD)/san CFLAGS='-O1 -g $(SANITIZE)' all unit
+	@tests/run.sh $(BUILD)/san
+
+# Each fuzzer for so many seconds; what it finds stays in build/fuzz.
+FUZZ_SECONDS ?= 60
+fuzz:
+	@DEPS=$(DEPS) tests/deps.sh lint
+	@$(MAKE) --no-print-directory BUILD=$(BUILD)/fuzz CC=clang \
+		CFLAGS='-O1 -g -fsanitize=fuzzer-no-link,address,undefined -fno-sanitize-recover=all' \
+		fuzzers
+	@for f in $(FUZZERS); do \
+		mkdir -p $(BUILD)/fuzz/corpus/$$f; \
+		seeds=; [ ! -d tests/fuzz/$$f ] || seeds=tests/fuzz/$$f; \
+		echo "fuzz $$f, $(FUZZ_SECONDS) s"; \
+		$(BUILD)/fuzz/$$f -max_total_time=$(FUZZ_SECONDS) -rss_limit_mb=4096 \
+			-artifact_prefix=$(BUILD)/fuzz/ $(BUILD)/fuzz/corpus/$$f $$seeds \
+			>$(BUILD)/fuzz/$$f.log 2>&1 || { tail -n 40 $(BUILD)/fuzz/$$f.log; exit 1; }; \
+		grep '^Done' $(BUILD)/fuzz/$$f.log; \
+	done
+
+fuzzers: $(FUZZERS:%=$(BUILD)/%)
+
+$(BUILD)/fuzz_%: $(BUILD)/obj/tests/fuzz/fuzz_%.o $(LIB)
+	$(SAY) "LD $@"
+	$(Q)$(CC) -fsanitize=fuzzer,address,undefined $(LDFLAGS) -o $@ $< $(LIB) $(LIBS_fuzz_$*) -lm $(LDLIBS)
+
+lint:
+	@DEPS=$(DEPS) tests/deps.sh lint
+	@tests/lint.sh
+
+BENCH_ROWS ?= 10000000
+bench:
+	@DEPS=$(DEPS) tests/deps.sh bench
+	@$(MAKE) --no-print-directory all $(BUILD)/bench/generate
+	@tests/bench/run.sh $(BUILD) $(BENCH_ROWS)
+
+$(BUILD)/bench/generate: $(BUILD)/obj/tests/bench/generate.o $(LIB)
+	@mkdir -p $(@D)
+	$(SAY) "LD $@"
+	$(Q)$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $< $(LIB) -lm $(LDLIBS)
+
+# -------------------------------------------------------------------------------------------------
 
 clean:
 	rm -rf build
 
-.PHONY: all unit clean
+help:
+	@echo 'make            build the programs in build/bin'
+	@echo 'make demo       work through one night of the demonstration network'
+	@echo 'make test       run every test (also: check)'
+	@echo 'make san        run them again under AddressSanitizer and UBSan'
+	@echo 'make fuzz       run each fuzzer for FUZZ_SECONDS (60)'
+	@echo 'make lint       check form, floors, scripts and pages'
+	@echo 'make bench      measure against other tools on BENCH_ROWS (10000000) rows'
+	@echo 'make test-numbers   100 million numbers against the C library'
+	@echo 'make install    programs, pages, completion to PREFIX (/usr/local); uninstall'
+	@echo 'make dist       a source archive'
+	@echo 'make clean      remove build/'
+	@echo 'DEPS=no installs nothing; V=1 shows commands; WERROR= lets warnings pass'
+
+.PHONY: all demo install uninstall dist test check unit test-numbers san fuzz fuzzers lint bench clean help
 .SECONDARY:
 -include $(shell find $(BUILD)/obj -name '*.d' 2>/dev/null)

@@ -89,17 +89,23 @@ utf8_fault(struct field f)
 	return f.n;
 }
 
-void
-bytes_add(struct bytes *b, const void *p, size_t n)
+char *
+bytes_room(struct bytes *b, size_t n)
 {
-	if (n == 0)
-		return;
 	if (n > b->cap - b->n) {
 		if (n > SIZE_MAX - b->n)
 			mem_none();
 		b->p = mem_grow(b->p, &b->cap, b->n + n, 1);
 	}
-	memcpy(b->p + b->n, p, n);
+	return b->p + b->n;
+}
+
+void
+bytes_add(struct bytes *b, const void *p, size_t n)
+{
+	if (n == 0)
+		return;
+	memcpy(bytes_room(b, n), p, n);
 	b->n += n;
 }
 

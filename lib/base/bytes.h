@@ -52,6 +52,8 @@ struct bytes {
 	size_t n, cap;
 };
 
+/* Room for n more bytes behind what is there; the caller fills it and adds to n what it took. */
+char *bytes_room(struct bytes *b, size_t n);
 void bytes_add(struct bytes *b, const void *p, size_t n);
 void bytes_add_field(struct bytes *b, struct field f);
 void bytes_add_text(struct bytes *b, const char *s);

@@ -64,7 +64,7 @@ contains(struct field all, struct field part)
 static size_t
 distance(struct field wanted, struct field have)
 {
-	size_t most = 1 + wanted.n / 4, edits;
+	size_t most = wanted.n > 0 ? 1 + (wanted.n - 1) / 4 : 0, edits;
 
 	if (most > NEAR_LONGEST)
 		most = NEAR_LONGEST;

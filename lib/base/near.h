@@ -21,9 +21,9 @@ size_t near_edits(struct field a, struct field b, size_t most);
 /*
  * The index of the one of have[0..n) that is nearest to `wanted`, or SIZE_MAX if none is near
  * enough to be offered. Near enough is, best first: what differs in letter case alone; what
- * contains the other in any letter case, both of at least 4 bytes; what is at most one edit and
- * another for every 4 bytes of `wanted` away, for a `wanted` of at least 3 bytes. Of equally near
- * ones the one nearest in length wins, then the first.
+ * contains the other in any letter case, both of at least 4 bytes; what is a few edits away: 1 for
+ * a `wanted` of 3 or 4 bytes, 2 for up to 8, 3 for up to 12 and so on. Of equally near ones the one
+ * nearest in length wins, then the first.
  */
 size_t near_best(struct field wanted, const struct field *have, size_t n);
 

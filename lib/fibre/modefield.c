@@ -78,7 +78,7 @@ mode_faces_db(double index, double index_glass)
 {
 	double r = square((index_glass - index) / (index_glass + index));
 
-	return r == 0 ? 0 : -2 * DB_PER_NEPER * log1p(-r);
+	return -2 * DB_PER_NEPER * log1p(-r);
 }
 
 double
@@ -93,7 +93,7 @@ mode_joint_db(const struct mode_joint *j)
 	double g = 2 * j->gap_um / (k * wa2_um2);
 	double q = square(g) + square(s + 1);
 	double rho = square(k) * wa2_um2 / 2;
-	/* the term in f * g * theta changes its sign with the way the tilt leans: plus loses more */
+	/* the term in f g theta changes its sign with the way the tilt leans: plus loses more */
 	double u =
 	    (s + 1) * square(f) + 2 * s * f * g * theta + s * (square(g) + s + 1) * square(theta);
 

@@ -17,10 +17,12 @@
  * Outside them the results mean nothing. Every loss is at least zero, and exactly zero (never
  * minus zero) without the fault that makes it.
  *
- * Accuracy of the arithmetic: 1e-9 dB (losses to 30 dB, gaps to 60 um, against the overlap of the two
- * beams integrated numerically). Accuracy of the model: against exact LP01 modes of step-index fibres
- * with V from 1.8 to 2.4 and the MFD a data sheet states (Petermann's second definition), the loss by
- *	offset	is too high by 0.4 % of itself at a quarter of the core radius, 1.4 % at half, 5 % at one
+ * Accuracy of the arithmetic: 1e-9 dB (losses to 11 dB, gaps to 60 um, against the overlap of two
+ * beams integrated numerically). Accuracy of the model: against exact LP01 modes of step-index
+ * fibres, V from 1.8 to 2.4, MFD as a data sheet states it (Petermann's second definition), the
+ * loss by
+ *	offset	is too high by 0.4 % of itself at a quarter of the core radius, 1.4 % at half of
+ *		it, 5 % at the whole
  *	tilt	is too low by 4 % of itself at V 2.4, 8 % at 2.0, 12 % at 1.8
  *	gap	is too low by 0.03 dB where the formula says 0.04, by 0.17 where it says 0.37
  *	mismatch	of equal V is too high by 11 % of itself at V 2.4, 31 % at 2.0, 45 % at 1.8;
@@ -39,14 +41,12 @@
  * Two fibre ends before each other. Give a fault that is not there as 0.
  *
  * The tilt is the angle between the two fibres' axes in the medium, not a cleave angle. The offset
- * is how far the middle of b's end lies from a's axis; it matters which end only once there are both
- * a gap and a tilt, and then exchanging a and b is a slightly different joint.
+ * is how far the middle of b's end lies from a's axis; it matters which end only once there are
+ * both a gap and a tilt, and then exchanging a and b is a slightly different joint.
  *
  * The indices are those of phase, not the group index a reflectometer is set to, which is about
- * 0.02 larger (common practice) and would make the tilt loss 3 % too high. Fused silica has 1.4468 at
- * 1310 nm, 1.4440 at 1550 nm (I. H. Malitson, "Interspecimen comparison of the refractive index of
- * fused silica", J. Opt. Soc. Am. 55, 1205 (1965), by its dispersion formula, from memory). Where the
- * medium matches the glass, as in a fusion splice or in index gel, give both the same.
+ * 0.02 larger (common practice) and would make the tilt loss 3 % too high: see mode_silica_index.
+ * Where the medium matches the glass, as in a fusion splice or in index gel, give both alike.
  */
 struct mode_joint {
 	double mfd_a_um, mfd_b_um; /* 1 to 50 */
@@ -59,8 +59,10 @@ struct mode_joint {
 };
 
 /*
- * The phase index of fused silica, wavelength 210 to 3710 nm, to 2e-5 (I. H. Malitson, J. Opt. Soc.
- * Am. 55, 1205 (1965), the three-term dispersion formula; coefficients from memory).
+ * The phase index of fused silica, wavelength 210 to 3710 nm, to 2e-5: 1.4468 at 1310 nm, 1.4440 at
+ * 1550 nm (I. H. Malitson, "Interspecimen comparison of the refractive index of fused silica",
+ * J. Opt. Soc. Am. 55, 1205 (1965), the three-term dispersion formula; coefficients from memory).
+ * Light in a fibre finds up to 0.4 % more, the core being doped.
  */
 double mode_silica_index(double wavelength_nm);
 
@@ -91,16 +93,16 @@ double mode_gap_db(const struct mode_joint *j);
  * The light between the faces interferes, T = (1 - R)^2 / (1 + R^2 - 2 R cos phi) (Airy; phi = 4 pi
  * index gap / wavelength), and a gap is seldom known to a fraction of a wavelength. This is
  * nevertheless the exact mean in dB over all phi, because the mean of ln(1 + R^2 - 2 R cos phi)
- * is 0 for R < 1: it is ln|1 - R e^(i phi)|^2, and ln|1 - x| is harmonic where |x| < 1, so that its mean
- * on a circle is its value in the middle, ln 1. A single joint lies between 0 and
+ * is 0 for R < 1: it is ln|1 - R e^(i phi)|^2, and ln|1 - x| is harmonic where |x| < 1, so that its
+ * mean on a circle is its value in the middle, ln 1. A single joint lies between 0 and
  * 20 log10((1 + R) / (1 - R)) dB, ends that touch at 0: for those give the glass as the medium.
  */
 double mode_faces_db(double index, double index_glass);
 
 /*
  * The whole joint in dB: all faults at once (Nemoto and Makimoto 1979), and the faces. Offset and
- * tilt are taken to lie in one plane, the tilt leaning the way that loses more: over a gap, b facing
- * away from where a's light comes from. No other direction loses more.
+ * tilt are taken to lie in one plane, the tilt leaning the way that loses more: over a gap, b
+ * facing away from where a's light comes from. No other direction loses more.
  */
 double mode_joint_db(const struct mode_joint *j);
 
@@ -111,9 +113,9 @@ struct mode_range {
 
 /*
  * The greatest mode_joint_db of any two MFDs in a and b; the MFDs in j do not count. Without a gap
- * that is at one of the four corners. With a gap it may lie between two of them on an edge (seen only
- * where the loss is above 9 dB), which is searched, to 1e-9 of the loss. That it is never off the
- * edges is not proved but seen, on grids over the whole of the ranges above.
+ * that is at one of the four corners. With a gap it may lie between two of them on an edge (seen
+ * only where the loss is above 9 dB), which is searched, to 1e-9 of the loss. That it is never off
+ * the edges is not proved but seen, on grids over the whole of the ranges above.
  */
 double mode_worst_db(const struct mode_joint *j, struct mode_range a, struct mode_range b);
 
@@ -139,17 +141,17 @@ double mode_v(double wavelength_nm, double cutoff_nm);
 
 /*
  * w / a, mode-field radius by core radius, of a matched-cladding step-index fibre:
- * 0.65 + 1.619 V^-1.5 + 2.879 V^-6 (Marcuse 1977), V from MODE_V_MIN to MODE_V_MAX. It is the radius
- * of the Gaussian that overlaps the mode best, which is larger than the radius a data sheet
- * states (Petermann's second definition): by 1.7 % at V 2.4, 2.7 % at 1.8, 15 % at 1.2.
+ * 0.65 + 1.619 V^-1.5 + 2.879 V^-6 (Marcuse 1977), V from MODE_V_MIN to MODE_V_MAX. It is the
+ * radius of the Gaussian that overlaps the mode best, larger than the radius a data sheet states
+ * (Petermann's second definition): by 1.7 % at V 2.4, 2.7 % at 1.8, 15 % at 1.2.
  */
 double mode_spot(double v);
 
 /*
  * MFD at wavelength_nm / MFD at reference_nm of a matched-cladding step-index fibre with that
  * cut-off of the bare fibre; all in nm, 400 to 2000. mode_v of both must lie from MODE_V_MIN to
- * MODE_V_MAX; the caller asks. Of the MFD a data sheet states, from 1310 to 1550 nm with the cut-off
- * at 1100 to 1310 nm, the ratio comes out too high by 0.3 to 1.1 % of itself (exact LP01 modes).
+ * MODE_V_MAX; the caller asks. Of the MFD a data sheet states, from 1310 to 1550 nm and with the
+ * cut-off at 1100 to 1310 nm, the ratio is too high by 0.3 to 1.1 % of itself (exact LP01 modes).
  */
 double mode_spot_scale(double wavelength_nm, double reference_nm, double cutoff_nm);
 

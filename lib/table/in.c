@@ -309,7 +309,6 @@ new_tin(size_t nsources, unsigned flags, struct err *err)
 
 	t->flags = flags;
 	t->err = err;
-	t->block = FIRST_BLOCK;
 	t->marks = mem_zeroed(WINDOW, sizeof *t->marks);
 	t->sources = mem_zeroed(nsources, sizeof *t->sources);
 	for (size_t i = 0; i < nsources; i++)
@@ -324,13 +323,20 @@ ready(struct tin *t)
 	for (size_t i = 0; i < t->nsources; i++)
 		map_columns(t, &t->sources[i]);
 	t->f = mem_grow(t->f, &t->cap_f, t->ncols, sizeof *t->f);
-	t->block = BLOCK;
 	t->own = mem_grow(t->own, &t->cap_own, t->ncols, sizeof *t->own);
 	mark_anew(t, &t->sources[0]);
 }
 
 struct tin *
 tin_open(char *const files[], size_t n, unsigned flags, struct err *err)
+{
+	/* of many files only the headers are wanted at first */
+	return tin_open_block(files, n, flags, n > 1 ? FIRST_BLOCK : BLOCK, BLOCK, err);
+}
+
+struct tin *
+tin_open_block(char *const files[], size_t n, unsigned flags, size_t head_block, size_t block,
+    struct err *err)
 {
 	static char dash[] = "-";
 	static char *const standard_input[] = { dash };
@@ -342,8 +348,7 @@ tin_open(char *const files[], size_t n, unsigned flags, struct err *err)
 		n = 1;
 	}
 	t = new_tin(n, flags, err);
-	if (n == 1)
-		t->block = BLOCK;
+	t->block = head_block;
 	for (size_t i = 0; i < n && !err_is_set(err); i++) {
 		struct source *s = &t->sources[i];
 
@@ -360,6 +365,7 @@ tin_open(char *const files[], size_t n, unsigned flags, struct err *err)
 		tin_close(t);
 		return NULL;
 	}
+	t->block = block;
 	ready(t);
 	return t;
 }
@@ -590,12 +596,6 @@ tin_reads(const struct tin *t, struct os_id id)
 		if (t->sources[i].fd >= 0 && os_id_same(os_id_of(t->sources[i].fd), id))
 			return true;
 	return false;
-}
-
-void
-tin_set_block(struct tin *t, size_t bytes)
-{
-	t->block = bytes;
 }
 
 int

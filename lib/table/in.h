@@ -55,6 +55,13 @@ struct tin;
  */
 struct tin *tin_open(char *const files[], size_t n, unsigned flags, struct err *err);
 
+/*
+ * The same, reading head_block bytes at a time for the headers and block bytes for the rows, both at
+ * least 1. For tests: the answer does not depend on them.
+ */
+struct tin *tin_open_block(char *const files[], size_t n, unsigned flags, size_t head_block,
+    size_t block, struct err *err);
+
 /* The same from memory, e.g. a compiled-in table; text must outlive the tin. */
 struct tin *tin_memory(const char *name, struct field text, struct err *err);
 
@@ -89,9 +96,6 @@ bool tin_next(struct tin *t, struct row *row);
  */
 int tin_fail(
     struct tin *t, const struct row *row, const char *name, const char *what, struct field value);
-
-/* Blocks of this many bytes are read from now on; for tests. */
-void tin_set_block(struct tin *t, size_t bytes);
 
 /* Closes all files. 0, or -1 if there was trouble. NULL is fine and is trouble. */
 int tin_close(struct tin *t);

@@ -78,6 +78,18 @@ next_field(struct tout *t)
 	t->in_row = true;
 }
 
+char *
+tout_room(struct tout *t, size_t n)
+{
+	return n <= HELD / 2 ? room(t, n) : NULL;
+}
+
+void
+tout_took(struct tout *t, size_t n)
+{
+	t->n += n;
+}
+
 void
 tout_slice(struct tout *t, struct field f)
 {
@@ -91,22 +103,27 @@ tout_slice(struct tout *t, struct field f)
 	t->n += f.n;
 }
 
+bool
+tout_fits(struct tout *t, struct field f)
+{
+	char shown[ERR_SHOWN];
+	size_t i = 0;
+
+	while (i < f.n && f.p[i] != '\t' && f.p[i] != '\n' && f.p[i] != '\r' && f.p[i] != '\0')
+		i++;
+	if (i == f.n)
+		return true;
+	t->stopped = true;
+	err_set(t->err, "TAB, line end or NUL inside a field of the output: '%s'",
+	    err_show(shown, f.p, f.n));
+	return false;
+}
+
 void
 tout_field(struct tout *t, struct field f)
 {
-	for (size_t i = 0; i < f.n; i++) {
-		char c = f.p[i];
-
-		if (c == '\t' || c == '\n' || c == '\r' || c == '\0') {
-			char shown[ERR_SHOWN];
-
-			t->stopped = true;
-			err_set(t->err, "TAB, line end or NUL inside a field of the output: '%s'",
-			    err_show(shown, f.p, f.n));
-			return;
-		}
-	}
-	tout_slice(t, f);
+	if (tout_fits(t, f))
+		tout_slice(t, f);
 }
 
 void

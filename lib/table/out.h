@@ -32,12 +32,23 @@ struct tout *tout_open(const char *path, struct err *err);
 /* Which file its target was before it was opened. */
 struct os_id tout_id(const struct tout *t);
 
-/* Any bytes as a field; a TAB, LF, CR or NUL among them is trouble ("... inside a field"). */
+/* true if these bytes may stand in a field; else they are trouble ("TAB ... inside a field"). */
+bool tout_fits(struct tout *t, struct field f);
+
+/* Any bytes as a field, if tout_fits. */
 void tout_field(struct tout *t, struct field f);
 void tout_text(struct tout *t, const char *s);
 
 /* One or more fields as the reader gave them: written as they are. */
 void tout_slice(struct tout *t, struct field f);
+
+/*
+ * Room for up to n bytes of finished fields, TABs and line ends, to be filled by the caller, who
+ * then says how many it took; NULL if n is too much to ask for (over 128 KiB). For whole rows made
+ * at once; not within a row begun by the functions here.
+ */
+char *tout_room(struct tout *t, size_t n);
+void tout_took(struct tout *t, size_t n);
 
 /* Numbers by num_fixed, db_fixed and in decimal. */
 void tout_num(struct tout *t, double x, int places);

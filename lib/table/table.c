@@ -297,10 +297,19 @@ write_header(struct sheet *s)
 {
 	for (size_t i = 0; s->from != NULL && i < tin_columns(s->from->tin); i++)
 		tout_slice(s->out, tin_name(s->from->tin, i));
-	for (size_t c = 0; c < s->ncols; c++)
-		if (s->cols[c].role == COL_OUT && (s->from == NULL || s->from->at[c] < 0))
-			tout_text(s->out, s->cols[c].name);
+	for (size_t i = 0; i < s->nappended; i++)
+		tout_text(s->out, s->cols[s->appended[i]].name);
 	tout_end_row(s->out);
+}
+
+static void
+begin_row(struct sheet *s)
+{
+	for (size_t c = 0; c < s->ncols; c++)
+		s->slots[c].n = 0;
+	s->text.n = 0;
+	s->nput = 0;
+	s->as_listed = true;
 }
 
 void
@@ -309,81 +318,124 @@ sheet_open(struct sheet *s, const struct col *cols, const struct table *from, st
 	size_t nfrom = from != NULL ? tin_columns(from->tin) : 0;
 
 	*s = (struct sheet){ .cols = cols, .ncols = count(cols), .out = out, .from = from };
-	s->slots = mem_zeroed(s->ncols, sizeof *s->slots);
+	s->slots = mem_zeroed(s->ncols + 1, sizeof *s->slots);
+	s->appended = mem_zeroed(s->ncols + 1, sizeof *s->appended);
 	s->replaces = mem_zeroed(nfrom + 1, sizeof *s->replaces);
-	s->append_only = true;
 	for (size_t i = 0; i < nfrom; i++)
 		s->replaces[i] = -1;
-	for (size_t c = 0; from != NULL && c < s->ncols; c++)
-		if (cols[c].role == COL_OUT && from->at[c] >= 0) {
+	for (size_t c = 0; c < s->ncols; c++) {
+		if (cols[c].role != COL_OUT)
+			continue;
+		if (from != NULL && from->at[c] >= 0) {
 			s->replaces[from->at[c]] = (int)c;
-			s->append_only = false;
-		}
+			s->nreplaced++;
+		} else
+			s->appended[s->nappended++] = (int)c;
+	}
 	write_header(s);
+	begin_row(s);
+}
+
+/* Room for a field of up to n bytes, to be handed to put. */
+static char *
+put_room(struct sheet *s, size_t n)
+{
+	char *p = bytes_room(&s->text, n + 1);
+
+	*p = '\t';
+	return p + 1;
+}
+
+static void
+put(struct sheet *s, int col, size_t n)
+{
+	s->slots[col] = (struct sheet_slot){ s->text.n + 1, n };
+	s->text.n += n + 1;
+	s->as_listed &= s->nput < s->nappended && s->appended[s->nput] == col;
+	s->nput++;
 }
 
 void
 put_text(struct sheet *s, int col, struct field x)
 {
-	s->slots[col] = (struct sheet_slot){ s->text.n, x.n };
-	bytes_add_field(&s->text, x);
+	if (!tout_fits(s->out, x))
+		return;
+	memcpy(put_room(s, x.n), x.p, x.n);
+	put(s, col, x.n);
 }
 
 void
 put_num(struct sheet *s, int col, double x)
 {
-	char digits[NUM_FIXED];
-
-	put_text(s, col, (struct field){ digits, num_fixed(digits, x, s->cols[col].places) });
+	put(s, col, num_fixed(put_room(s, NUM_FIXED), x, s->cols[col].places));
 }
 
 void
 put_whole(struct sheet *s, int col, int64_t x)
 {
-	char digits[24];
+	enum { DIGITS = 24 };
 
-	put_text(s, col,
-	    (struct field){
-		digits, (size_t)snprintf(digits, sizeof digits, "%lld", (long long)x) });
+	put(s, col, (size_t)snprintf(put_room(s, DIGITS), DIGITS, "%lld", (long long)x));
 }
 
 void
 put_db(struct sheet *s, int col, int64_t x_udb)
 {
-	char digits[DB_FIXED];
-
-	put_text(s, col, (struct field){ digits, db_fixed(digits, x_udb, s->cols[col].places) });
+	put(s, col, db_fixed(put_room(s, DB_FIXED), x_udb, s->cols[col].places));
 }
 
 static struct field
-put_field(const struct sheet *s, size_t col)
+put_field(const struct sheet *s, int col)
 {
 	if (s->slots[col].n == 0)
 		return (struct field){ "", 0 };
 	return (struct field){ s->text.p + s->slots[col].at, s->slots[col].n };
 }
 
+/* The usual row, copied at once: the line as it was read, and behind it the text as it was put. */
+static bool
+usual_row(struct sheet *s)
+{
+	struct field raw = { "", 0 }, text = bytes_field(&s->text);
+	size_t empty = s->nappended - s->nput;
+	char *p;
+
+	if (!s->as_listed)
+		return false;
+	if (s->from == NULL) {
+		if (s->nput == 0)
+			return false;
+		text = (struct field){ text.p + 1, text.n - 1 };
+	} else {
+		if (!s->from->row.straight || s->nreplaced > 0)
+			return false;
+		raw = s->from->row.raw;
+	}
+	p = tout_room(s->out, raw.n + text.n + empty + 1);
+	if (p == NULL)
+		return false;
+	memcpy(p, raw.p, raw.n);
+	p += raw.n;
+	memcpy(p, text.p, text.n);
+	p += text.n;
+	memset(p, '\t', empty);
+	p[empty] = '\n';
+	tout_took(s->out, raw.n + text.n + empty + 1);
+	return true;
+}
+
 void
 sheet_row(struct sheet *s)
 {
-	const struct row *row = s->from != NULL ? &s->from->row : NULL;
-
-	if (row != NULL && s->append_only && row->straight)
-		tout_slice(s->out, row->raw);
-	else
-		for (size_t i = 0; row != NULL && i < tin_columns(s->from->tin); i++) {
-			if (s->replaces[i] >= 0)
-				tout_field(s->out, put_field(s, (size_t)s->replaces[i]));
-			else
-				tout_slice(s->out, row->f[i]);
-		}
-	for (size_t c = 0; c < s->ncols; c++)
-		if (s->cols[c].role == COL_OUT && (s->from == NULL || s->from->at[c] < 0))
-			tout_field(s->out, put_field(s, c));
-	tout_end_row(s->out);
-	for (size_t c = 0; c < s->ncols; c++)
-		s->slots[c].n = 0;
-	s->text.n = 0;
+	if (!usual_row(s)) {
+		for (size_t i = 0; s->from != NULL && i < tin_columns(s->from->tin); i++)
+			tout_slice(s->out,
+			    s->replaces[i] >= 0 ? put_field(s, s->replaces[i]) : s->from->row.f[i]);
+		for (size_t i = 0; i < s->nappended; i++)
+			tout_slice(s->out, put_field(s, s->appended[i]));
+		tout_end_row(s->out);
+	}
+	begin_row(s);
 }
 
 int
@@ -393,6 +445,7 @@ sheet_close(struct sheet *s, bool keep)
 
 	free(s->slots);
 	free(s->replaces);
+	free(s->appended);
 	bytes_free(&s->text);
 	*s = (struct sheet){ 0 };
 	return status;

@@ -106,16 +106,20 @@ int table_close(struct table *t);
 /* --- writing --------------------------------------------------------------------------------- */
 
 struct sheet {
-	const struct col *cols; /* of which those of COL_OUT are written, in their order */
+	const struct col *cols; /* of which those of COL_OUT are written */
 	size_t ncols;
 	struct tout *out;
 	const struct table *from; /* whose rows go along, or NULL */
 	int *replaces;            /* for each column of `from` the col that replaces it, or -1 */
-	bool append_only;         /* none is replaced */
+	size_t nreplaced;
+	int *appended; /* the other cols of COL_OUT, in their order */
+	size_t nappended;
+	struct bytes text; /* what has been put in this row, a TAB before each */
 	struct sheet_slot {
 		size_t at, n;
-	} * slots; /* what has been put, in text */
-	struct bytes text;
+	} * slots;      /* for each col where its text is */
+	size_t nput;    /* how many were put */
+	bool as_listed; /* they were the first of `appended`, in that order */
 };
 
 /*

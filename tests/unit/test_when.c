@@ -133,7 +133,7 @@ counts_every_day(void)
 {
 	static const int length[] = { 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31 };
 	int64_t day =
-	    -719528; /* 0000-01-01, counted back from 1970 by the first check that fails */
+	    -719528; /* of 0000-01-01, so that 1970-01-01 is day 0 */
 	long there = 0;
 
 	for (int year = 0; year <= 9999; year++) {

@@ -1,0 +1,73 @@
+#!/bin/sh
+# Sees to it that what a target needs is there: deps.sh WHAT, where WHAT is build, test, lint or
+# bench. On Debian and its kin, as root or by sudo, it installs what is missing, saying so;
+# elsewhere it says what is missing and exits 2. DEPS=no: only looks.
+set -eu
+
+# command or file to look for, and the Debian package that brings it
+needs() {
+	case $1 in
+	build)
+		echo "cc gcc"
+		echo "/usr/include/stdlib.h libc6-dev"
+		;;
+	test)
+		needs build
+		echo "bats bats"
+		echo "mandoc mandoc"
+		echo "localedef libc-bin"
+		echo "/usr/include/gsl/gsl_sf_bessel.h libgsl-dev"
+		;;
+	lint)
+		needs test
+		echo "clang clang"
+		echo "clang-format clang-format"
+		echo "clang-tidy clang-tidy"
+		echo "cppcheck cppcheck"
+		echo "shellcheck shellcheck"
+		;;
+	ci)
+		needs lint
+		echo "musl-gcc musl-tools"
+		echo "valgrind valgrind"
+		;;
+	bench)
+		needs build
+		echo "mawk mawk"
+		echo "datamash datamash"
+		;;
+	*)
+		echo "deps.sh: unknown set: '$1'" >&2
+		exit 2
+		;;
+	esac
+}
+
+missing=
+needs "$1" >/dev/null # an unknown set ends the run here
+while read -r thing package; do
+	case $thing in
+	/*) [ -e "$thing" ] || missing="$missing $package" ;;
+	*) command -v "$thing" >/dev/null 2>&1 || missing="$missing $package" ;;
+	esac
+done <<END
+$(needs "$1")
+END
+[ -n "$missing" ] || exit 0
+
+if [ "${DEPS:-yes}" = no ] || ! command -v apt-get >/dev/null 2>&1; then
+	echo "missing:$missing (names of Debian packages)" >&2
+	exit 2
+fi
+sudo=
+if [ "$(id -u)" -ne 0 ]; then
+	if ! command -v sudo >/dev/null 2>&1; then
+		echo "missing:$missing; as root: apt-get install$missing" >&2
+		exit 2
+	fi
+	sudo=sudo
+fi
+echo "$sudo apt-get install -y --no-install-recommends$missing"
+$sudo apt-get update -qq
+# shellcheck disable=SC2086 # one word a package
+DEBIAN_FRONTEND=noninteractive $sudo apt-get install -y -qq --no-install-recommends $missing >/dev/null

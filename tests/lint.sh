@@ -1,0 +1,46 @@
+#!/bin/sh
+# What a reader should not have to look for: lint.sh. Says nothing and exits 0, or says what is
+# wrong and exits 1.
+set -u
+cd "$(dirname "$0")/.." || exit 2
+status=0
+say() {
+	echo "$*" >&2
+	status=1
+}
+sources=$(find cmd lib tests -name '*.[ch]' | sort)
+scripts=$(find tests samples .ci -name '*.sh' -o -path .ci/run | sort)
+flags="-std=c11 -Ilib -D_POSIX_C_SOURCE=200809L -D_FILE_OFFSET_BITS=64 -DTHRUM_VERSION=\"0\""
+
+# shellcheck disable=SC2086 # one word a file, one word a flag
+{
+	clang-format --dry-run -Werror $sources || say "lint: clang-format -i mends the above"
+	clang-tidy --quiet $(find cmd lib -name '*.c' | sort) -- $flags 2>/dev/null || say "lint: clang-tidy"
+	cppcheck --quiet --std=c11 --error-exitcode=1 --inline-suppr --suppress=missingIncludeSystem \
+		--enable=warning,portability,performance -Ilib '-DTHRUM_VERSION="0"' cmd lib || say "lint: cppcheck"
+	shellcheck $scripts cmd/completion.bash || say "lint: shellcheck"
+	shellcheck --shell=bats $(find tests -name '*.bats' | sort) || say "lint: shellcheck of bats files"
+	mandoc -Tlint -Wwarning man/*.[1-8] || say "lint: mandoc"
+}
+
+# The floors: base knows base; table, archive and page know base too; fibre also table; cmd joins.
+floor() {
+	dir=$1 may=$2
+	grep -nE '^#include "' "$dir"/*.[ch] 2>/dev/null | grep -vE "#include \"($may)/" &&
+		say "lint: the above reach over lib/'s floors (DEVELOPERS.md)"
+}
+floor lib/base 'base'
+floor lib/table 'base|table'
+floor lib/archive 'base|archive'
+floor lib/page 'base|page'
+floor lib/fibre 'base|table|fibre'
+
+# Library code neither prints nor exits, but for the files named for it.
+grep -nE '\b(printf|puts|perror|exit|_exit|abort) ?\(|\bstd(out|err)\b' lib/*/*.c |
+	grep -vE '^lib/(base/mem|table/prog)\.c:' && say "lint: the above print or exit"
+
+grep -rnE '[[:blank:]]+$' cmd lib man tests samples Makefile ./*.md --include='*.[ch1-8]' \
+	--include='*.sh' --include='*.bats' --include='*.md' --include=Makefile &&
+	say "lint: blanks at line ends"
+
+exit $status
