@@ -25,7 +25,7 @@ field_of(const char *s)
 static inline bool
 field_same(struct field a, struct field b)
 {
-	return a.n == b.n && memcmp(a.p, b.p, a.n) == 0;
+	return a.n == b.n && (a.n == 0 || memcmp(a.p, b.p, a.n) == 0);
 }
 
 static inline bool

@@ -63,13 +63,12 @@ static struct region_block *
 new_block(size_t n)
 {
 	struct region_block *b;
+	size_t got = 0;
 
 	if (n > PTRDIFF_MAX - sizeof *b - sizeof(max_align_t))
 		mem_none();
 	n = (n + sizeof(max_align_t) - 1) / sizeof(max_align_t) * sizeof(max_align_t);
-	b = malloc(sizeof *b + n);
-	if (b == NULL)
-		mem_none();
+	b = mem_grow(NULL, &got, sizeof *b + n, 1);
 	b->before = NULL;
 	b->size = n;
 	return b;

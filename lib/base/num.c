@@ -33,8 +33,8 @@ exact(uint64_t mantissa, int64_t exponent, double *x)
 	double whole;
 
 	/* where doubles are computed with more than their own bits this would round twice */
-	if (FLT_EVAL_METHOD != 0 || mantissa > whole_most ||
-	    (uint64_t)(exponent + POWER_MOST) > 2 * POWER_MOST)
+	if (FLT_EVAL_METHOD != 0 || mantissa > whole_most || exponent < -POWER_MOST ||
+	    exponent > POWER_MOST)
 		return false;
 	whole = (double)(int64_t)mantissa; /* from a signed one it is a single instruction */
 	*x = exponent <= 0 ? whole / power[-exponent] : whole * power[exponent];
@@ -364,25 +364,26 @@ put_digits(char *end, uint64_t n, int digits)
 size_t
 num_scaled(char dst[NUM_SCALED], uint64_t n, int places, bool negative)
 {
-	uint64_t whole, unit;
+	uint64_t one, whole;
 	char *p = dst;
 	int digits = 1;
 
 	assert(places >= 0 && places <= NUM_PLACES);
+	one = ten[places];
 	if (n <= UINT32_MAX && places < 10) /* the usual: short divisions are quicker */
-		whole = (uint32_t)n / (uint32_t)ten[places];
+		whole = (uint32_t)n / (uint32_t)one;
 	else
-		whole = n / ten[places];
+		whole = n / one;
 	if (negative && n > 0)
 		*p++ = '-';
-	for (unit = 10; digits < 20 && whole >= unit; unit *= 10)
+	for (uint64_t unit = 10; digits < 20 && whole >= unit; unit *= 10)
 		digits++;
 	p += digits;
 	put_digits(p, whole, digits);
 	if (places > 0) {
 		*p = '.';
 		p += 1 + places;
-		put_digits(p, n - whole * ten[places], places);
+		put_digits(p, n - whole * one, places);
 	}
 	return (size_t)(p - dst);
 }
@@ -390,21 +391,21 @@ num_scaled(char dst[NUM_SCALED], uint64_t n, int places, bool negative)
 size_t
 num_fixed(char dst[NUM_FIXED], double x, int places)
 {
-	double scaled, beyond;
+	double scaled;
 	size_t n;
 
 	assert(places >= 0 && places <= NUM_PLACES);
 	scaled = fabs(x) * power[places];
-	if (scaled < 1e9) {
-		uint32_t whole = (uint32_t)scaled;
+	if (scaled < 0x1p52) {
+		uint64_t whole = (uint64_t)(int64_t)scaled;
+		double half = (double)(int64_t)whole + 0.5;
 
 		/*
-		 * The product is off by less than 1e-7 here, so that only what lies closer than
-		 * 1e-6 to a half could round to the wrong side.
+		 * Half way between whole numbers there is a double as well, so that rounding the
+		 * product may have led up to it but never past it: only there is the side unknown.
 		 */
-		beyond = scaled - whole - 0.5;
-		if (fabs(beyond) > 1e-6) /* one branch, always the same way */
-			return num_scaled(dst, whole + (beyond > 0), places, x < 0);
+		if (scaled != half)
+			return num_scaled(dst, whole + (scaled > half), places, x < 0);
 	}
 	n = (size_t)snprintf(dst, NUM_FIXED, "%.*f", places, x);
 	if (dst[0] == '-' && only((struct field){ dst + 1, n - 1 }, "0."))

@@ -114,6 +114,15 @@ set_number(struct met m, struct field value, struct err *err)
 }
 
 static int
+none_of(const struct opt *o, const char *value, struct err *err)
+{
+	char shown[ERR_SHOWN];
+
+	return err_set(err, "--%s: none of: %s: '%s'", o->name, o->words,
+	    err_show(shown, value, strlen(value)));
+}
+
+static int
 set_text(struct met m, char *value, struct err *err)
 {
 	struct field words = field_of(m.opt->words != NULL ? m.opt->words : "");
@@ -124,8 +133,7 @@ set_text(struct met m, char *value, struct err *err)
 		while (words.p != NULL && !found)
 			found = field_is(field_cut(&words, ' '), value);
 		if (!found)
-			return err_set(
-			    err, "--%s: '%s' is none of: %s", m.opt->name, value, m.opt->words);
+			return none_of(m.opt, value, err);
 	}
 	*(const char **)(void *)((char *)m.values + m.opt->at) = value;
 	return 0;

@@ -43,7 +43,7 @@ on_signal(int sig)
 static void
 catch_signals(void)
 {
-	static const int caught[] = { SIGHUP, SIGINT, SIGTERM, SIGPIPE, SIGXCPU, SIGXFSZ };
+	static const int caught[] = { SIGHUP, SIGINT, SIGQUIT, SIGTERM, SIGPIPE, SIGXCPU, SIGXFSZ };
 	struct sigaction sa = { .sa_handler = on_signal, .sa_flags = 0 };
 
 	sigemptyset(&sa.sa_mask);
@@ -150,6 +150,14 @@ os_id_of(int fd)
 	return fstat(fd, &st) == 0 ? id_of(&st) : (struct os_id){ false, 0, 0 };
 }
 
+struct os_id
+os_id_at(const char *path)
+{
+	struct stat st;
+
+	return stat(path, &st) == 0 ? id_of(&st) : (struct os_id){ false, 0, 0 };
+}
+
 bool
 os_id_same(struct os_id a, struct os_id b)
 {
@@ -186,19 +194,24 @@ open_beside(struct os_output *o, mode_t mode)
 	return -1;
 }
 
+static char *
+copy_of(const char *path)
+{
+	size_t n = strlen(path) + 1;
+
+	return memcpy(mem_zeroed(n, 1), path, n);
+}
+
 /* Where path leads, be it there or not: a dangling link is followed one step at a time. */
 static char *
 follow(const char *path)
 {
-	char *real = realpath(path, NULL);
+	char *name = realpath(path, NULL);
 	char link[PATH_MAX];
-	char *name = mem_zeroed(strlen(path) + 1, 1);
 
-	if (real != NULL) {
-		free(name);
-		return real;
-	}
-	memcpy(name, path, strlen(path));
+	if (name != NULL)
+		return name;
+	name = copy_of(path);
 	for (int hops = 0; hops < 40; hops++) {
 		ssize_t n = readlink(name, link, sizeof link - 1);
 		const char *slash = strrchr(name, '/');
@@ -231,25 +244,24 @@ os_output_open(struct os_output *o, const char *path, struct err *err)
 		return 0;
 	}
 	catch_signals();
-	*o = (struct os_output){ .fd = -1, .target = follow(path) };
-	there = stat(o->target, &st) == 0;
+	*o = (struct os_output){ .fd = -1 };
+	there = stat(path, &st) == 0;
 	if (there && !S_ISREG(st.st_mode)) {
-		o->fd = open(o->target, O_WRONLY | O_CLOEXEC | O_NOCTTY);
-		if (o->fd >= 0) {
-			os_widen_pipe(o->fd);
-			return 0;
-		}
-	} else {
+		/* not followed: /dev/fd/N leads to a pipe, but by no name that could be opened */
+		o->fd = open(path, O_WRONLY | O_CLOEXEC | O_NOCTTY);
+		o->target = copy_of(path);
+		os_widen_pipe(o->fd);
+	} else if (path[0] != '\0' && (there || errno == ENOENT)) {
+		o->target = follow(path);
 		if (there) {
 			o->id = id_of(&st);
 			mode = st.st_mode & 0777;
 		}
-		if (open_beside(o, mode) == 0) {
-			if (there)
-				(void)fchmod(o->fd, mode); /* umask must not narrow it */
-			return 0;
-		}
+		if (open_beside(o, mode) == 0 && there)
+			(void)fchmod(o->fd, mode); /* umask must not narrow it */
 	}
+	if (o->fd >= 0)
+		return 0;
 	err_set(err, "%s: %s", path, strerror(errno));
 	free(o->target);
 	*o = (struct os_output){ .fd = -1 };

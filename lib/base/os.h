@@ -33,7 +33,7 @@ int os_write(int fd, const void *p, size_t n);
 /* Asks the system for a 1 MiB pipe behind fd; whatever it answers is fine. */
 void os_widen_pipe(int fd);
 
-/* which regular file something is; `known` is false for all else */
+/* which regular file something is; `known` is false for all else, and for what is not there */
 struct os_id {
 	bool known;
 	dev_t device;
@@ -41,6 +41,7 @@ struct os_id {
 };
 
 struct os_id os_id_of(int fd);
+struct os_id os_id_at(const char *path);
 bool os_id_same(struct os_id a, struct os_id b);
 
 /*

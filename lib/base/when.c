@@ -139,7 +139,7 @@ read_all(struct field f, struct when *w)
 	int year, month, day;
 	enum fault fault;
 
-	if (f.n < sizeof "YYYY-MM-DD" - 1)
+	if (f.n == 0)
 		return SHAPE;
 	c.end += f.n;
 	year = number(&c, 4);

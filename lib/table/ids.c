@@ -99,15 +99,20 @@ ids_add(struct ids *ids, const struct field *key, size_t nfields, bool *fresh)
 }
 
 size_t
-ids_find(struct ids *ids, const struct field *key, size_t nfields)
+ids_find_one(const struct ids *ids, struct field key)
 {
-	struct field k = join(ids, key, nfields);
 	struct id_slot *s;
 
 	if (ids->nslots == 0)
 		return SIZE_MAX;
-	s = find(ids, k, hash_of(k));
+	s = find(ids, key, hash_of(key));
 	return s->id == 0 ? SIZE_MAX : s->id - 1;
+}
+
+size_t
+ids_find(struct ids *ids, const struct field *key, size_t nfields)
+{
+	return ids_find_one(ids, join(ids, key, nfields));
 }
 
 struct field

@@ -40,6 +40,9 @@ size_t ids_add(struct ids *ids, const struct field *key, size_t nfields, bool *f
 /* The key's number, or SIZE_MAX. Not const, for the room it joins a key in. */
 size_t ids_find(struct ids *ids, const struct field *key, size_t nfields);
 
+/* The same for a key of one field. */
+size_t ids_find_one(const struct ids *ids, struct field key);
+
 /* The key of a number, its fields joined by TAB; lives as long as the ids. */
 struct field ids_key(const struct ids *ids, size_t id);
 

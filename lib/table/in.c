@@ -6,9 +6,9 @@
 #include <unistd.h>
 
 #include "base/mem.h"
-#include "base/near.h"
 #include "base/os.h"
 #include "table/head.h"
+#include "table/ids.h"
 #include "table/split.h"
 
 /*
@@ -18,7 +18,7 @@
  *	buf     at           window      window_end       len          cap
  *	 | done | row being made | marked |  not yet marked | free       |
  */
-enum { BLOCK = 128 * 1024, FIRST_BLOCK = 4096, WINDOW = 32 * 1024 };
+enum { BLOCK = 128 * 1024, FIRST_BLOCK = 4096, WINDOW = 32 * 1024, BOM = 3 };
 
 struct source {
 	const char *name;
@@ -43,8 +43,8 @@ struct tin {
 	size_t nsources, current;
 	size_t block;
 	struct region kept; /* headers */
-	struct field *names;
-	size_t ncols, cap_names;
+	struct ids names;
+	size_t ncols;
 	struct field *f, *own; /* the row in the table's order, and in its file's */
 	size_t cap_f, cap_own;
 	uint32_t *marks;
@@ -86,7 +86,10 @@ mark_anew(struct tin *t, struct source *s)
 	t->nmarks = t->next = 0;
 }
 
-/* Makes room for a block behind what is there, by moving it to the front or by growing. */
+/*
+ * Makes room for a block behind what is there, by moving it to the front or by growing. All of it has
+ * been marked and all marks have been used.
+ */
 static void
 make_room(struct tin *t, struct source *s)
 {
@@ -95,8 +98,8 @@ make_room(struct tin *t, struct source *s)
 	if (s->at > 0) {
 		memmove(s->buf, s->buf + s->at, s->len - s->at);
 		s->len -= s->at;
-		s->window -= s->at;
 		s->window_end -= s->at;
+		s->window = s->window_end;
 		s->at = 0;
 	}
 	if (s->cap - s->len < t->block)
@@ -228,31 +231,34 @@ place_fields(struct tin *t, const struct source *s, size_t nf)
 static int
 add_columns(struct tin *t, const struct source *s)
 {
-	bool same = s != t->sources && (t->flags & TIN_SAME_COLUMNS);
+	bool same = s != t->sources && (t->flags & TIN_SAME_COLUMNS), fresh;
+	const char *first = t->sources[0].name;
+	struct ids own = IDS_NONE;
+	int bad = 0;
 
-	for (size_t i = 0; i < s->ncols; i++) {
+	for (size_t i = 0; i < s->ncols && bad == 0; i++) {
 		struct field name = t->own[i];
+		size_t before = ids_add(&own, &name, 1, &fresh);
 
-		for (size_t j = 0; j < i; j++)
-			if (field_same(t->own[j], name))
-				return head_doubled(t->err, s->name, name, j, i);
-		if (tin_column(t, name) >= 0)
-			continue;
-		if (same)
-			return head_unlike(t->err, s->name, "has", name, t->sources[0].name);
-		t->names = mem_grow(t->names, &t->cap_names, t->ncols + 1, sizeof *t->names);
-		t->names[t->ncols++] = region_keep(&t->kept, name);
+		if (!fresh)
+			bad = head_doubled(t->err, s->name, name, before, i);
+		else if (!same)
+			ids_add(&t->names, &name, 1, NULL);
+		else if (tin_column(t, name) < 0)
+			bad = head_unlike(t->err, s->name, "has", name, first);
 	}
-	for (size_t c = 0; same && s->ncols < t->ncols && c < t->ncols; c++) {
-		bool found = false;
+	t->ncols = t->names.n;
+	for (size_t c = 0; same && c < t->ncols && bad == 0; c++)
+		if (ids_find_one(&own, tin_name(t, c)) == SIZE_MAX)
+			bad = head_unlike(t->err, s->name, "lacks", tin_name(t, c), first);
+	ids_free(&own);
+	return bad;
+}
 
-		for (size_t i = 0; i < s->ncols; i++)
-			found |= field_same(t->own[i], t->names[c]);
-		if (!found)
-			return head_unlike(
-			    t->err, s->name, "lacks", t->names[c], t->sources[0].name);
-	}
-	return 0;
+static bool
+starts_with_bom(struct field text)
+{
+	return text.n >= BOM && memcmp(text.p, "\xef\xbb\xbf", BOM) == 0;
 }
 
 static int
@@ -265,8 +271,8 @@ read_header(struct tin *t, struct source *s)
 		; /* enough to know the file by its first bytes */
 	if (head_is_foreign(t->err, s->name, (struct field){ s->buf, s->len }))
 		return -1;
-	if (s->len >= 3 && memcmp(s->buf, "\xef\xbb\xbf", 3) == 0)
-		s->at = 3;
+	if (starts_with_bom((struct field){ s->buf, s->len }))
+		s->at = BOM;
 	mark_anew(t, s);
 	l = take_marks(t, s);
 	if (l.bad)
@@ -309,6 +315,7 @@ new_tin(size_t nsources, unsigned flags, struct err *err)
 
 	t->flags = flags;
 	t->err = err;
+	t->names = (struct ids)IDS_NONE;
 	t->marks = mem_zeroed(WINDOW, sizeof *t->marks);
 	t->sources = mem_zeroed(nsources, sizeof *t->sources);
 	for (size_t i = 0; i < nsources; i++)
@@ -335,8 +342,8 @@ tin_open(char *const files[], size_t n, unsigned flags, struct err *err)
 }
 
 struct tin *
-tin_open_block(char *const files[], size_t n, unsigned flags, size_t head_block, size_t block,
-    struct err *err)
+tin_open_block(
+    char *const files[], size_t n, unsigned flags, size_t head_block, size_t block, struct err *err)
 {
 	static char dash[] = "-";
 	static char *const standard_input[] = { dash };
@@ -398,16 +405,15 @@ tin_columns(const struct tin *t)
 struct field
 tin_name(const struct tin *t, size_t column)
 {
-	return t->names[column];
+	return ids_key(&t->names, column);
 }
 
 int
 tin_column(const struct tin *t, struct field name)
 {
-	for (size_t i = 0; i < t->ncols; i++)
-		if (field_same(t->names[i], name))
-			return (int)i;
-	return -1;
+	size_t column = ids_find_one(&t->names, name);
+
+	return column == SIZE_MAX ? -1 : (int)column;
 }
 
 int
@@ -435,6 +441,7 @@ give(struct tin *t, const struct source *s, struct row *row, struct line l)
 	row->file = s->name;
 	row->line = s->line;
 	row->nf = l.nf;
+	row->due = s->ncols;
 	row->fault = ROW_FINE;
 	row->straight = s->from == NULL;
 	row->f = t->own;
@@ -464,8 +471,10 @@ usual_row(struct tin *t, struct source *s, struct row *row)
 	}
 	end = window + mark[last];
 	n = (size_t)(end - (s->buf + s->at));
-	if (*end != '\n' || n == 0 || (n == s->head.n && memcmp(end - n, s->head.p, n) == 0))
+	if (*end != '\n' || n == 0)
 		return false;
+	if (n - s->head.n <= BOM && memcmp(end - s->head.n, s->head.p, s->head.n) == 0)
+		return false; /* perhaps the header once more */
 	t->own[last] = (struct field){ p, (size_t)(end - p) };
 	t->next += s->ncols;
 	s->line++;
@@ -474,12 +483,21 @@ usual_row(struct tin *t, struct source *s, struct row *row)
 	return true;
 }
 
+/* The header once more: files joined end to end, the second perhaps with its byte-order mark. */
+static bool
+is_header(const struct source *s, struct field line)
+{
+	if (starts_with_bom(line))
+		line = (struct field){ line.p + BOM, line.n - BOM };
+	return field_same(line, s->head);
+}
+
 static bool
 misshapen(struct tin *t, const struct source *s, struct row *row, struct line l)
 {
 	char what[120];
 
-	if (field_same(row->raw, s->head)) {
+	if (is_header(s, row->raw)) {
 		row->fault = ROW_HEADER;
 		snprintf(what, sizeof what, "the header line stands here again");
 	} else if (l.nf != s->ncols) {
@@ -617,7 +635,7 @@ tin_close(struct tin *t)
 	}
 	region_free(&t->kept);
 	free(t->sources);
-	free(t->names);
+	ids_free(&t->names);
 	free(t->f);
 	free(t->own);
 	free(t->marks);

@@ -38,6 +38,7 @@ enum row_fault { ROW_FINE, ROW_SHORT, ROW_LONG, ROW_BLANK, ROW_HEADER };
 struct row {
 	const struct field *f; /* a field for each column; of a long row, the extra ones behind */
 	size_t nf;             /* how many the file's row really has */
+	size_t due;            /* how many its file's header has */
 	struct field raw;      /* the line without its end */
 	bool straight;         /* raw is the fields of all columns in their order */
 	const char *file;      /* "-" for standard input */

@@ -99,7 +99,8 @@ tout_slice(struct tout *t, struct field f)
 		write_out(t, f.p, f.n);
 		return;
 	}
-	memcpy(room(t, f.n), f.p, f.n);
+	if (f.n > 0)
+		memcpy(room(t, f.n), f.p, f.n);
 	t->n += f.n;
 }
 

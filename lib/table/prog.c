@@ -1,6 +1,8 @@
 #include "table/prog.h"
 
+#include <errno.h>
 #include <stdio.h>
+#include <string.h>
 #include <unistd.h>
 
 #include "base/os.h"
@@ -67,7 +69,7 @@ print_and_finish(struct prog *p, struct field text)
 {
 	p->done = true;
 	if (os_write(STDOUT_FILENO, text.p, text.n) != 0)
-		err_set(&p->err, "standard output: cannot be written");
+		err_set(&p->err, "standard output: %s", strerror(errno));
 	return -1;
 }
 
@@ -109,24 +111,62 @@ prog_begin(struct prog *p, const struct page *page, void *opts, char **argv)
 	return print_asked(p, print);
 }
 
+void
+prog_rename(struct prog *p, const char *name, const char *column)
+{
+	struct opt_pairs *renames = &p->house.renames;
+
+	renames->v = mem_grow(renames->v, &renames->cap, renames->n + 1, sizeof *renames->v);
+	renames->v[renames->n++] = (struct opt_pair){ field_of(name), field_of(column) };
+}
+
 bool
 prog_has_operands(const struct prog *p)
 {
 	return p->n_operands > 0;
 }
 
+/*
+ * The option that names the file of an output as well: a side table would be lost, and of two
+ * outputs one.
+ */
+static const struct opt *
+also_named(const struct prog *p, const char *path, struct os_id id)
+{
+	for (int s = 0; s < 2; s++)
+		for (const struct opt *o = p->sets[s].opts; o != NULL && o->name != NULL; o++) {
+			const char *file;
+
+			if (o->type != OPT_TEXT || strcmp(o->arg, "FILE") != 0)
+				continue;
+			file = *(char **)(void *)((char *)p->sets[s].values + o->at);
+			if (file == NULL || file == path || strcmp(file, "-") == 0)
+				continue;
+			if (os_id_same(os_id_at(file), id) ||
+			    (path != NULL && strcmp(file, path) == 0 && access(file, F_OK) != 0))
+				return o;
+		}
+	return NULL;
+}
+
 static struct tout *
 open_output(struct prog *p, const char *path)
 {
 	struct tout *out = tout_open(path, &p->err);
+	const char *name = path != NULL ? path : "standard output";
+	const struct opt *also;
 
-	if (out != NULL && tin_reads(p->in.tin, tout_id(out))) {
-		tout_close(out, false);
-		err_set(&p->err, "%s: is read and written at once",
-		    path != NULL ? path : "standard output");
+	if (out == NULL)
 		return NULL;
-	}
-	return out;
+	also = also_named(p, path, tout_id(out));
+	if (also == NULL && !tin_reads(p->in.tin, tout_id(out)))
+		return out;
+	tout_close(out, false);
+	if (also != NULL)
+		err_set(&p->err, "%s: is written, and named by --%s as well", name, also->name);
+	else
+		err_set(&p->err, "%s: is read and written at once", name);
+	return NULL;
 }
 
 struct tout *
@@ -195,12 +235,25 @@ prog_next(struct prog *p)
 	return p->row_ready;
 }
 
+void
+prog_drop(struct prog *p)
+{
+	p->row_ready = false;
+}
+
 int
 prog_close(struct prog *p, int verdict)
 {
 	bool keep = !err_is_set(&p->err) && !p->done;
 
 	table_close(&p->in);
+	/* what can be known to fail shall fail before the first of the outputs has its name */
+	for (int i = 0; i < PROG_OUTPUTS && keep; i++)
+		if (p->outputs[i] != NULL)
+			tout_flush(p->outputs[i]);
+	if (keep && p->out.out != NULL)
+		tout_flush(p->out.out);
+	keep &= !err_is_set(&p->err);
 	for (int i = 0; i < PROG_OUTPUTS; i++)
 		if (tout_close(p->outputs[i], keep) != 0)
 			keep = false;

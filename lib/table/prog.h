@@ -73,6 +73,12 @@ struct prog {
  */
 int prog_begin(struct prog *p, const struct page *page, void *opts, char **argv);
 
+/*
+ * As if -c name=column had been given last; both must outlive the program. Between prog_begin and
+ * prog_open.
+ */
+void prog_rename(struct prog *p, const char *name, const char *column);
+
 /* true if files are named: without, a program may have work to do that needs no input */
 bool prog_has_operands(const struct prog *p);
 
@@ -90,6 +96,9 @@ struct tout *prog_output(struct prog *p, const char *path);
 
 /* Hands the present row out, if a filter, and moves on. false at the end and at trouble. */
 bool prog_next(struct prog *p);
+
+/* The present row is not to be handed out by a filter. */
+void prog_drop(struct prog *p);
 
 /*
  * Prints the trouble if there was any, keeps or drops the outputs, frees everything. Returns the

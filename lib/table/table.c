@@ -1,10 +1,10 @@
 #include "table/table.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 
 #include "base/db.h"
-#include "base/near.h"
 #include "base/num.h"
 
 static size_t
@@ -26,6 +26,8 @@ wanted_name(const struct col *col, const struct opt_pairs *renames, bool *asked)
 	struct field name = field_of(col->name);
 
 	*asked = false;
+	if (col->role == COL_OUT)
+		return name;
 	for (size_t i = 0; renames != NULL && i < renames->n; i++)
 		if (field_is(renames->v[i].name, col->name)) {
 			name = renames->v[i].value;
@@ -62,10 +64,10 @@ check_group(const struct table *t, int group)
 		if (t->cols[c].role == COL_ONE_OF && t->cols[c].group == group) {
 			found |= t->at[c] >= 0;
 			bytes_add_format(
-			    &names, "%s'%s'", names.n > 0 ? " or " : "", t->cols[c].name);
+			    &names, "%s%s", names.n > 0 ? "' or '" : "", t->cols[c].name);
 		}
 	if (!found)
-		err_set(t->err, "no column %.*s", (int)names.n, names.p);
+		tin_need(t->tin, bytes_field(&names)); /* which it says is not there */
 	bytes_free(&names);
 	return found ? 0 : -1;
 }
@@ -76,7 +78,7 @@ find_columns(struct table *t, const struct opt_pairs *renames)
 	for (size_t c = 0; c < t->ncols; c++) {
 		bool asked;
 		struct field name = wanted_name(&t->cols[c], renames, &asked);
-		bool need = t->cols[c].role == COL_NEED || (asked && t->cols[c].role != COL_OUT);
+		bool need = t->cols[c].role == COL_NEED || asked;
 
 		t->at[c] = need ? tin_need(t->tin, name) : tin_column(t->tin, name);
 		if (need && t->at[c] < 0)
@@ -149,13 +151,13 @@ get(const struct table *t, int col, struct field *f)
 int
 table_fail(struct table *t, int col, const char *what)
 {
-	char name[200];
-	struct field shown, f = { NULL, 0 };
+	char name[ERR_SHOWN];
+	struct field column, f = { NULL, 0 };
 
 	if (t->at[col] < 0)
 		return tin_fail(t->tin, &t->row, t->cols[col].name, what, f);
-	shown = tin_name(t->tin, (size_t)t->at[col]);
-	snprintf(name, sizeof name, "%.*s", shown.n < sizeof name ? (int)shown.n : 199, shown.p);
+	column = tin_name(t->tin, (size_t)t->at[col]);
+	err_show(name, column.p, column.n);
 	f = t->row.f[t->at[col]];
 	return tin_fail(t->tin, &t->row, name, what, f);
 }
@@ -168,7 +170,10 @@ in_range(struct table *t, int col, double x)
 
 	if ((c->lo == 0 && c->hi == 0) || (x >= c->lo && x <= c->hi))
 		return true;
-	snprintf(what, sizeof what, "outside %g to %g", c->lo, c->hi);
+	if (c->hi == INFINITY)
+		snprintf(what, sizeof what, "below %g", c->lo);
+	else
+		snprintf(what, sizeof what, "outside %g to %g", c->lo, c->hi);
 	table_fail(t, col, what);
 	return false;
 }
@@ -358,9 +363,13 @@ put(struct sheet *s, int col, size_t n)
 void
 put_text(struct sheet *s, int col, struct field x)
 {
+	char *p;
+
 	if (!tout_fits(s->out, x))
 		return;
-	memcpy(put_room(s, x.n), x.p, x.n);
+	p = put_room(s, x.n);
+	if (x.n > 0)
+		memcpy(p, x.p, x.n);
 	put(s, col, x.n);
 }
 
@@ -416,7 +425,8 @@ usual_row(struct sheet *s)
 		return false;
 	memcpy(p, raw.p, raw.n);
 	p += raw.n;
-	memcpy(p, text.p, text.n);
+	if (text.n > 0)
+		memcpy(p, text.p, text.n);
 	p += text.n;
 	memset(p, '\t', empty);
 	p[empty] = '\n';

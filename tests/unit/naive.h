@@ -39,10 +39,10 @@ struct naive_table {
 
 static inline void
 naive_log_row(struct bytes *log, const char *file, uint64_t line, enum row_fault fault, size_t nf,
-    bool straight, struct field raw, const struct field *f, size_t n)
+    size_t due, bool straight, struct field raw, const struct field *f, size_t n)
 {
-	bytes_add_format(log, "%s:%" PRIu64 " fault %d, %zu fields%s: ", file, line, (int)fault, nf,
-	    straight ? ", straight" : "");
+	bytes_add_format(log, "%s:%" PRIu64 " fault %d, %zu of %zu fields%s: ", file, line,
+	    (int)fault, nf, due, straight ? ", straight" : "");
 	bytes_add_field(log, raw);
 	for (size_t i = 0; i < n; i++) {
 		bytes_add_format(log, "\n\t%zu:", f[i].n);
@@ -80,10 +80,10 @@ naive_log_tin(struct bytes *log, struct tin *t, const struct err *err)
 		while (tin_next(t, &row)) {
 			size_t n = tin_columns(t);
 
-			if (row.fault == ROW_LONG && row.nf > n)
-				n = row.nf;
-			naive_log_row(log, row.file, row.line, row.fault, row.nf, row.straight,
-			    row.raw, row.f, n);
+			if (row.fault == ROW_LONG)
+				n += row.nf - row.due;
+			naive_log_row(log, row.file, row.line, row.fault, row.nf, row.due,
+			    row.straight, row.raw, row.f, n);
 		}
 		if (tin_next(t, &row)) /* the end is an end */
 			bytes_add_text(log, "more\n");
@@ -185,15 +185,14 @@ naive_starts(struct field text, const char *with)
 
 /* The first line, behind a byte-order mark. */
 static inline int
-naive_head(const struct naive_file *file, struct naive_rest *r, struct field *line,
-    struct bytes *log)
+naive_head(
+    const struct naive_file *file, struct naive_rest *r, struct field *line, struct bytes *log)
 {
 	static const char *const foreign[][2] = {
 		{ "\xff\xfe", "UTF-16 text: convert it first (iconv -f UTF-16 -t UTF-8)" },
 		{ "\xfe\xff", "UTF-16 text: convert it first (iconv -f UTF-16 -t UTF-8)" },
 		{ "\x1f\x8b", "compressed (gzip), not a table: unpack it first" },
-		{ "PK\x03\x04",
-		    "a ZIP or spreadsheet file, not a table: export it as text first" },
+		{ "PK\x03\x04", "a ZIP or spreadsheet file, not a table: export it as text first" },
 	};
 	enum naive_found found;
 
@@ -231,20 +230,18 @@ naive_add_columns(struct naive_table *t, size_t file)
 		if (naive_find(&t->columns, head->v[i]) >= 0)
 			continue;
 		if (same) {
-			bytes_add_format(t->log,
-			    "error %s:1: has a column that %s lacks: '%s'\n", name, first,
-			    naive_show(head->v[i]));
+			bytes_add_format(t->log, "error %s:1: has a column that %s lacks: '%s'\n",
+			    name, first, naive_show(head->v[i]));
 			return -1;
 		}
-		t->columns.v = mem_grow(
-		    t->columns.v, &t->columns.cap, t->columns.n + 1, sizeof *t->columns.v);
+		t->columns.v =
+		    mem_grow(t->columns.v, &t->columns.cap, t->columns.n + 1, sizeof *t->columns.v);
 		t->columns.v[t->columns.n++] = head->v[i];
 	}
 	for (size_t c = 0; same && c < t->columns.n; c++)
 		if (naive_find(head, t->columns.v[c]) < 0) {
-			bytes_add_format(t->log,
-			    "error %s:1: lacks a column that %s has: '%s'\n", name, first,
-			    naive_show(t->columns.v[c]));
+			bytes_add_format(t->log, "error %s:1: lacks a column that %s has: '%s'\n",
+			    name, first, naive_show(t->columns.v[c]));
 			return -1;
 		}
 	return 0;
@@ -252,8 +249,8 @@ naive_add_columns(struct naive_table *t, size_t file)
 
 /* What is wrong with a line as a row, for a message. */
 static inline enum row_fault
-naive_fault(const struct naive_fields *f, struct field line, struct field header,
-    size_t columns, char what[200])
+naive_fault(const struct naive_fields *f, struct field line, struct field header, size_t columns,
+    char what[200])
 {
 	const char *hint = "";
 	bool empty = true;
@@ -302,12 +299,7 @@ naive_row(const struct naive_table *t, const struct naive_rest *r, size_t file, 
 	}
 	for (size_t i = head->n; i < f->n; i++)
 		out.v[out.n++] = f->v[i];
-	/* how many of them there are can be told only where the file has all columns */
-	if (fault == ROW_LONG && f->n <= t->columns.n)
-		out.n = t->columns.n;
-	else if (fault == ROW_LONG)
-		out.n = f->n;
-	naive_log_row(t->log, r->file->name, r->line, fault, f->n,
+	naive_log_row(t->log, r->file->name, r->line, fault, f->n, head->n,
 	    fault == ROW_FINE && t->straight[file], line, out.v, out.n);
 	free(out.v);
 }

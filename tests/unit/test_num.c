@@ -72,82 +72,82 @@ reads_known_values(void)
 	}
 }
 
+static const struct {
+	const char *text, *says;
+} refused[] = {
+	{ "", "no number" },
+	{ "-", "no number" },
+	{ ".", "no number" },
+	{ "e5", "number with something before it" },
+	{ "N/A", "no number" },
+	{ "--", "no number" },
+	{ "n.m.", "no number" },
+	{ "#VALUE!", "no number" },
+	{ "0,05", "decimal comma: write a point" },
+	{ "-0,05", "decimal comma: write a point" },
+	{ "4,687E+11", "decimal comma: write a point" },
+	{ "1,234,567", "grouping marks in the number" },
+	{ "1,234.5", "grouping marks in the number" },
+	{ "1.234,5", "grouping marks in the number" },
+	{ "1.234.567", "grouping marks in the number" },
+	{ "1 234", "grouping marks in the number" },
+	{ "1\xc2\xa0"
+	  "234",
+	    "grouping marks in the number" },
+	{ "1\xe2\x80\xaf"
+	  "234,5",
+	    "grouping marks in the number" },
+	{ "1'234", "grouping marks in the number" },
+	{ "-1 234 567", "grouping marks in the number" },
+	{ "1.2.3", "more than one decimal point" },
+	{ "1 2", "more than one number" },
+	{ "1.5;2.5", "more than one number" },
+	{ "3-4", "more than one number" },
+	{ "1/2", "more than one number" },
+	{ "\xe2\x88\x92"
+	  "5",
+	    "Unicode minus sign (U+2212)" },
+	{ "1e\xe2\x88\x92"
+	  "5",
+	    "Unicode minus sign (U+2212)" },
+	{ "\xe2\x80\x93"
+	  "5",
+	    "dash in place of a minus sign" },
+	{ "5-", "sign behind the number" },
+	{ "0.02dB", "number with something behind it" },
+	{ "1%", "number with something behind it" },
+	{ "2\x1a", "number with something behind it" },
+	{ "<0.02", "number with something before it" },
+	{ "~5", "number with something before it" },
+	{ "\xc2\xb1"
+	  "5",
+	    "number with something before it" },
+	{ "--5", "number with something before it" },
+	{ "\xef\xbb\xbf"
+	  "42",
+	    "byte-order mark before the number" },
+	{ " 5", "blank beside the number" },
+	{ "5 ", "blank beside the number" },
+	{ "5\t", "blank beside the number" },
+	{ "5\xc2\xa0", "blank beside the number" },
+	{ "  ", "only blanks" },
+	{ "nan", "not a finite number" },
+	{ "NaN", "not a finite number" },
+	{ "-Inf", "not a finite number" },
+	{ "infinity", "not a finite number" },
+	{ "1.#IND", "not a finite number" },
+	{ "0x1p3", "hexadecimal number" },
+	{ "0X10", "hexadecimal number" },
+	{ "1e", "exponent without digits" },
+	{ "1.5E+", "exponent without digits" },
+	{ "1.7976931348623159e308", "number too large" },
+	{ "-1e309", "number too large" },
+	{ "1e99999999999999999999", "number too large" },
+};
+
 static void
 tells_why_not(void)
 {
-	static const struct {
-		const char *text, *says;
-	} refused[] = {
-		{ "", "no number" },
-		{ "-", "no number" },
-		{ ".", "no number" },
-		{ "e5", "number with something before it" },
-		{ "N/A", "no number" },
-		{ "--", "no number" },
-		{ "n.m.", "no number" },
-		{ "#VALUE!", "no number" },
-		{ "0,05", "decimal comma: write a point" },
-		{ "-0,05", "decimal comma: write a point" },
-		{ "4,687E+11", "decimal comma: write a point" },
-		{ "1,234,567", "grouping marks in the number" },
-		{ "1,234.5", "grouping marks in the number" },
-		{ "1.234,5", "grouping marks in the number" },
-		{ "1.234.567", "grouping marks in the number" },
-		{ "1 234", "grouping marks in the number" },
-		{ "1\xc2\xa0"
-		  "234",
-		    "grouping marks in the number" },
-		{ "1\xe2\x80\xaf"
-		  "234,5",
-		    "grouping marks in the number" },
-		{ "1'234", "grouping marks in the number" },
-		{ "-1 234 567", "grouping marks in the number" },
-		{ "1.2.3", "more than one decimal point" },
-		{ "1 2", "more than one number" },
-		{ "1.5;2.5", "more than one number" },
-		{ "3-4", "more than one number" },
-		{ "1/2", "more than one number" },
-		{ "\xe2\x88\x92"
-		  "5",
-		    "Unicode minus sign (U+2212)" },
-		{ "1e\xe2\x88\x92"
-		  "5",
-		    "Unicode minus sign (U+2212)" },
-		{ "\xe2\x80\x93"
-		  "5",
-		    "dash in place of a minus sign" },
-		{ "5-", "sign behind the number" },
-		{ "0.02dB", "number with something behind it" },
-		{ "1%", "number with something behind it" },
-		{ "2\x1a", "number with something behind it" },
-		{ "<0.02", "number with something before it" },
-		{ "~5", "number with something before it" },
-		{ "\xc2\xb1"
-		  "5",
-		    "number with something before it" },
-		{ "--5", "number with something before it" },
-		{ "\xef\xbb\xbf"
-		  "42",
-		    "byte-order mark before the number" },
-		{ " 5", "blank beside the number" },
-		{ "5 ", "blank beside the number" },
-		{ "5\t", "blank beside the number" },
-		{ "5\xc2\xa0", "blank beside the number" },
-		{ "  ", "only blanks" },
-		{ "nan", "not a finite number" },
-		{ "NaN", "not a finite number" },
-		{ "-Inf", "not a finite number" },
-		{ "infinity", "not a finite number" },
-		{ "1.#IND", "not a finite number" },
-		{ "0x1p3", "hexadecimal number" },
-		{ "0X10", "hexadecimal number" },
-		{ "1e", "exponent without digits" },
-		{ "1.5E+", "exponent without digits" },
-		{ "1.7976931348623159e308", "number too large" },
-		{ "-1e309", "number too large" },
-		{ "1e99999999999999999999", "number too large" },
-	};
-
 	for (size_t i = 0; i < sizeof refused / sizeof refused[0]; i++) {
 		struct field f = field_of(refused[i].text);
 		const char *says = num_fault(f);
@@ -314,8 +314,16 @@ reads_megabytes_of_digits(void)
 		return;
 	}
 	memset(text, '3', LONG);
+	for (size_t length = 20; length < 300; length++) { /* short copies and long ones */
+		text[length - 1] = '5';
+		CHECK(num_parse((struct field){ text + 1, length - 1 }, &x) == 0 &&
+			  fabs(x * pow(10, 1 - (double)length) - 1.0 / 3) < 1e-14,
+		    "%zu digits: %g", length - 1, x);
+		text[length - 1] = '3';
+	}
 	text[1] = '.';
-	CHECK(num_parse((struct field){ text, LONG }, &x) == 0 && x == 10.0 / 3, "got %.17g", x);
+	CHECK(num_parse((struct field){ text, LONG }, &x) == 0 && x == 0x1.aaaaaaaaaaaabp+1,
+	    "got %.17g", x);
 	memset(text, '0', LONG);
 	text[1] = '.';
 	n = LONG + (size_t)sprintf(text + LONG, "15e%d", LONG);
@@ -381,9 +389,9 @@ writes_what_printf_does(void)
 
 	for (long i = 0; i < values / 4; i++) {
 		int places = (int)(check_random(&state) % (i % 4 == 0 ? NUM_PLACES + 1 : 7));
-		/* up to 1e9 when scaled, and some beyond */
+		/* up to 2^56 when scaled */
 		double x = (double)(int64_t)check_random(&state) *
-			   ldexp(1, -63 + (int)(check_random(&state) % 36));
+			   ldexp(1, -63 + (int)(check_random(&state) % 56));
 
 		same_as_printf(x / pow(10, places), places);
 	}
@@ -397,7 +405,9 @@ writes_ties(void)
 
 	for (long i = 0; i < values / 8; i++) {
 		int places = (int)(check_random(&state) % 7);
-		double half = (double)(check_random(&state) % 100000000) + 0.5;
+		double half =
+		    (double)(check_random(&state) % (UINT64_C(1) << (check_random(&state) % 53))) +
+		    0.5;
 		double x = i % 2 == 0 ? half / pow(10, places) : half * ldexp(1, -places);
 
 		if (check_random(&state) & 1)
@@ -412,8 +422,8 @@ static void
 writes_the_extremes(void)
 {
 	static const double extremes[] = { 0.0, -0.0, DBL_MAX, -DBL_MAX, DBL_MIN, -0x1p-1074, 0.5,
-		1.5, 2.5, -0.5, 999999999.5, 1e9, 0.9999999995, 1e15, 0x1p63, 0x1p64, 1e22,
-		-0.00004, -0.00005, -0.00006, 0.125, 0.375 };
+		1.5, 2.5, -0.5, 999999999.5, 1e9, 0.9999999995, 0x1p52, 0x1p52 - 0.5, 0x1p51 - 0.25,
+		1e15, 0x1p63, 0x1p64, 1e22, -0.00004, -0.00005, -0.00006, 0.125, 0.375 };
 
 	for (size_t i = 0; i < sizeof extremes / sizeof extremes[0]; i++)
 		for (int places = 0; places <= NUM_PLACES; places++)

@@ -43,8 +43,8 @@ compare(const char *p, size_t n, const char *what)
 		found = ways[way](p, n, got);
 		CHECK(found == k && (k == 0 || memcmp(got, want, k * sizeof *got) == 0),
 		    "%s: way %zu, %zu bytes: %zu marks, want %zu", what, way, n, found, k);
-		CHECK(got[n] == GUARD, "%s: way %zu, %zu bytes: more marks than bytes", what, way,
-		    n);
+		CHECK(
+		    got[n] == GUARD, "%s: way %zu, %zu bytes: more marks than bytes", what, way, n);
 	}
 	free(want);
 	free(got);

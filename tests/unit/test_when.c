@@ -45,74 +45,74 @@ reads_known_values(void)
 	}
 }
 
+#define ORDER       "day and month order is not known: write YYYY-MM-DD"
+#define TIME_OF_DAY "no such time: write hh:mm or hh:mm:ss"
+#define ZONE        "no such zone: write Z, +hh:mm or -hh:mm"
+static const struct {
+	const char *text, *says;
+} refused[] = {
+	{ "", "no date" },
+	{ "yesterday", "not a date" },
+	{ "03/04/2024", ORDER },
+	{ "3.4.2024", ORDER },
+	{ "01/01/00", ORDER },
+	{ "03-04-2024", ORDER },
+	{ "24-04-03", "year without its century: write YYYY-MM-DD" },
+	{ "2024/04/03", "no hyphens between year, month and day: write YYYY-MM-DD" },
+	{ "2024-4-3", "month and day need two digits: write YYYY-MM-DD" },
+	{ "20240403", "date without hyphens: write YYYY-MM-DD" },
+	{ "2024-04", "not a date" },
+	{ "2024-04-", "not a date" },
+	{ "2024-04-0x", "month and day need two digits: write YYYY-MM-DD" },
+	{ "1711852200", "not a date" },
+	{ "04-Mar", "not a date" },
+	{ "2024-00-10", "no such month" },
+	{ "2024-13-10", "no such month" },
+	{ "2024-01-00", "no such day" },
+	{ "2024-04-31", "no such day" },
+	{ "2023-02-29", "no such day" },
+	{ "1900-02-29", "no such day" },
+	{ "2024-05-123", "date with something behind it" },
+	{ "2024-05-12T", TIME_OF_DAY },
+	{ "2024-05-12T7:30", TIME_OF_DAY },
+	{ "2024-05-12T07", TIME_OF_DAY },
+	{ "2024-05-12T07:3", TIME_OF_DAY },
+	{ "2024-05-12T07:60", TIME_OF_DAY },
+	{ "2024-05-12T25:00", TIME_OF_DAY },
+	{ "2024-05-12T24:01", TIME_OF_DAY },
+	{ "2024-05-12T24:60", TIME_OF_DAY },
+	{ "2024-05-12T24:00", "24:00 is not a time: write 00:00 of the next day" },
+	{ "2024-05-12T24:00:00Z", "24:00 is not a time: write 00:00 of the next day" },
+	{ "2024-05-12T07:30:6", TIME_OF_DAY },
+	{ "2024-05-12T07:30:61", TIME_OF_DAY },
+	{ "2024-05-12T07:30:", TIME_OF_DAY },
+	{ "2024-05-12T07:30:15.", TIME_OF_DAY },
+	{ "2024-05-12T07:30:15.Z", TIME_OF_DAY },
+	{ "2016-12-31T23:59:60Z", "leap second" },
+	{ "2024-05-12T07:30:15,5", "date with something behind it" },
+	{ "2024-05-12T07:30.5", "date with something behind it" },
+	{ "2024-05-12T07:30pm", "date with something behind it" },
+	{ "2024-05-12T07:30z", "date with something behind it" },
+	{ "2024-05-12T07:30Zx", "date with something behind it" },
+	{ "2024-05-12Z", "date with something behind it" },
+	{ "2024-05-12T07:30+", ZONE },
+	{ "2024-05-12T07:30+02", ZONE },
+	{ "2024-05-12T07:30+2:00", ZONE },
+	{ "2024-05-12T07:30+24:00", ZONE },
+	{ "2024-05-12T07:30+02:60", ZONE },
+	{ "2024-05-12T07:30+02:00 ", ZONE },
+	{ "2024-05-12T07:30+02:00Z", ZONE },
+	{ "2024-05-12T07:30 CET", "date with something behind it" },
+	{ "2024-05-12 07:30", "no T between date and time" },
+	{ "2024-05-12t07:30", "no T between date and time" },
+	{ "2024-05-12 ", "blank beside the date" },
+	{ " 2024-05-12", "blank beside the date" },
+	{ "2024-05-12T07:30 ", "blank beside the date" },
+};
+
 static void
 tells_why_not(void)
 {
-	static const char order[] = "day and month order is not known: write YYYY-MM-DD";
-	static const char time_of_day[] = "no such time: write hh:mm or hh:mm:ss";
-	static const char zone[] = "no such zone: write Z, +hh:mm or -hh:mm";
-	static const struct {
-		const char *text, *says;
-	} refused[] = {
-		{ "", "no date" },
-		{ "yesterday", "not a date" },
-		{ "03/04/2024", order },
-		{ "3.4.2024", order },
-		{ "01/01/00", order },
-		{ "03-04-2024", order },
-		{ "24-04-03", "year without its century: write YYYY-MM-DD" },
-		{ "2024/04/03", "no hyphens between year, month and day: write YYYY-MM-DD" },
-		{ "2024-4-3", "month and day need two digits: write YYYY-MM-DD" },
-		{ "20240403", "date without hyphens: write YYYY-MM-DD" },
-		{ "2024-04", "not a date" },
-		{ "2024-04-", "not a date" },
-		{ "2024-04-0x", "month and day need two digits: write YYYY-MM-DD" },
-		{ "1711852200", "not a date" },
-		{ "04-Mar", "not a date" },
-		{ "2024-00-10", "no such month" },
-		{ "2024-13-10", "no such month" },
-		{ "2024-01-00", "no such day" },
-		{ "2024-04-31", "no such day" },
-		{ "2023-02-29", "no such day" },
-		{ "1900-02-29", "no such day" },
-		{ "2024-05-123", "date with something behind it" },
-		{ "2024-05-12T", time_of_day },
-		{ "2024-05-12T7:30", time_of_day },
-		{ "2024-05-12T07", time_of_day },
-		{ "2024-05-12T07:3", time_of_day },
-		{ "2024-05-12T07:60", time_of_day },
-		{ "2024-05-12T25:00", time_of_day },
-		{ "2024-05-12T24:01", time_of_day },
-		{ "2024-05-12T24:60", time_of_day },
-		{ "2024-05-12T24:00", "24:00 is not a time: write 00:00 of the next day" },
-		{ "2024-05-12T24:00:00Z", "24:00 is not a time: write 00:00 of the next day" },
-		{ "2024-05-12T07:30:6", time_of_day },
-		{ "2024-05-12T07:30:61", time_of_day },
-		{ "2024-05-12T07:30:", time_of_day },
-		{ "2024-05-12T07:30:15.", time_of_day },
-		{ "2024-05-12T07:30:15.Z", time_of_day },
-		{ "2016-12-31T23:59:60Z", "leap second" },
-		{ "2024-05-12T07:30:15,5", "date with something behind it" },
-		{ "2024-05-12T07:30.5", "date with something behind it" },
-		{ "2024-05-12T07:30pm", "date with something behind it" },
-		{ "2024-05-12T07:30z", "date with something behind it" },
-		{ "2024-05-12T07:30Zx", "date with something behind it" },
-		{ "2024-05-12Z", "date with something behind it" },
-		{ "2024-05-12T07:30+", zone },
-		{ "2024-05-12T07:30+02", zone },
-		{ "2024-05-12T07:30+2:00", zone },
-		{ "2024-05-12T07:30+24:00", zone },
-		{ "2024-05-12T07:30+02:60", zone },
-		{ "2024-05-12T07:30+02:00 ", zone },
-		{ "2024-05-12T07:30+02:00Z", zone },
-		{ "2024-05-12T07:30 CET", "date with something behind it" },
-		{ "2024-05-12 07:30", "no T between date and time" },
-		{ "2024-05-12t07:30", "no T between date and time" },
-		{ "2024-05-12 ", "blank beside the date" },
-		{ " 2024-05-12", "blank beside the date" },
-		{ "2024-05-12T07:30 ", "blank beside the date" },
-	};
-
 	for (size_t i = 0; i < sizeof refused / sizeof refused[0]; i++) {
 		struct field f = field_of(refused[i].text);
 		struct when w = { .seconds = 12345 };
@@ -132,8 +132,7 @@ static void
 counts_every_day(void)
 {
 	static const int length[] = { 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31 };
-	int64_t day =
-	    -719528; /* of 0000-01-01, so that 1970-01-01 is day 0 */
+	int64_t day = -719528; /* of 0000-01-01, so that 1970-01-01 is day 0 */
 	long there = 0;
 
 	for (int year = 0; year <= 9999; year++) {

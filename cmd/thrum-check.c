@@ -1,0 +1,260 @@
+/*
+ * thrum-check: the records of joints, or any other table, against a table of rules. What is wrong
+ * comes out as a table of findings; or good rows pass and faulty ones are set aside.
+ */
+#include <stdio.h>
+
+#include "fibre/joint_rule.h"
+#include "table/findings.h"
+#include "table/prog.h"
+#include "table/rule.h"
+
+struct opts {
+	const char *rules, *also;
+	bool strict, pass;
+	const char *set_aside, *findings;
+};
+
+static const struct opt opts[] = {
+	{ 0, "rules", OPT_TEXT, offsetof(struct opts, rules), "FILE",
+	    "rules in place of the built-in ones" },
+	{ 0, "also", OPT_TEXT, offsetof(struct opts, also), "FILE",
+	    "more rules; one of the same name takes the other's place" },
+	{ 0, "strict", OPT_FLAG, offsetof(struct opts, strict), NULL, "every warning is an error" },
+	{ 0, "pass", OPT_FLAG, offsetof(struct opts, pass), NULL,
+	    "write the rows without an error, not the findings" },
+	{ 0, "set-aside", OPT_TEXT, offsetof(struct opts, set_aside), "FILE",
+	    "with --pass: where the other rows go" },
+	{ 0, "findings", OPT_TEXT, offsetof(struct opts, findings), "FILE",
+	    "with --pass: where the findings go" },
+	{ 0, "print-rules", OPT_PRINT, .help = "print the built-in rules and exit",
+	    .table = &rules_tsv },
+	{ 0 },
+};
+
+/* For --help only: what the built-in rules read. The columns really read are those of the rules. */
+static const struct col cols[] = {
+	{ "joint", COL_MAY },
+	{ "cable_a", COL_MAY },
+	{ "fibre_a", COL_MAY },
+	{ "cable_b", COL_MAY },
+	{ "fibre_b", COL_MAY },
+	{ "closure", COL_MAY },
+	{ "tray", COL_MAY },
+	{ "slot", COL_MAY },
+	{ "jointer", COL_MAY },
+	{ "attempt", COL_MAY },
+	{ "stands", COL_MAY },
+	{ "kind", COL_MAY },
+	{ "colour_a", COL_MAY },
+	{ "colour_b", COL_MAY },
+	{ "tube_a", COL_MAY },
+	{ "tube_b", COL_MAY },
+	{ "coating_a_um", COL_MAY },
+	{ "coating_b_um", COL_MAY },
+	{ "mfd_a_um", COL_MAY },
+	{ "mfd_b_um", COL_MAY },
+	{ "cleave_a_deg", COL_MAY },
+	{ "cleave_b_deg", COL_MAY },
+	{ "ribbon_a", COL_MAY },
+	{ "ribbon_b", COL_MAY },
+	{ "est_db", COL_MAY },
+	{ "tension", COL_MAY },
+	{ "protector", COL_MAY },
+	{ "sleeve_mm", COL_MAY },
+	{ "heat_s", COL_MAY },
+	{ "blade_n", COL_MAY },
+	{ "arcs_n", COL_MAY },
+	{ "made_at", COL_MAY },
+	{ "shift", COL_MAY },
+	{ "loss_nm", COL_MAY },
+	{ "loss_db", COL_MAY },
+	{ "loss_ab_db", COL_MAY },
+	{ "loss_ba_db", COL_MAY },
+	{ "file", COL_OUT },
+	{ "line", COL_OUT },
+	{ "column", COL_OUT },
+	{ "joint", COL_OUT },
+	{ "rule", COL_OUT },
+	{ "level", COL_OUT },
+	{ "found", COL_OUT },
+	{ "wanted", COL_OUT },
+	{ "says", COL_OUT },
+	{ "aside_file", COL_OUT },
+	{ "aside_line", COL_OUT },
+	{ "aside_why", COL_OUT },
+	{ NULL },
+};
+
+static const struct page page = {
+	.name = "thrum-check",
+	.purpose = "records against a table of rules",
+	.operands = "[FILE ...]",
+	.opts = opts,
+	.cols = cols,
+};
+
+struct check {
+	struct prog p;
+	struct page page; /* with the columns of the rules that were read */
+	struct opts o;
+	struct rules rules;
+	struct findings findings;
+	struct tout *aside;
+	struct bytes why;
+	bool in_row, bad; /* bad: the present row has an error */
+	uint64_t rows;
+};
+
+static void
+report(void *arg, const struct finding *f)
+{
+	struct check *c = arg;
+
+	findings_add(&c->findings, f);
+	if (!c->in_row || !f->error)
+		return;
+	c->bad = true;
+	if (c->o.pass)
+		findings_why(&c->why, f);
+}
+
+static int
+check_options(struct check *c)
+{
+	const char *outputs[] = { c->p.house.output, c->o.set_aside, c->o.findings };
+	struct err *err = &c->p.err;
+
+	if (c->o.pass && c->o.set_aside == NULL)
+		return err_set(err, "--pass: say where faulty rows go with --set-aside");
+	if (!c->o.pass && c->o.set_aside != NULL)
+		return err_set(err, "--set-aside: only with --pass");
+	if (!c->o.pass && c->o.findings != NULL)
+		return err_set(
+		    err, "--findings: only with --pass; else the findings are the output");
+	if (outputs[0] == NULL)
+		outputs[0] = "-";
+	for (int i = 1; i < 3; i++)
+		for (int k = 0; k < i; k++)
+			if (outputs[i] != NULL && outputs[k] != NULL &&
+			    strcmp(outputs[i], outputs[k]) == 0)
+				return err_set(err, "%s: is written twice at once", outputs[i]);
+	return 0;
+}
+
+static int
+read_rules(struct check *c)
+{
+	rules_init(&c->rules, "joint", joint_rule_kinds, report, c);
+	c->rules.strict = c->o.strict;
+	if (rules_read(&c->rules, c->o.rules, &rules_tsv, &c->p.err) != 0)
+		return -1;
+	return c->o.also != NULL ? rules_read(&c->rules, c->o.also, NULL, &c->p.err) : 0;
+}
+
+/* Called before a read that may have to wait. */
+static void
+flush_all(void *arg)
+{
+	struct check *c = arg;
+
+	if (c->p.out.out != NULL)
+		tout_flush(c->p.out.out);
+	if (c->aside != NULL)
+		tout_flush(c->aside);
+	if (c->findings.out != NULL)
+		tout_flush(c->findings.out);
+}
+
+static int
+open_tables(struct check *c)
+{
+	const char *path = c->o.pass ? c->o.findings : c->p.house.output;
+	struct tout *out = NULL;
+
+	c->page = page;
+	c->page.cols = c->rules.cols;
+	c->page.flags = PROG_KEEP_MISSHAPEN | (c->o.pass ? PROG_FILTER : PROG_NO_SHEET);
+	c->p.page = &c->page;
+	if (prog_open(&c->p) != 0 || rules_bind(&c->rules, &c->p.in, &c->p.err) != 0)
+		return -1;
+	if (path != NULL || !c->o.pass) {
+		out = prog_output(&c->p, path);
+		if (out == NULL)
+			return -1;
+	}
+	findings_open(&c->findings, out);
+	if (c->o.pass) {
+		c->aside = prog_output(&c->p, c->o.set_aside);
+		if (c->aside == NULL)
+			return -1;
+		aside_head(c->aside, c->p.in.tin);
+	}
+	tin_on_wait(c->p.in.tin, flush_all, c);
+	return 0;
+}
+
+static void
+one_row(struct check *c)
+{
+	const struct row *row = &c->p.in.row;
+
+	c->rows++;
+	c->bad = false;
+	c->why.n = 0;
+	rules_row(&c->rules);
+	if (!c->o.pass || !c->bad)
+		return;
+	if (row->fault == ROW_LONG)
+		findings_why_extra(&c->why, row, tin_columns(c->p.in.tin));
+	aside_row(c->aside, c->p.in.tin, row, &c->why);
+	prog_drop(&c->p);
+}
+
+static void
+say_count(uint64_t n, const char *what)
+{
+	fprintf(stderr, "%llu %s%s", (unsigned long long)n, what, n == 1 ? "" : "s");
+}
+
+/* The summary and the exit status come from the same counters. */
+static int
+finish(struct check *c)
+{
+	int verdict = c->findings.errors > 0 ? EXIT_AGAINST : EXIT_DONE;
+	int status = prog_close(&c->p, verdict);
+
+	if (status == EXIT_TROUBLE || c->findings.errors + c->findings.warnings == 0)
+		return status;
+	fprintf(stderr, "%s: ", page.name);
+	say_count(c->rows, "row");
+	fputs(", ", stderr);
+	say_count(c->findings.errors, "error");
+	fputs(", ", stderr);
+	say_count(c->findings.warnings, "warning");
+	fputs("\n", stderr);
+	return status;
+}
+
+int
+main(int argc, char **argv)
+{
+	struct check c = { .aside = NULL };
+	int status;
+
+	(void)argc;
+	if (prog_begin(&c.p, &page, &c.o, argv) == 0 && check_options(&c) == 0 &&
+	    read_rules(&c) == 0 && open_tables(&c) == 0) {
+		c.in_row = true;
+		while (prog_next(&c.p))
+			one_row(&c);
+		c.in_row = false;
+		if (!err_is_set(&c.p.err))
+			rules_end(&c.rules);
+	}
+	status = finish(&c);
+	findings_free(&c.findings);
+	rules_free(&c.rules);
+	bytes_free(&c.why);
+	return status;
+}

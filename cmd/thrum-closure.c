@@ -1,0 +1,306 @@
+/*
+ * thrum-closure: how each closure turned out: its joints counted against limits, and what they
+ * lose on average, at the middle, at worst.
+ */
+#include "fibre/tally.h"
+#include "table/prog.h"
+
+struct opts {
+	struct opt_list by;
+	const char *value;
+	int64_t limit_udb;
+	const char *limits;
+	bool no_quantiles;
+};
+
+static const struct opt opts[] = {
+	{ 0, "by", OPT_LIST, offsetof(struct opts, by), "COL[,COL]",
+	    "one row for each value of these columns (closure)" },
+	{ 0, "value", OPT_TEXT, offsetof(struct opts, value), "COLUMN",
+	    "judge this column (loss_db, else est_db)" },
+	{ 0, "limit", OPT_DB, offsetof(struct opts, limit_udb), "DB",
+	    "what a joint of any kind may lose at most", 0, 1000 },
+	{ 0, "limits", OPT_TEXT, offsetof(struct opts, limits), "FILE",
+	    "limits by kind in place of the built-in ones" },
+	{ 0, "no-quantiles", OPT_FLAG, offsetof(struct opts, no_quantiles), NULL,
+	    "leave median_db and p95_db empty and need no memory for them" },
+	{ 0, "print-limits", OPT_PRINT, .help = "print the built-in limits and exit",
+	    .table = &limits_tsv },
+	{ 0 },
+};
+
+enum {
+	LOSS,
+	EST,
+	LOSS_AB,
+	LOSS_BA,
+	CLOSURE,
+	JOINT,
+	STANDS,
+	KIND,
+	RIBBON_A,
+	RIBBON_B,
+	TRAY,
+	MADE_AT
+};
+
+enum { PLACES = 6 }; /* decimals of every _db: what is exact is written exactly */
+
+/* The written ones stand in their order; put_sum has to follow it. */
+static const struct col cols[] = {
+	[LOSS] = { "loss_db", COL_ONE_OF, COL_DB },
+	[EST] = { "est_db", COL_ONE_OF, COL_DB },
+	[LOSS_AB] = { "loss_ab_db", COL_ONE_OF, COL_DB },
+	[LOSS_BA] = { "loss_ba_db", COL_ONE_OF, COL_DB },
+	[CLOSURE] = { "closure", COL_MAY, COL_TEXT },
+	[JOINT] = { "joint", COL_MAY, COL_TEXT },
+	[STANDS] = { "stands", COL_MAY, COL_WORD, .words = "yes no" },
+	[KIND] = { "kind", COL_MAY, COL_TEXT },
+	[RIBBON_A] = { "ribbon_a", COL_MAY, COL_TEXT },
+	[RIBBON_B] = { "ribbon_b", COL_MAY, COL_TEXT },
+	[TRAY] = { "tray", COL_MAY, COL_TEXT },
+	[MADE_AT] = { "made_at", COL_MAY, COL_TIME },
+	{ "joints", COL_OUT, COL_WHOLE },
+	{ "passed", COL_OUT, COL_WHOLE },
+	{ "failed", COL_OUT, COL_WHOLE },
+	{ "unknown", COL_OUT, COL_WHOLE },
+	{ "basis", COL_OUT, COL_TEXT },
+	{ "mean_db", COL_OUT, COL_DB },
+	{ "sd_db", COL_OUT, COL_DB },
+	{ "median_db", COL_OUT, COL_DB },
+	{ "p95_db", COL_OUT, COL_DB },
+	{ "max_db", COL_OUT, COL_DB },
+	{ "worst_joint", COL_OUT, COL_TEXT },
+	{ "trays", COL_OUT, COL_TEXT },
+	{ "first_at", COL_OUT, COL_TEXT },
+	{ "last_at", COL_OUT, COL_TEXT },
+	{ "verdict", COL_OUT, COL_TEXT },
+	{ NULL },
+};
+
+static const struct page page = {
+	.name = "thrum-closure",
+	.purpose = "how each closure turned out",
+	.operands = "[FILE ...]",
+	.opts = opts,
+	.cols = cols,
+	.flags = PROG_NO_SHEET,
+};
+
+enum { BY_MOST = 16 };
+
+struct work {
+	struct opts o;
+	struct limits limits;
+	struct limit only; /* --limit, for every kind */
+	size_t by[BY_MOST], nby;
+	struct ids groups;
+	struct tally tally;
+	struct tout *out;
+};
+
+/* --- reading --------------------------------------------------------------------------------- */
+
+/* What the joint loses, and by what it is known. */
+static void
+get_loss(struct prog *p, const struct opts *o, struct tally_joint *j)
+{
+	struct moments both = { 0 };
+	int64_t ab_udb, ba_udb;
+
+	j->loss_udb = DB_NONE;
+	if (get_db(&p->in, LOSS, &j->loss_udb)) {
+		j->basis = o->value != NULL ? 0 : TALLY_TWO_WAY;
+	} else if (o->value != NULL) {
+		return;
+	} else if (get_db(&p->in, LOSS_AB, &ab_udb) && get_db(&p->in, LOSS_BA, &ba_udb)) {
+		moments_add(&both, ab_udb);
+		moments_add(&both, ba_udb);
+		j->loss_udb = moments_mean(&both);
+		j->basis = TALLY_TWO_WAY;
+	} else if (get_db(&p->in, EST, &j->loss_udb)) {
+		j->basis = TALLY_ESTIMATE;
+	}
+}
+
+static const struct limit *
+limit_of(struct prog *p, const struct work *w)
+{
+	struct field kind = field_of("fusion"), ribbon;
+	bool is_ribbon;
+
+	if (w->o.limit_udb != DB_NONE)
+		return &w->only;
+	get_text(&p->in, KIND, &kind);
+	is_ribbon = get_text(&p->in, RIBBON_A, &ribbon) || get_text(&p->in, RIBBON_B, &ribbon);
+	return limit_find(&w->limits, kind, is_ribbon);
+}
+
+static bool
+stands(struct prog *p)
+{
+	struct field word;
+	int no = 0;
+
+	if (!get_text(&p->in, STANDS, &word) || field_is(word, "yes"))
+		return true;
+	return get_word(&p->in, STANDS, &no) && !no;
+}
+
+static void
+one_row(struct prog *p, struct work *w)
+{
+	struct tally_joint j = { 0 };
+	struct field key[BY_MOST];
+
+	if (!stands(p))
+		return;
+	get_loss(p, &w->o, &j);
+	j.limit = limit_of(p, w);
+	get_text(&p->in, JOINT, &j.name);
+	get_text(&p->in, TRAY, &j.tray);
+	if (get_time(&p->in, MADE_AT, &j.made))
+		get_text(&p->in, MADE_AT, &j.made_text);
+	for (size_t i = 0; i < w->nby; i++)
+		key[i] = p->in.row.f[w->by[i]];
+	if (tally_add(&w->tally, ids_add(&w->groups, key, w->nby, NULL), &j) != 0)
+		table_fail(&p->in, LOSS, "too large to be summed up with those before it");
+}
+
+/* --- writing --------------------------------------------------------------------------------- */
+
+static void
+put_udb(struct tout *out, int64_t udb)
+{
+	if (udb != DB_NONE)
+		tout_db(out, udb, PLACES);
+	else
+		tout_text(out, "");
+}
+
+static void
+put_sum(struct tout *out, struct field key, const struct tally_sum *sum)
+{
+	static const char *const bases[] = { "", "two-way", "estimate", "mixed" };
+	static const char *const verdicts[] = { "pass", "fail", "unknown" };
+
+	tout_slice(out, key);
+	tout_whole(out, (int64_t)sum->joints);
+	tout_whole(out, (int64_t)sum->passed);
+	tout_whole(out, (int64_t)sum->failed);
+	tout_whole(out, (int64_t)sum->unknown);
+	tout_text(out, bases[sum->basis]);
+	put_udb(out, sum->mean_udb);
+	if (sum->sd_udb >= 0)
+		tout_num(out, sum->sd_udb / DB_ONE, PLACES);
+	else
+		tout_text(out, "");
+	put_udb(out, sum->median_udb);
+	put_udb(out, sum->p95_udb);
+	put_udb(out, sum->max_udb);
+	tout_slice(out, sum->worst);
+	tout_slice(out, sum->trays);
+	tout_slice(out, sum->first);
+	tout_slice(out, sum->last);
+	tout_text(out, verdicts[sum->verdict]);
+	tout_end_row(out);
+}
+
+static void
+put_all(struct prog *p, struct work *w)
+{
+	struct tally_sum sum;
+
+	if (err_is_set(&p->err))
+		return;
+	tally_end(&w->tally);
+	for (size_t g = 0; g < w->groups.n; g++) {
+		tally_sum(&w->tally, g, &sum);
+		put_sum(w->out, ids_key(&w->groups, g), &sum);
+	}
+}
+
+static int
+put_header(struct prog *p, struct work *w)
+{
+	for (size_t i = 0; i < w->nby; i++)
+		tout_slice(w->out, w->o.by.n > 0 ? w->o.by.v[i] : field_of(cols[CLOSURE].name));
+	for (const struct col *c = cols; c->name != NULL; c++)
+		if (c->role == COL_OUT)
+			tout_text(w->out, c->name);
+	tout_end_row(w->out);
+	return err_is_set(&p->err) ? -1 : 0;
+}
+
+/* --- all of it ------------------------------------------------------------------------------- */
+
+/* Finds the columns to group by: those of --by as the files call them, or the closure's. */
+static int
+find_by(struct prog *p, struct work *w)
+{
+	struct tin *tin = p->in.tin;
+
+	if (w->o.by.n > BY_MOST)
+		return err_set(&p->err, "--by: more than %d columns", BY_MOST);
+	w->nby = w->o.by.n > 0 ? w->o.by.n : 1;
+	for (size_t i = 0; i < w->nby; i++) {
+		struct field name = field_of(cols[CLOSURE].name);
+		int at;
+
+		if (w->o.by.n > 0)
+			name = w->o.by.v[i];
+		else if (table_has(&p->in, CLOSURE))
+			name = tin_name(tin, (size_t)p->in.at[CLOSURE]);
+		at = tin_need(tin, name);
+		if (at < 0)
+			return -1;
+		w->by[i] = (size_t)at;
+		for (const struct col *c = cols; c->name != NULL; c++)
+			if (w->o.by.n > 0 && c->role == COL_OUT && field_is(name, c->name))
+				return err_set(
+				    &p->err, "--by: is a column this program makes: '%s'", c->name);
+		for (size_t j = 0; j < i; j++)
+			if (w->by[j] == w->by[i])
+				return err_set(&p->err, "--by: the same column twice: '%.*s'",
+				    (int)name.n, name.p);
+	}
+	return 0;
+}
+
+static int
+open_all(struct prog *p, struct work *w)
+{
+	w->only = (struct limit){ w->o.limit_udb, DB_NONE, 0 };
+	if (w->o.limit_udb != DB_NONE && w->o.limits != NULL)
+		return err_set(&p->err, "--limit and --limits: give one of them");
+	if (w->o.limit_udb == DB_NONE && limit_read(&w->limits, w->o.limits, &p->err) != 0)
+		return -1;
+	tally_start(&w->tally, w->limits.nmeans, !w->o.no_quantiles);
+	if (w->o.value != NULL)
+		prog_rename(p, cols[LOSS].name, w->o.value);
+	if (prog_open(p) != 0 || find_by(p, w) != 0)
+		return -1;
+	w->out = prog_output(p, p->house.output);
+	if (w->out == NULL)
+		return -1;
+	tin_on_wait(p->in.tin, tout_flush, w->out);
+	return put_header(p, w);
+}
+
+int
+main(int argc, char **argv)
+{
+	struct work w = { .o.limit_udb = DB_NONE };
+	struct prog p;
+
+	(void)argc;
+	if (prog_begin(&p, &page, &w.o, argv) == 0 && open_all(&p, &w) == 0) {
+		while (prog_next(&p))
+			one_row(&p, &w);
+		put_all(&p, &w);
+	}
+	tally_free(&w.tally);
+	ids_free(&w.groups);
+	limit_free(&w.limits);
+	return prog_close(&p, EXIT_DONE);
+}

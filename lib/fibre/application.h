@@ -1,0 +1,64 @@
+/*
+ * application: how much a transmission system lets a link lose, and how much it must lose.
+ *
+ *	struct applications applications;
+ *	const struct application *a;
+ *
+ *	if (application_read(&applications, NULL, &err) == 0) {
+ *		a = application_find(&applications, field_of("10GBASE-LR"), 1310);
+ *		if (a != NULL && a->max_udb != DB_NONE)
+ *			use(a->max_udb);
+ *	}
+ *	application_free(&applications);
+ */
+#ifndef THRUM_FIBRE_APPLICATION_H
+#define THRUM_FIBRE_APPLICATION_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "base/bytes.h"
+#include "base/err.h"
+#include "base/mem.h"
+#include "fibre/wavelengths.h"
+
+extern const struct blob applications_tsv;
+
+/* what to say of a name that application_known does not know */
+#define APPLICATION_UNKNOWN "no such application: --print-applications lists them"
+
+struct application {
+	struct field name;        /* lives as long as the applications */
+	double wavelength_nm;     /* 0: at every wavelength */
+	int64_t min_udb, max_udb; /* DB_NONE: not limited */
+};
+
+struct applications {
+	struct application *v; /* in the table's order */
+	size_t n, cap;
+	struct region text;
+};
+
+/*
+ * Reads the table at path, NULL: the compiled-in one. 0, or -1 with err set: a field that is not what
+ * it must be, no name, two rows for the same thing. application_free in any case.
+ */
+int application_read(struct applications *a, const char *path, struct err *err);
+
+/* true if there is any row of this name */
+bool application_known(const struct applications *a, struct field name);
+
+/*
+ * The row of this name at exactly this wavelength, else its row for every wavelength, else NULL.
+ * wavelength_nm 0: only that for every wavelength.
+ */
+const struct application *
+application_find(const struct applications *a, struct field name, double wavelength_nm);
+
+/* Adds the wavelengths this name has rows for to w. 0, or -1 with err set. */
+int application_wavelengths(
+    const struct applications *a, struct field name, struct wavelengths *w, struct err *err);
+
+void application_free(struct applications *a);
+
+#endif

@@ -1,0 +1,138 @@
+/*
+ * budget: what the parts of a link lose together at one wavelength, and whether that is allowed.
+ *
+ *	struct budget b = BUDGET_NONE;
+ *	struct budget_sums sums;
+ *
+ *	while (more(&item))
+ *		if (budget_add(&b, &item, &allowances, 1550, 3) != BUDGET_KNOWN)
+ *			complain();
+ *	if (budget_sums(&b, 3, &sums) == 0)
+ *		verdict = budget_judge(sums.stat_udb, sums.typical_udb, allowed_udb, lower_udb);
+ *
+ * Every function is pure but for what it is handed to fill. Losses are summed as whole 10^-6 dB, each
+ * rounded once, half away from zero, so that a sum is exact and does not hang on the order; the
+ * variances are doubles.
+ *
+ * k is how many standard deviations are added for the statistical sum, 0 to 10.
+ *
+ * Source of the sum A = alpha L + alpha_s x + alpha_c y and of the advice to take it statistically:
+ * ITU-T G.652, appendix I. Which connectors a reference method includes: IEC 61280-4-2 and
+ * ISO/IEC 14763-3 (from memory).
+ */
+#ifndef THRUM_FIBRE_BUDGET_H
+#define THRUM_FIBRE_BUDGET_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "base/db.h"
+#include "fibre/allowance.h"
+
+/* one element of a link as it is at one wavelength */
+struct budget_item {
+	enum kind kind;
+	int64_t count;      /* so many alike and independent, 0 to 10^6; of a fibre 1 */
+	int64_t ways;       /* of a splitter; 0: not known */
+	int64_t length_ukm; /* of a fibre, 0 to 10^5 km; DB_NONE: not known */
+	int64_t
+	    loss_udb; /* of one of them (of a whole fibre), to +-1000 dB; DB_NONE: an allowance */
+	double sd_db; /* standard deviation of loss_udb, 0 to 1000 */
+};
+
+struct budget_part {
+	int64_t typical_udb, worst_udb;
+	double variance; /* dB^2 */
+};
+
+struct budget {
+	struct budget_part sum;
+	struct budget_part
+	    end[2]; /* the first and the last element, if they are connectors: one each */
+	bool has_end[2];
+	int64_t length_ukm; /* DB_NONE: a fibre's is not known */
+	int64_t joints, connectors, measured;
+	size_t items, not_known;
+};
+
+#define BUDGET_NONE                                                                                \
+	{                                                                                          \
+		.items = 0                                                                         \
+	}
+
+enum budget_why {
+	BUDGET_KNOWN,
+	BUDGET_NO_KIND,
+	BUDGET_NO_LOSS,      /* KIND_OTHER, for which there are no allowances */
+	BUDGET_NO_LENGTH,    /* a fibre */
+	BUDGET_NO_WAYS,      /* a splitter */
+	BUDGET_NO_ALLOWANCE, /* none of this kind at this wavelength */
+	BUDGET_TOO_LARGE,    /* trouble: does not fit; b is worth nothing any more */
+};
+
+/*
+ * Adds an element behind those added before. It has a loss of its own (then its greatest loss is that
+ * and k standard deviations), or its kind's allowance at wavelength_nm (0: only what holds at every
+ * wavelength). Variances of independent pieces add up; a fibre of one section is one random amount,
+ * so that its standard deviation, not its variance, goes with its length. What is not known adds
+ * nothing, is counted in b->not_known and makes budget_sums meaningless.
+ */
+enum budget_why budget_add(struct budget *b, const struct budget_item *it,
+    const struct allowances *allowances, double wavelength_nm, double k);
+
+struct budget_sums {
+	int64_t typical_udb; /* sum of the means */
+	int64_t stat_udb;    /* that and k sqrt(sum of variances), but never above the worst */
+	int64_t worst_udb;   /* sum of the greatest losses */
+};
+
+/* 0, or -1 if a sum does not fit. */
+int budget_sums(const struct budget_part *part, double k, struct budget_sums *sums);
+
+/* in the order of BUDGET_METHODS, which a COL_WORD column can take */
+enum budget_method { BUDGET_ONE_CORD, BUDGET_TWO_CORD, BUDGET_THREE_CORD };
+#define BUDGET_METHODS "one_cord two_cord three_cord"
+
+/* What an insertion-loss test by some method may show, and what it leaves out of the link. */
+struct budget_bounds {
+	int64_t low_udb;  /* least credible: typical - k standard deviations */
+	int64_t high_udb; /* worst */
+	int64_t left_typical_udb, left_stat_udb; /* of the connectors that are not in it */
+};
+
+/*
+ * A one-cord reference leaves both end connectors of the link in the result, a three-cord one none. A
+ * two-cord one leaves one in it, and nobody knows which: the bounds are then as wide as either makes
+ * them, and the greater of the two is taken as left out for left_stat_udb, the lesser for
+ * left_typical_udb. 0, or -1 if something does not fit.
+ */
+int budget_bounds(
+    const struct budget *b, enum budget_method method, double k, struct budget_bounds *bounds);
+
+/* The mean of n values, n at least 1, of this sum: rounded half away from zero. */
+int64_t budget_mean(int64_t sum_udb, int64_t n);
+
+/* What is known of a link's limits, each to +-1000 dB or dBm; DB_NONE: not known. */
+struct budget_limits {
+	int64_t max_udb, min_udb;
+	int64_t application_max_udb, application_min_udb;
+	int64_t launch_udbm, sensitivity_udbm;
+	int64_t reserve_udb; /* repair, ageing and penalty together; known, 0 and up */
+};
+
+/*
+ * *allowed_udb: the least of max, the application's max, and launch - sensitivity, less the reserve;
+ * *lower_udb: the greatest of the minima; each DB_NONE if there is none.
+ */
+void budget_allowed(const struct budget_limits *l, int64_t *allowed_udb, int64_t *lower_udb);
+
+enum budget_verdict { BUDGET_PASS, BUDGET_OVER, BUDGET_OVERLOAD, BUDGET_UNKNOWN };
+
+/*
+ * most_udb against allowed_udb, least_udb against lower_udb; each may be DB_NONE. A loss exactly at a
+ * limit passes. Of both over and overload it is over.
+ */
+enum budget_verdict
+budget_judge(int64_t most_udb, int64_t least_udb, int64_t allowed_udb, int64_t lower_udb);
+
+#endif

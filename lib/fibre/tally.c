@@ -1,0 +1,197 @@
+#include "fibre/tally.h"
+
+#include <stdlib.h>
+
+#include "base/mem.h"
+
+struct tally_group {
+	struct moments moments; /* of the losses */
+	int64_t max_udb;
+	uint64_t passed, failed, unknown;
+	int64_t first, last; /* seconds; struct when keeps more than is needed to compare */
+	int32_t first_nanos, last_nanos;
+	unsigned basis;
+};
+
+/* A text in tally.texts, and the room it has there. */
+struct place {
+	size_t at;
+	uint32_t n, room;
+};
+
+/* Apart from the groups, because hardly any joint changes them. */
+struct tally_told {
+	struct place worst, first, last;
+};
+
+void
+tally_start(struct tally *t, size_t nmeans, bool quantiles)
+{
+	*t = (struct tally){ .nmeans = nmeans, .quantiles = quantiles };
+}
+
+static void
+add_group(struct tally *t, size_t group)
+{
+	t->groups = mem_grow(t->groups, &t->cap_groups, group + 1, sizeof *t->groups);
+	t->groups[group] =
+	    (struct tally_group){ .max_udb = INT64_MIN, .first = INT64_MAX, .last = INT64_MIN };
+	t->told = mem_grow(t->told, &t->cap_told, group + 1, sizeof *t->told);
+	t->told[group] = (struct tally_told){ { 0 } };
+	t->above = mem_grow(t->above, &t->cap_above, (group + 1) * t->nmeans + 1, sizeof *t->above);
+	for (size_t i = 0; i < t->nmeans; i++)
+		t->above[group * t->nmeans + i] = (struct wide){ 0 };
+	t->n = group + 1;
+}
+
+/* Puts a text in the place of the one before it, which it seldom outgrows. */
+static void
+tell(struct tally *t, struct place *place, struct field f)
+{
+	if (f.n > UINT32_MAX)
+		f.n = UINT32_MAX;
+	place->n = (uint32_t)f.n;
+	if (place->n > place->room) {
+		place->room = place->n;
+		place->at = t->texts.n;
+		bytes_add_field(&t->texts, f);
+	} else if (f.n > 0) {
+		memcpy(t->texts.p + place->at, f.p, f.n);
+	}
+}
+
+static int
+add_loss(struct tally *t, size_t group, const struct tally_joint *j)
+{
+	struct tally_group *g = &t->groups[group];
+	const struct limit *limit = j->limit;
+
+	g->basis |= j->basis;
+	if (j->loss_udb > g->max_udb) {
+		g->max_udb = j->loss_udb;
+		tell(t, &t->told[group].worst, j->name);
+	}
+	if (limit == NULL || limit->each_udb == DB_NONE)
+		g->unknown++;
+	else if (j->loss_udb <= limit->each_udb)
+		g->passed++;
+	else
+		g->failed++;
+	if (limit != NULL && limit->mean_udb != DB_NONE)
+		wide_add(
+		    &t->above[group * t->nmeans + limit->mean_at], j->loss_udb - limit->mean_udb);
+	if (t->quantiles)
+		pile_add(&t->pile, (uint32_t)group, j->loss_udb);
+	return moments_add(&g->moments, j->loss_udb);
+}
+
+static void
+add_time(struct tally *t, size_t group, const struct tally_joint *j)
+{
+	struct tally_group *g = &t->groups[group];
+	int64_t seconds = j->made.seconds;
+	int32_t nanos = j->made.nanos;
+
+	if (seconds < g->first || (seconds == g->first && nanos < g->first_nanos)) {
+		g->first = seconds;
+		g->first_nanos = nanos;
+		tell(t, &t->told[group].first, j->made_text);
+	}
+	if (seconds > g->last || (seconds == g->last && nanos > g->last_nanos)) {
+		g->last = seconds;
+		g->last_nanos = nanos;
+		tell(t, &t->told[group].last, j->made_text);
+	}
+}
+
+int
+tally_add(struct tally *t, size_t group, const struct tally_joint *j)
+{
+	struct tally_group *g;
+	int status = 0;
+
+	if (group >= t->n)
+		add_group(t, group);
+	g = &t->groups[group];
+	if (j->tray.n > 0)
+		labels_add(&t->trays, group, j->tray);
+	if (j->made_text.n > 0)
+		add_time(t, group, j);
+	if (j->loss_udb == DB_NONE)
+		g->unknown++;
+	else
+		status = add_loss(t, group, j);
+	return status;
+}
+
+void
+tally_end(struct tally *t)
+{
+	if (t->quantiles)
+		pile_sort(&t->pile, t->n);
+	labels_sort(&t->trays);
+}
+
+static enum tally_verdict
+verdict_of(const struct tally *t, size_t group)
+{
+	if (t->groups[group].failed > 0)
+		return TALLY_FAIL;
+	for (size_t i = 0; i < t->nmeans; i++)
+		if (wide_above_zero(t->above[group * t->nmeans + i]))
+			return TALLY_FAIL;
+	return t->groups[group].unknown > 0 ? TALLY_UNKNOWN : TALLY_PASS;
+}
+
+static struct field
+told(const struct tally *t, struct place place)
+{
+	return place.n > 0 ? (struct field){ t->texts.p + place.at, place.n } : field_of("");
+}
+
+void
+tally_sum(struct tally *t, size_t group, struct tally_sum *sum)
+{
+	const struct tally_group *g = &t->groups[group];
+	uint64_t known = g->moments.count;
+
+	*sum = (struct tally_sum){
+		.joints = g->passed + g->failed + g->unknown,
+		.passed = g->passed,
+		.failed = g->failed,
+		.unknown = g->unknown,
+		.known = known,
+		.basis = g->basis,
+		.mean_udb = known > 0 ? moments_mean(&g->moments) : DB_NONE,
+		.median_udb = DB_NONE,
+		.p95_udb = DB_NONE,
+		.max_udb = known > 0 ? g->max_udb : DB_NONE,
+		.sd_udb = known > 1 ? moments_sd(&g->moments) : -1,
+		.worst = told(t, t->told[group].worst),
+		.first = told(t, t->told[group].first),
+		.last = told(t, t->told[group].last),
+		.verdict = verdict_of(t, group),
+	};
+	if (t->quantiles && known > 0) {
+		int64_t *losses = t->pile.values + t->pile.start[group];
+
+		sum->median_udb = quantile(losses, known, 50);
+		sum->p95_udb = quantile(losses, known, 95);
+	}
+	t->list.n = 0;
+	labels_list(&t->trays, group, &t->list);
+	sum->trays = t->list.n > 0 ? bytes_field(&t->list) : field_of("");
+}
+
+void
+tally_free(struct tally *t)
+{
+	free(t->groups);
+	free(t->told);
+	free(t->above);
+	bytes_free(&t->texts);
+	bytes_free(&t->list);
+	labels_free(&t->trays);
+	pile_free(&t->pile);
+	*t = (struct tally){ NULL };
+}

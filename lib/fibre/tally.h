@@ -1,0 +1,88 @@
+/*
+ * tally: joints counted and summed up by groups, e.g. by closures.
+ *
+ *	struct tally t;
+ *	struct tally_sum sum;
+ *	struct tally_joint j = { .name = field_of("QUO-014"), .loss_udb = 46000,
+ *	    .basis = TALLY_TWO_WAY, .limit = limit_find(&limits, field_of("fusion"), false) };
+ *
+ *	tally_start(&t, limits.nmeans, true);
+ *	if (tally_add(&t, group, &j) != 0)
+ *		return err_set(err, "too large to be summed up");
+ *	tally_end(&t);
+ *	for (size_t g = 0; g < t.n; g++)
+ *		tally_sum(&t, g, &sum);
+ *	tally_free(&t);
+ *
+ * Every sum is exact (base/stat.h), so that the order of the joints matters only where two lose
+ * the same, or are made at the same time: the first of them is named then.
+ */
+#ifndef THRUM_FIBRE_TALLY_H
+#define THRUM_FIBRE_TALLY_H
+
+#include "base/stat.h"
+#include "base/when.h"
+#include "fibre/limit.h"
+#include "table/labels.h"
+
+/* what a loss is known by; a group may have both, ored */
+enum { TALLY_TWO_WAY = 1, TALLY_ESTIMATE = 2 };
+
+struct tally_joint {
+	struct field name, tray; /* empty: not known */
+	int64_t loss_udb;        /* DB_NONE: not known */
+	unsigned basis;
+	const struct limit *limit; /* NULL: none known */
+	struct field made_text;    /* empty: not known */
+	struct when made;
+};
+
+enum tally_verdict { TALLY_PASS, TALLY_FAIL, TALLY_UNKNOWN };
+
+struct tally_sum {
+	uint64_t joints, passed, failed, unknown, known; /* known: those of a known loss */
+	unsigned basis;
+	int64_t mean_udb, median_udb, p95_udb, max_udb; /* DB_NONE: not known */
+	double sd_udb;                                  /* -1: not known, below two losses */
+	struct field worst, trays, first, last;         /* live until the next tally_sum */
+	enum tally_verdict verdict;
+};
+
+struct tally {
+	struct tally_group *groups;
+	struct tally_told *told;
+	struct wide *above; /* for each group and each limited mean: the sum of loss - limit */
+	size_t n, cap_groups, cap_told, cap_above, nmeans;
+	bool quantiles;
+	struct bytes texts, list;
+	struct labels trays;
+	struct pile pile;
+};
+
+/*
+ * nmeans: how many of the limits are of a mean (struct limits). Without quantiles no loss is kept
+ * after it has been added, and median and p95 are never known.
+ */
+void tally_start(struct tally *t, size_t nmeans, bool quantiles);
+
+/*
+ * Takes in one joint that stands. Group numbers count from 0, and a new one is the next. A joint has
+ * passed if its loss is not above what its limit allows each, failed if it is, else it is unknown.
+ * What j points to is copied where it is needed (of a text, 4 GiB at most). 0, or -1 if the losses grow beyond what can be
+ * summed up (moments_add); the tally is of no use then.
+ */
+int tally_add(struct tally *t, size_t group, const struct tally_joint *j);
+
+/* To be called once, between the last tally_add and the first tally_sum. */
+void tally_end(struct tally *t);
+
+/*
+ * What there is to say of a group; groups must be asked for in rising order, each once. The verdict
+ * is to fail if a joint has failed, or if the joints of one limit lose more on average than that limit
+ * allows; else unknown if a joint is; else to pass. The p95 is quantile 95 of base/stat.h.
+ */
+void tally_sum(struct tally *t, size_t group, struct tally_sum *sum);
+
+void tally_free(struct tally *t);
+
+#endif

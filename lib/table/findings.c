@@ -1,0 +1,209 @@
+#include "table/findings.h"
+
+enum { SHOWN = 60 };
+
+static void
+add_hex(struct bytes *b, unsigned char c)
+{
+	bytes_add_format(b, "\\x%02x", c);
+}
+
+/* Appends f so that it is valid in any table: bytes that are not UTF-8 and control bytes as \xNN. */
+static void
+add_clean(struct bytes *b, struct field f)
+{
+	size_t bad = utf8_fault(f), from = 0;
+
+	for (size_t i = 0; i < f.n; i++) {
+		unsigned char c = (unsigned char)f.p[i];
+
+		if (i != bad && c >= 0x20 && c != 0x7f)
+			continue;
+		bytes_add(b, f.p + from, i - from);
+		add_hex(b, c);
+		from = i + 1;
+		if (i == bad)
+			bad = from + utf8_fault((struct field){ f.p + from, f.n - from });
+	}
+	bytes_add(b, f.p + from, f.n - from);
+}
+
+/* The same of what was found: cut, but not inside a character, and a backslash doubled. */
+static void
+add_shown(struct bytes *b, struct field f)
+{
+	size_t most = f.n;
+
+	if (f.n > SHOWN) {
+		most = SHOWN;
+		while (most > SHOWN - 4 && ((unsigned char)f.p[most] & 0xc0) == 0x80)
+			most--;
+	}
+	while (most > 0) {
+		const char *slash = memchr(f.p, '\\', most);
+		size_t n = slash != NULL ? (size_t)(slash - f.p) + 1 : most;
+
+		add_clean(b, (struct field){ f.p, n });
+		if (slash != NULL)
+			bytes_add_text(b, "\\");
+		f.p += n;
+		f.n -= n;
+		most -= n;
+	}
+	if (f.n > 0)
+		bytes_add_text(b, "...");
+}
+
+static void
+put_clean(struct findings *f, struct field x)
+{
+	f->text.n = 0;
+	add_clean(&f->text, x);
+	tout_field(f->out, bytes_field(&f->text));
+}
+
+static struct field
+known(const char *s)
+{
+	return field_of(s != NULL ? s : "");
+}
+
+void
+findings_open(struct findings *f, struct tout *out)
+{
+	static const char *const columns[] = { "file", "line", "column", "joint", "rule", "level",
+		"found", "wanted", "says" };
+
+	*f = (struct findings){ .out = out };
+	if (out == NULL)
+		return;
+	for (size_t i = 0; i < sizeof columns / sizeof columns[0]; i++)
+		tout_text(out, columns[i]);
+	tout_end_row(out);
+}
+
+void
+findings_add(struct findings *f, const struct finding *one)
+{
+	if (one->error)
+		f->errors++;
+	else
+		f->warnings++;
+	if (f->out == NULL)
+		return;
+	put_clean(f, known(one->file));
+	if (one->line > 0)
+		tout_whole(f->out, (int64_t)one->line);
+	else
+		tout_text(f->out, "");
+	put_clean(f, one->column);
+	put_clean(f, one->joint);
+	put_clean(f, known(one->rule));
+	tout_text(f->out, one->error ? "error" : "warning");
+	f->text.n = 0;
+	add_shown(&f->text, one->found);
+	tout_field(f->out, bytes_field(&f->text));
+	put_clean(f, known(one->wanted));
+	put_clean(f, known(one->says));
+	tout_end_row(f->out);
+}
+
+void
+findings_free(struct findings *f)
+{
+	bytes_free(&f->text);
+}
+
+/* --- rows set aside -------------------------------------------------------------------------- */
+
+void
+findings_why(struct bytes *why, const struct finding *one)
+{
+	if (why->n > 0)
+		bytes_add_text(why, "; ");
+	add_clean(why, known(one->rule));
+	if (one->column.n > 0) {
+		bytes_add_text(why, ": column '");
+		add_clean(why, one->column);
+		bytes_add_text(why, "'");
+	}
+	bytes_add_text(why, ": ");
+	add_clean(why, known(one->says));
+	if (one->found.n > 0) {
+		bytes_add_text(why, ": '");
+		add_shown(why, one->found);
+		bytes_add_text(why, "'");
+	}
+}
+
+void
+findings_why_extra(struct bytes *why, const struct row *row, size_t columns)
+{
+	bytes_add_text(why, "; not kept in a column:");
+	for (size_t i = 0; i < row->nf - row->due; i++) {
+		bytes_add_text(why, i > 0 ? ", '" : " '");
+		add_clean(why, row->f[columns + i]);
+		bytes_add_text(why, "'");
+	}
+}
+
+enum aside { ASIDE_FILE, ASIDE_LINE, ASIDE_WHY, ASIDES };
+
+static const char *const aside_names[ASIDES] = { "aside_file", "aside_line", "aside_why" };
+
+static enum aside
+aside_of(struct field name)
+{
+	int i = 0;
+
+	while (i < ASIDES && !field_is(name, aside_names[i]))
+		i++;
+	return (enum aside)i;
+}
+
+void
+aside_head(struct tout *out, const struct tin *in)
+{
+	for (size_t c = 0; c < tin_columns(in); c++)
+		tout_slice(out, tin_name(in, c));
+	for (int i = 0; i < ASIDES; i++)
+		if (tin_column(in, field_of(aside_names[i])) < 0)
+			tout_text(out, aside_names[i]);
+	tout_end_row(out);
+}
+
+static void
+put_aside(struct tout *out, enum aside which, const struct row *row, struct bytes *why)
+{
+	size_t n = why->n;
+
+	switch (which) {
+	case ASIDE_FILE:
+		add_clean(why, field_of(row->file));
+		tout_field(out, (struct field){ why->p + n, why->n - n });
+		why->n = n;
+		break;
+	case ASIDE_LINE:
+		tout_whole(out, (int64_t)row->line);
+		break;
+	default:
+		tout_field(out, bytes_field(why));
+	}
+}
+
+void
+aside_row(struct tout *out, const struct tin *in, const struct row *row, struct bytes *why)
+{
+	for (size_t c = 0; c < tin_columns(in); c++) {
+		enum aside which = aside_of(tin_name(in, c));
+
+		if (which == ASIDES)
+			tout_slice(out, row->f[c]);
+		else
+			put_aside(out, which, row, why);
+	}
+	for (int i = 0; i < ASIDES; i++)
+		if (tin_column(in, field_of(aside_names[i])) < 0)
+			put_aside(out, (enum aside)i, row, why);
+	tout_end_row(out);
+}

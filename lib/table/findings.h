@@ -1,0 +1,68 @@
+/*
+ * findings: what was found wrong, as a table of faults (thrum-tables(5)), and rows set aside.
+ *
+ *	struct findings found;
+ *
+ *	findings_open(&found, out);
+ *	findings_add(&found, &(struct finding){ .file = row->file, .line = row->line,
+ *	    .rule = "open-end", .error = true, .says = "the fibre ends here" });
+ *	verdict = found.errors > 0 ? EXIT_AGAINST : EXIT_DONE;
+ *	findings_free(&found);
+ *
+ * Whatever bytes were found, the table is valid: what is not UTF-8 and control bytes become \xNN.
+ */
+#ifndef THRUM_TABLE_FINDINGS_H
+#define THRUM_TABLE_FINDINGS_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "base/bytes.h"
+#include "table/in.h"
+#include "table/out.h"
+
+/* what is not known stays { NULL, 0 } or NULL */
+struct finding {
+	const char *file;
+	uint64_t line;
+	struct field column, joint;
+	const char *rule;
+	bool error; /* else a warning */
+	struct field found;
+	const char *wanted, *says;
+};
+
+struct findings {
+	struct tout *out; /* NULL: they are only counted */
+	uint64_t errors, warnings;
+	struct bytes text;
+};
+
+/* Writes the header to out, unless that is NULL. out stays the caller's. */
+void findings_open(struct findings *f, struct tout *out);
+
+/* Writes one row and counts it. `found` is cut behind its 60th byte, which is shown by "...". */
+void findings_add(struct findings *f, const struct finding *one);
+
+void findings_free(struct findings *f);
+
+/*
+ * Appends to why, "; " before it unless it is the first, "RULE: column 'NAME': SAYS: 'FOUND'" as
+ * far as these are known.
+ */
+void findings_why(struct bytes *why, const struct finding *one);
+
+/*
+ * Appends in the same way the fields of a long row that belong to no column, in full.
+ * columns: how many the table has.
+ */
+void findings_why_extra(struct bytes *why, const struct row *row, size_t columns);
+
+/*
+ * Rows set aside: the columns of `in`, byte for byte, and behind them aside_file, aside_line and
+ * aside_why; these replace columns of the same name. why comes back as it was.
+ */
+void aside_head(struct tout *out, const struct tin *in);
+void aside_row(struct tout *out, const struct tin *in, const struct row *row, struct bytes *why);
+
+#endif

@@ -1,0 +1,336 @@
+#include "table/rule_kind.h"
+
+#include <regex.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "base/db.h"
+#include "base/num.h"
+#include "base/when.h"
+
+enum {
+	LOW = 1 << RULE_LOW,
+	HIGH = 1 << RULE_HIGH,
+	WORDS = 1 << RULE_WORDS,
+	PATTERN = 1 << RULE_PATTERN,
+};
+
+enum { PATTERN_MOST = 255 };
+
+/* --- one column ------------------------------------------------------------------------------ */
+
+static void
+judge_present(struct rules *rs, struct rule_check *c)
+{
+	struct field f = rules_cell(rs, c, 0);
+
+	if (f.n == 0)
+		rules_report(rs, c, 0, f, NULL, NULL);
+}
+
+static int
+prepare_number(struct rules *rs, struct rule *r, struct table *t)
+{
+	(void)t;
+	r->wanted = rules_range(rs, r, r->wanted);
+	return 0;
+}
+
+static void
+judge_number(struct rules *rs, struct rule_check *c)
+{
+	struct field f = rules_cell(rs, c, 0);
+	double x;
+
+	if (f.n == 0)
+		return;
+	if (num_parse(f, &x) != 0)
+		rules_report(rs, c, 0, f, NULL, num_fault(f));
+	else if (x < c->rule->low || x > c->rule->high)
+		rules_report(rs, c, 0, f, NULL, NULL);
+}
+
+static int
+prepare_whole(struct rules *rs, struct rule *r, struct table *t)
+{
+	(void)t;
+	if (r->low_text.n + r->high_text.n > 0)
+		r->wanted = rules_text(rs, "a whole number, %s", rules_range(rs, r, ""));
+	return 0;
+}
+
+static void
+judge_whole(struct rules *rs, struct rule_check *c)
+{
+	int64_t n;
+
+	if (rules_whole(rs, c, 0, &n) && ((double)n < c->rule->low || (double)n > c->rule->high))
+		rules_report(rs, c, 0, rules_cell(rs, c, 0), NULL, NULL);
+}
+
+static void
+judge_time(struct rules *rs, struct rule_check *c)
+{
+	struct field f = rules_cell(rs, c, 0);
+	struct when w;
+
+	if (f.n > 0 && when_parse(f, &w) != 0)
+		rules_report(rs, c, 0, f, NULL, when_fault(f));
+}
+
+static int
+prepare_word(struct rules *rs, struct rule *r, struct table *t)
+{
+	rs->wanted.n = 0;
+	if (r->nwords > 1)
+		bytes_add_text(&rs->wanted, "one of: ");
+	for (size_t i = 0; i < r->nwords; i++) {
+		if (r->words[i].n == 0)
+			return table_fail(t, RULE_WORDS, "an empty word in the list");
+		if (i > 0)
+			bytes_add_text(&rs->wanted, " ");
+		bytes_add_field(&rs->wanted, r->words[i]);
+	}
+	r->wanted = region_string(&rs->text, bytes_field(&rs->wanted));
+	return 0;
+}
+
+/* true if it is a number and one of the words is the same one, spelt differently */
+static bool
+same_number(const struct rule *r, struct field f)
+{
+	double x, word;
+
+	if (num_parse(f, &x) != 0)
+		return false;
+	for (size_t i = 0; i < r->nwords; i++)
+		if (num_parse(r->words[i], &word) == 0 && word == x)
+			return true;
+	return false;
+}
+
+static void
+judge_word(struct rules *rs, struct rule_check *c)
+{
+	const struct rule *r = c->rule;
+	struct field f = rules_cell(rs, c, 0);
+
+	if (f.n == 0)
+		return;
+	for (size_t i = 0; i < r->nwords; i++)
+		if (f.n == r->words[i].n && f.p[0] == r->words[i].p[0] &&
+		    field_same(f, r->words[i]))
+			return;
+	if (!same_number(r, f))
+		rules_report(rs, c, 0, f, NULL, NULL);
+}
+
+static int
+prepare_pattern(struct rules *rs, struct rule *r, struct table *t)
+{
+	char what[200], why[150];
+	regex_t *regex;
+	int fault;
+
+	if (r->pattern.n > PATTERN_MOST)
+		return table_fail(t, RULE_PATTERN, "longer than 255 bytes");
+	regex = mem_zeroed(1, sizeof *regex);
+	fault = regcomp(regex, region_string(&rs->text, r->pattern), REG_EXTENDED | REG_NOSUB);
+	if (fault != 0) {
+		regerror(fault, regex, why, sizeof why);
+		free(regex);
+		snprintf(what, sizeof what, "no pattern: %s", why);
+		return table_fail(t, RULE_PATTERN, what);
+	}
+	r->made = regex;
+	r->wanted = rules_text(rs, "a match of %.*s", (int)r->pattern.n, r->pattern.p);
+	return 0;
+}
+
+static void
+release_pattern(struct rule *r)
+{
+	regfree(r->made);
+	free(r->made);
+}
+
+static void
+judge_pattern(struct rules *rs, struct rule_check *c)
+{
+	struct field f = rules_cell(rs, c, 0);
+
+	if (f.n == 0)
+		return;
+	rs->found.n = 0;
+	bytes_add_field(&rs->found, f);
+	bytes_add(&rs->found, "", 1);
+	if (regexec(c->rule->made, rs->found.p, 0, NULL, 0) != 0)
+		rules_report(rs, c, 0, f, NULL, NULL);
+}
+
+/* --- several columns ------------------------------------------------------------------------- */
+
+static void
+judge_unique(struct rules *rs, struct rule_check *c)
+{
+	struct field key[RULE_COLUMNS_MOST];
+	bool fresh;
+
+	for (size_t i = 0; i < c->n; i++) {
+		key[i] = rules_cell(rs, c, i);
+		if (key[i].n == 0)
+			return;
+	}
+	ids_add(&c->ids, key, c->n, &fresh);
+	if (!fresh)
+		rules_report(rs, c, c->n - 1, rules_cells(rs, c, 0, c->n), NULL, NULL);
+}
+
+static void
+judge_together(struct rules *rs, struct rule_check *c)
+{
+	size_t filled = 0, empty = 0;
+
+	for (size_t i = 0; i < c->n; i++) {
+		if (rules_cell(rs, c, i).n > 0)
+			filled++;
+		else if (filled == i)
+			empty = i; /* the first one */
+	}
+	if (filled > 0 && filled < c->n)
+		rules_report(rs, c, empty, field_of(""), NULL, NULL);
+}
+
+static int
+prepare_together(struct rules *rs, struct rule *r, struct table *t)
+{
+	(void)t;
+	rs->wanted.n = 0;
+	for (size_t i = 0; i < r->ncols; i++)
+		bytes_add_format(&rs->wanted, "%s%s",
+		    i == 0             ? ""
+		    : i + 1 < r->ncols ? ", "
+				       : " and ",
+		    rs->cols[r->cols[i]].name);
+	r->wanted = rules_text(rs, "%.*s, or none of them", (int)rs->wanted.n, rs->wanted.p);
+	return 0;
+}
+
+/* The time as a clock on the wall shows it, without the zone. */
+static struct field
+wall(struct field f)
+{
+	size_t n = sizeof "YYYY-MM-DD" - 1;
+
+	while (n < f.n && f.p[n] != 'Z' && f.p[n] != '+' && f.p[n] != '-')
+		n++;
+	return (struct field){ f.p, n < f.n ? n : f.n };
+}
+
+/*
+ * Whether b is surely before a. Two times of known zone are compared as such. Where only one has a
+ * zone the other is taken to be of the same one; where only one has a time of day the dates
+ * decide, as they are written. What is no time is not before anything.
+ */
+static bool
+is_before(struct field b, struct field a)
+{
+	enum { DATE = sizeof "YYYY-MM-DD" - 1 };
+	struct when wa, wb;
+
+	if (a.n == DATE && b.n > DATE && memcmp(a.p, b.p, DATE) <= 0)
+		return false; /* the usual case; nobody needs to know whether these are times */
+	if (when_parse(a, &wa) != 0 || when_parse(b, &wb) != 0)
+		return false;
+	if (wa.date_only || wb.date_only)
+		return memcmp(b.p, a.p, DATE) < 0;
+	if (wa.has_zone != wb.has_zone &&
+	    (when_parse(wall(a), &wa) != 0 || when_parse(wall(b), &wb) != 0))
+		return false;
+	return when_order(&wb, &wa) < 0;
+}
+
+static void
+judge_order(struct rules *rs, struct rule_check *c)
+{
+	struct field before = { NULL, 0 }, f;
+
+	for (size_t i = 0; i < c->n; i++) {
+		f = rules_cell(rs, c, i);
+		if (f.n == 0)
+			continue;
+		if (before.p != NULL && is_before(f, before)) {
+			rs->wanted.n = 0;
+			bytes_add_format(&rs->wanted, "not before %.*s", (int)before.n, before.p);
+			bytes_add(&rs->wanted, "", 1);
+			rules_report(rs, c, i, f, rs->wanted.p, NULL);
+			return;
+		}
+		before = f;
+	}
+}
+
+enum { TOLERANCE_MOST = 1000000 };
+
+static int
+prepare_mean(struct rules *rs, struct rule *r, struct table *t)
+{
+	(void)rs;
+	if (r->high < 0 || r->high > TOLERANCE_MOST)
+		return table_fail(t, RULE_HIGH, "a tolerance is 0 to 1000000");
+	return 0;
+}
+
+/* Exact, in whole millionths. */
+static void
+judge_mean(struct rules *rs, struct rule_check *c)
+{
+	enum { COLUMNS = 3 };
+	int64_t x[COLUMNS], off, within;
+	char mean[DB_FIXED];
+
+	for (size_t i = 0; i < COLUMNS; i++)
+		if (rules_cell(rs, c, i).n == 0)
+			return;
+	for (size_t i = 0; i < COLUMNS; i++) {
+		struct field f = rules_cell(rs, c, i);
+		bool read = db_parse(f, &x[i]) == 0;
+		double number;
+
+		if (read && x[i] >= -INT64_MAX / 8 && x[i] <= INT64_MAX / 8)
+			continue;
+		rules_report(rs, c, i, f, "a number",
+		    num_parse(f, &number) == 0 ? "number too large" : num_fault(f));
+		return;
+	}
+	off = 2 * x[0] - x[1] - x[2];
+	db_from(c->rule->high, &within);
+	if (off <= 2 * within && off >= -2 * within)
+		return;
+	rs->wanted.n = 0;
+	bytes_add(&rs->wanted, mean, db_fixed(mean, (x[1] + x[2]) / 2, 4));
+	bytes_add_format(
+	    &rs->wanted, " within %.*s", (int)c->rule->high_text.n, c->rule->high_text.p);
+	bytes_add(&rs->wanted, "", 1);
+	rules_report(rs, c, 0, rules_cell(rs, c, 0), rs->wanted.p, NULL);
+}
+
+const struct rule_kind rule_kinds[] = {
+	{ "present", 1, .pure = true, .wanted = "a value", .judge = judge_present },
+	{ "number", 1, .pure = true, .takes = LOW | HIGH, .wanted = "a number",
+	    .prepare = prepare_number, .judge = judge_number },
+	{ "whole", 1, .pure = true, .takes = LOW | HIGH, .wanted = "a whole number",
+	    .prepare = prepare_whole, .judge = judge_whole },
+	{ "time", 1, .wanted = "a date or time of ISO 8601, YYYY-MM-DDThh:mm:ss",
+	    .judge = judge_time },
+	{ "word", 1, .pure = true, .takes = WORDS, .needs = WORDS, .prepare = prepare_word,
+	    .judge = judge_word },
+	{ "pattern", 1, .pure = true, .takes = PATTERN, .needs = PATTERN,
+	    .prepare = prepare_pattern, .release = release_pattern, .judge = judge_pattern },
+	{ "unique", .least = 1, .wanted = "in one row only", .judge = judge_unique },
+	{ "together", .least = 2, .prepare = prepare_together, .judge = judge_together },
+	{ "order", .least = 2, .wanted = "in order of time", .judge = judge_order },
+	{ "mean", 3, .takes = HIGH, .needs = HIGH, .wanted = "the mean", .prepare = prepare_mean,
+	    .judge = judge_mean },
+	{ NULL },
+};

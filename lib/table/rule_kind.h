@@ -1,0 +1,24 @@
+/*
+ * rule_kind: the kinds of rule that know nothing but tables.
+ *
+ *	present   each column has a value
+ *	number    each is a number, low to high
+ *	whole     each is a whole number, low to high
+ *	time      each is a date or a time of ISO 8601
+ *	word      each is one of the words; a number among them in any spelling
+ *	pattern   each matches the extended regular expression of POSIX
+ *	unique    the columns together are in one row only; not judged if one of them is empty
+ *	together  all of the columns have a value, or none has
+ *	order     each column's time is not before that of the column to the left of it
+ *	mean      the first of three columns is the mean of the others, give or take `high`
+ *
+ * All but present and together let an empty field be.
+ */
+#ifndef THRUM_TABLE_RULE_KIND_H
+#define THRUM_TABLE_RULE_KIND_H
+
+#include "table/rule.h"
+
+extern const struct rule_kind rule_kinds[]; /* ended by one without a name */
+
+#endif
