@@ -206,7 +206,7 @@ one_row(struct check *c)
 	if (!c->o.pass || !c->bad)
 		return;
 	if (row->fault == ROW_LONG)
-		findings_why_extra(&c->why, row, tin_columns(c->p.in.tin));
+		findings_why_extra(&c->why, row);
 	aside_row(c->aside, c->p.in.tin, row, &c->why);
 	prog_drop(&c->p);
 }

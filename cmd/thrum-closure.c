@@ -162,7 +162,7 @@ one_row(struct prog *p, struct work *w)
 	if (get_time(&p->in, MADE_AT, &j.made))
 		get_text(&p->in, MADE_AT, &j.made_text);
 	for (size_t i = 0; i < w->nby; i++)
-		key[i] = p->in.row.f[w->by[i]];
+		key[i] = row_field(&p->in.row, w->by[i]);
 	if (tally_add(&w->tally, ids_add(&w->groups, key, w->nby, NULL), &j) != 0)
 		table_fail(&p->in, LOSS, "too large to be summed up with those before it");
 }

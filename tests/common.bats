@@ -59,7 +59,7 @@ is_checker() {
 	[ "$p" = thrum-check ]
 }
 
-# judges: exit status 1 is one of its answers
+# how many columns the fixture has
 width() {
 	head -n 1 good.tsv | awk -F '\t' '{ print NF }'
 }
@@ -293,7 +293,8 @@ until_there() {
 		refused "no/such.tsv: No such file or directory" in.tsv no/such.tsv
 		refused ".: Is a directory" in.tsv .
 		refused "-: Is a directory" - <.
-		refused "-: standard input is named twice" - - <in.tsv
+		run --separate-stderr -2 "$exe" "${args[@]}" - - <in.tsv
+		[ "$stderr" = "$p: -: standard input is named twice" ] && [ -z "$output" ] || show
 		: >empty.tsv
 		refused "empty.tsv: no header line" empty.tsv
 		refused "-: no header line" - </dev/null
@@ -432,10 +433,8 @@ until_there() {
 			cmp got.tsv want2.tsv
 		done
 		# what is asked for must be there
-		refused "in.tsv:1: no column 'qqqqqqqq': there are$(head -n 1 good.tsv | tr '\t' '\n' |
-			sed "s/.*/ '&'/" | tr -d '\n')" -c "$number=qqqqqqqq" good.tsv 2>/dev/null ||
-			refused_c=1
-		[ -n "$refused_c" ] || true
+		run --separate-stderr -2 "$exe" "${args[@]}" -c "$number=qqqqqqqq" in.tsv
+		[[ $stderr == "$p: in.tsv:1: no column 'qqqqqqqq'"* ]] && [ -z "$output" ] || show
 	done
 }
 
@@ -552,8 +551,8 @@ until_there() {
 			mkdir work
 			echo old >work/out.tsv
 			mkfifo fifo
-			exec 3<>fifo
-			cat good.tsv >&3
+			exec {fd}<>fifo
+			cat good.tsv >&"$fd"
 			# an asynchronous command ignores INT unless it is told not to
 			env --default-signal=INT "$exe" "${args[@]}" -o work/out.tsv fifo &
 			pid=$!
@@ -564,7 +563,7 @@ until_there() {
 			[ "$status" -eq "$((128 + $(kill -l $signal)))" ] || { echo "status $status"; false; }
 			[ "$(ls work)" = out.tsv ] || { ls work; false; }
 			[ "$(cat work/out.tsv)" = old ]
-			exec 3>&-
+			exec {fd}>&-
 			rm -r work fifo
 		done
 	done
@@ -577,19 +576,19 @@ until_there() {
 		is_filter || continue
 		filters=$((filters + 1))
 		mkfifo fifo
-		exec 3<>fifo
+		exec {fd}<>fifo
 		"$exe" "${args[@]}" fifo >got.tsv 2>stderr &
 		pid=$!
 		# the header by itself, then row by row
 		lines=$(wc -l <good.tsv)
 		for n in $(seq "$lines"); do
-			sed -n "${n}p" good.tsv >&3
+			sed -n "${n}p" good.tsv >&"$fd"
 			until_there sh -c "[ \$(wc -l <got.tsv) -eq $n ]"
 			head -n "$n" want.tsv | cmp - got.tsv
 		done
 		kill $pid
 		wait $pid || true
-		exec 3>&-
+		exec {fd}>&-
 	done
 	[ "$filters" -gt 0 ]
 }
@@ -873,8 +872,9 @@ put_want() {
 		bad_head "is it '*'[?]"
 		sed '1s/[^\t]\+/ &\xc2\xa0/g' good.tsv >in.tsv
 		bad_head "is it ' *\\\\xc2\\\\xa0'[?]"
-		sed '1s/_/\xe2\x80\x8b_/g;1s/\bkind\b/k1nd/' good.tsv >in.tsv
-		bad_head "is it '*'[?]"
+		# a zero-width space, and a micro sign where there is none
+		sed '1s/_/\xe2\x80\x8b_/g;1s/_um/_\xc2\xb5m/g;1s/\bkind\b/k1nd/' good.tsv >in.tsv
+		is_checker || bad_head "is it '*'[?]"
 		sed 's/[^\t]\+/"&"/g' good.tsv >in.tsv
 		bad_head "the names stand in quotes; thrum-import reads quoted files"
 		{ printf '\xef\xbb\xbf' && cat in.tsv; } >in2.tsv

@@ -137,12 +137,12 @@ findings_why(struct bytes *why, const struct finding *one)
 }
 
 void
-findings_why_extra(struct bytes *why, const struct row *row, size_t columns)
+findings_why_extra(struct bytes *why, const struct row *row)
 {
 	bytes_add_text(why, "; not kept in a column:");
-	for (size_t i = 0; i < row->nf - row->due; i++) {
-		bytes_add_text(why, i > 0 ? ", '" : " '");
-		add_clean(why, row->f[columns + i]);
+	for (size_t i = row->due; i < row->nf; i++) {
+		bytes_add_text(why, i > row->due ? ", '" : " '");
+		add_clean(why, row_own(row, i));
 		bytes_add_text(why, "'");
 	}
 }
@@ -198,7 +198,7 @@ aside_row(struct tout *out, const struct tin *in, const struct row *row, struct 
 		enum aside which = aside_of(tin_name(in, c));
 
 		if (which == ASIDES)
-			tout_slice(out, row->f[c]);
+			tout_slice(out, row_field(row, c));
 		else
 			put_aside(out, which, row, why);
 	}

@@ -52,11 +52,8 @@ void findings_free(struct findings *f);
  */
 void findings_why(struct bytes *why, const struct finding *one);
 
-/*
- * Appends in the same way the fields of a long row that belong to no column, in full.
- * columns: how many the table has.
- */
-void findings_why_extra(struct bytes *why, const struct row *row, size_t columns);
+/* Appends in the same way the fields of a long row that belong to no column, in full. */
+void findings_why_extra(struct bytes *why, const struct row *row);
 
 /*
  * Rows set aside: the columns of `in`, byte for byte, and behind them aside_file, aside_line and

@@ -4,7 +4,8 @@
  *
  *	struct ids closures = IDS_NONE;
  *	bool fresh;
- *	size_t i = ids_add(&closures, &row.f[closure], 1, &fresh);
+ *	struct field key = row_field(&row, closure);
+ *	size_t i = ids_add(&closures, &key, 1, &fresh);
  *
  * A key is one or more fields; fields hold no TAB, so a key is kept as its fields joined by TAB.
  */

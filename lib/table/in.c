@@ -45,10 +45,10 @@ struct tin {
 	struct region kept; /* headers */
 	struct ids names;
 	size_t ncols;
-	struct field *f, *own; /* the row in the table's order, and in its file's */
-	size_t cap_f, cap_own;
-	uint32_t *marks;
-	size_t nmarks, next;
+	struct field *own; /* the row's fields in its file's order, unless they lie between marks */
+	size_t cap_own;
+	struct marks marks;
+	size_t next, next_end; /* of the marks, and of those that are line ends, not used yet */
 	void (*wait)(void *);
 	void *wait_arg;
 };
@@ -83,7 +83,7 @@ static void
 mark_anew(struct tin *t, struct source *s)
 {
 	s->window = s->window_end = s->at;
-	t->nmarks = t->next = 0;
+	t->marks.n = t->marks.nends = t->next = t->next_end = 0;
 }
 
 /*
@@ -133,8 +133,8 @@ next_window(struct tin *t, struct source *s)
 		n = WINDOW;
 	s->window = s->window_end;
 	s->window_end += n;
-	t->nmarks = split_marks(s->buf + s->window, n, t->marks);
-	t->next = 0;
+	split_marks(s->buf + s->window, n, &t->marks);
+	t->next = t->next_end = 0;
 	return true;
 }
 
@@ -165,14 +165,15 @@ take_marks(struct tin *t, struct source *s)
 	bool inner_cr = false;
 
 	for (;;) {
-		while (t->next < t->nmarks && !l.found) {
-			size_t at = s->window + t->marks[t->next++] - s->at;
+		while (t->next < t->marks.n && !l.found) {
+			size_t at = s->window + t->marks.at[t->next++] - s->at;
 			char c = s->buf[s->at + at];
 
 			if (c == '\t') {
 				add_length(t, &l, at - start);
 				start = at + 1;
 			} else if (c == '\n') {
+				t->next_end++;
 				l.found = true;
 				l.n = at;
 				l.taken = at + 1;
@@ -316,7 +317,7 @@ new_tin(size_t nsources, unsigned flags, struct err *err)
 	t->flags = flags;
 	t->err = err;
 	t->names = (struct ids)IDS_NONE;
-	t->marks = mem_zeroed(WINDOW, sizeof *t->marks);
+	marks_room(&t->marks, WINDOW);
 	t->sources = mem_zeroed(nsources, sizeof *t->sources);
 	for (size_t i = 0; i < nsources; i++)
 		t->sources[i].fd = -1;
@@ -329,7 +330,6 @@ ready(struct tin *t)
 {
 	for (size_t i = 0; i < t->nsources; i++)
 		map_columns(t, &t->sources[i]);
-	t->f = mem_grow(t->f, &t->cap_f, t->ncols, sizeof *t->f);
 	t->own = mem_grow(t->own, &t->cap_own, t->ncols, sizeof *t->own);
 	mark_anew(t, &t->sources[0]);
 }
@@ -434,51 +434,49 @@ tin_need(const struct tin *t, struct field name)
 
 /* --- rows ------------------------------------------------------------------------------------ */
 
+/* The row as it is; its fields are those in t->own. */
 static void
-give(struct tin *t, const struct source *s, struct row *row, struct line l)
+give(const struct tin *t, const struct source *s, struct row *row, struct line l)
 {
-	row->raw = (struct field){ s->buf + s->at, l.n };
-	row->file = s->name;
-	row->line = s->line;
-	row->nf = l.nf;
-	row->due = s->ncols;
-	row->fault = ROW_FINE;
-	row->straight = s->from == NULL;
-	row->f = t->own;
-	if (s->from == NULL)
-		return;
-	for (size_t c = 0; c < t->ncols; c++)
-		t->f[c] = s->from[c] < 0 ? (struct field){ "", 0 } : t->own[s->from[c]];
-	row->f = t->f;
+	*row = (struct row){
+		.raw = { s->buf + s->at, l.n },
+		.file = s->name,
+		.line = s->line,
+		.nf = l.nf,
+		.due = s->ncols,
+		.straight = s->from == NULL,
+		.from = s->from,
+		.f = t->own,
+	};
 }
 
-/* The usual row: as many fields as columns, its end among the marks made, none of them odd. */
+/*
+ * The usual row: nothing odd in the window, and its end is the mark that it should be, so that those
+ * before it are its TABs.
+ */
 static bool
 usual_row(struct tin *t, struct source *s, struct row *row)
 {
-	const uint32_t *mark = t->marks + t->next;
-	const char *window = s->buf + s->window, *p = s->buf + s->at, *end;
-	size_t last = s->ncols - 1, n;
+	const uint32_t *mark = t->marks.at + t->next;
+	const char *window = s->buf + s->window, *end;
+	size_t n, ncols = s->ncols;
 
-	if (t->nmarks - t->next <= last || s->blanks > 0)
+	if (t->marks.odd || t->next_end == t->marks.nends || t->marks.n - t->next < ncols ||
+	    mark[ncols - 1] != t->marks.ends[t->next_end] || s->blanks > 0)
 		return false;
-	for (size_t i = 0; i < last; i++) {
-		end = window + mark[i];
-		if (*end != '\t')
-			return false;
-		t->own[i] = (struct field){ p, (size_t)(end - p) };
-		p = end + 1;
-	}
-	end = window + mark[last];
+	end = window + mark[ncols - 1];
 	n = (size_t)(end - (s->buf + s->at));
-	if (*end != '\n' || n == 0)
+	if (n == 0)
 		return false;
 	if (n - s->head.n <= BOM && memcmp(end - s->head.n, s->head.p, s->head.n) == 0)
 		return false; /* perhaps the header once more */
-	t->own[last] = (struct field){ p, (size_t)(end - p) };
-	t->next += s->ncols;
+	t->next += ncols;
+	t->next_end++;
 	s->line++;
-	give(t, s, row, (struct line){ .nf = s->ncols, .n = n });
+	give(t, s, row, (struct line){ .nf = ncols, .n = n });
+	row->f = NULL; /* most fields are never looked at */
+	row->base = window;
+	row->marks = mark;
 	s->at += n + 1;
 	return true;
 }
@@ -510,24 +508,6 @@ misshapen(struct tin *t, const struct source *s, struct row *row, struct line l)
 	return true;
 }
 
-/* Hands out a row of the wrong shape: columns it lacks are empty, fields too many stand behind. */
-static void
-keep_misshapen(struct tin *t, const struct source *s, struct row *row, struct line l)
-{
-	size_t extra = l.nf > s->ncols ? l.nf - s->ncols : 0;
-
-	t->f = mem_grow(t->f, &t->cap_f, t->ncols + extra, sizeof *t->f);
-	for (size_t c = 0; c < t->ncols; c++) {
-		int from = s->from != NULL ? s->from[c] : (int)c;
-
-		t->f[c] = from < 0 || (size_t)from >= l.nf ? (struct field){ "", 0 } : t->own[from];
-	}
-	for (size_t i = 0; i < extra; i++)
-		t->f[t->ncols + i] = t->own[s->ncols + i];
-	row->f = t->f;
-	row->straight = false;
-}
-
 /* A blank line that turned out to lie inside the table. */
 static bool
 blank_row(struct tin *t, struct source *s, struct row *row)
@@ -540,9 +520,9 @@ blank_row(struct tin *t, struct source *s, struct row *row)
 		return false;
 	}
 	give(t, s, row, (struct line){ 0 });
-	keep_misshapen(t, s, row, (struct line){ 0 });
 	row->line = line;
 	row->fault = ROW_BLANK;
+	row->straight = false;
 	s->blanks--;
 	return true;
 }
@@ -575,7 +555,7 @@ any_row(struct tin *t, struct source *s, struct row *row)
 	if (misshapen(t, s, row, l)) {
 		if (err_is_set(t->err))
 			return false;
-		keep_misshapen(t, s, row, l);
+		row->straight = false;
 	}
 	s->at += l.taken;
 	return true;
@@ -636,9 +616,8 @@ tin_close(struct tin *t)
 	region_free(&t->kept);
 	free(t->sources);
 	ids_free(&t->names);
-	free(t->f);
 	free(t->own);
-	free(t->marks);
+	marks_free(&t->marks);
 	free(t);
 	return status;
 }

@@ -7,7 +7,7 @@
  *	struct row row;
  *
  *	while (in != NULL && tin_next(in, &row))
- *		use(row.f[loss]);
+ *		use(row_field(&row, (size_t)loss));
  *	if (tin_close(in) != 0)
  *		complain(err.text);
  *
@@ -34,17 +34,47 @@ enum {
 
 enum row_fault { ROW_FINE, ROW_SHORT, ROW_LONG, ROW_BLANK, ROW_HEADER };
 
-/* what a row is made of lives until the next call of tin_next */
+/* what a row is made of lives until the next call of tin_next; row_field gets at its fields */
 struct row {
-	const struct field *f; /* a field for each column; of a long row, the extra ones behind */
-	size_t nf;             /* how many the file's row really has */
-	size_t due;            /* how many its file's header has */
-	struct field raw;      /* the line without its end */
-	bool straight;         /* raw is the fields of all columns in their order */
-	const char *file;      /* "-" for standard input */
+	size_t nf;        /* how many fields the file's row really has */
+	size_t due;       /* how many its file's header has */
+	struct field raw; /* the line without its end */
+	bool straight;    /* raw is the fields of all columns in their order */
+	const char *file; /* "-" for standard input */
 	uint64_t line;
 	enum row_fault fault; /* ROW_FINE unless TIN_KEEP_MISSHAPEN */
+
+	/*
+	 * row_field's own: where in its file's order the columns' fields are (NULL: in the same), and
+	 * the fields in that order (NULL: they lie between the marks, counted from `base`)
+	 */
+	const int *from;
+	const struct field *f;
+	const char *base;
+	const uint32_t *marks;
 };
+
+/* The i-th field in its file's own order, i below nf; of a long row the extra ones from `due` on. */
+static inline struct field
+row_own(const struct row *row, size_t i)
+{
+	const char *start = row->raw.p;
+
+	if (row->f != NULL)
+		return row->f[i];
+	if (i > 0)
+		start = row->base + row->marks[i - 1] + 1;
+	return (struct field){ start, (size_t)(row->base + row->marks[i] - start) };
+}
+
+/* The row's field of this column; empty if its file lacks the column, or the row the field. */
+static inline struct field
+row_field(const struct row *row, size_t column)
+{
+	size_t own = row->from != NULL ? (size_t)row->from[column] : column; /* -1: beyond all */
+
+	return own < row->nf ? row_own(row, own) : (struct field){ "", 0 };
+}
 
 struct tin;
 

@@ -47,7 +47,8 @@ keep_row(struct kept *k)
 	bool fresh;
 
 	for (size_t i = 0; i < k->nkey; i++)
-		key[i] = t->at[k->key[i]] < 0 ? field_of("") : t->row.f[t->at[k->key[i]]];
+		key[i] = t->at[k->key[i]] < 0 ? field_of("")
+					      : row_field(&t->row, (size_t)t->at[k->key[i]]);
 	ids_add(&k->ids, key, k->nkey, &fresh);
 	if (!fresh) {
 		table_fail(&k->table, k->key[0], "a second row with this key");
@@ -56,7 +57,7 @@ keep_row(struct kept *k)
 	k->cells = mem_grow(k->cells, &k->cap_cells, (k->n + 1) * width, sizeof *k->cells);
 	k->lines = mem_grow(k->lines, &k->cap_lines, k->n + 1, sizeof *k->lines);
 	for (size_t i = 0; i < width; i++)
-		k->cells[k->n * width + i] = region_keep(&k->text, t->row.f[i]);
+		k->cells[k->n * width + i] = region_keep(&k->text, row_field(&t->row, i));
 	k->lines[k->n++] = t->row.line;
 }
 
@@ -79,7 +80,9 @@ kept_read(struct kept *k, const struct col *cols, const int *key, const char *pa
 void
 kept_row(struct kept *k, size_t i)
 {
-	k->table.row.f = k->cells + i * tin_columns(k->table.tin);
+	k->table.row.from = NULL;
+	k->table.row.nf = tin_columns(k->table.tin);
+	k->table.row.f = k->cells + i * k->table.row.nf;
 	k->table.row.line = k->lines[i];
 }
 

@@ -6,7 +6,7 @@
  *	tout_text(out, "closure");
  *	tout_text(out, "mean_db");
  *	tout_end_row(out);
- *	tout_field(out, row.f[closure]);
+ *	tout_field(out, row_field(&row, closure));
  *	tout_num(out, mean_db, 4);
  *	tout_end_row(out);
  *	if (tout_close(out, true) != 0)

@@ -504,7 +504,7 @@ subject_of(const struct rules *rs)
 {
 	int at = rs->table->at[0];
 
-	return at < 0 ? field_of("") : rs->table->row.f[at];
+	return at < 0 ? field_of("") : row_field(&rs->table->row, (size_t)at);
 }
 
 void
@@ -608,9 +608,7 @@ report_shape(struct rules *rs)
 	switch (row->fault) {
 	case ROW_SHORT:
 	case ROW_LONG:
-		head_wrong_count(says, sizeof says,
-		    row->f + (row->fault == ROW_LONG ? tin_columns(rs->table->tin) - row->due : 0),
-		    row->nf, row->due);
+		head_wrong_count(says, sizeof says, row->f, row->nf, row->due);
 		f.says = says;
 		snprintf(found, sizeof found, "%zu fields", row->nf);
 		snprintf(wanted, sizeof wanted, "%zu fields", row->due);
@@ -641,7 +639,7 @@ report_utf8(struct rules *rs)
 	char says[100];
 
 	for (size_t i = 0; i < tin_columns(rs->table->tin); i++) {
-		struct field f = row->f[i];
+		struct field f = row_field(row, i);
 		size_t bad = utf8_fault(f);
 
 		if (bad == f.n)
@@ -661,7 +659,7 @@ term_holds(const struct rule_term *term, const struct row *row)
 	if (term->always)
 		return true;
 	for (size_t i = 0; i < term->nat; i++) {
-		struct field f = row->f[term->at[i]];
+		struct field f = row_field(row, (size_t)term->at[i]);
 
 		if (term->values == NULL ? f.n > 0 : among(f, term->values, term->nvalues))
 			return true;
@@ -704,7 +702,7 @@ ask_memos(struct rules *rs, uint64_t fails)
 
 	for (size_t i = 0; i < rs->nmemos; i++) {
 		struct rule_memo *m = &rs->memos[i];
-		struct field f = row->f[m->at];
+		struct field f = row_field(row, (size_t)m->at);
 		uint64_t key = memo_key(f, end);
 		const struct rule_good *good = &m->good[memo_slot(key)];
 
@@ -725,7 +723,7 @@ fill_memos(struct rules *rs, uint64_t fails)
 
 	for (size_t i = 0; i < rs->nmemos; i++) {
 		struct rule_memo *m = &rs->memos[i];
-		struct field f = row->f[m->at];
+		struct field f = row_field(row, (size_t)m->at);
 		struct rule_good *good;
 		uint64_t key;
 

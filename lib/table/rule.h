@@ -175,7 +175,7 @@ void rules_free(struct rules *rs);
 static inline struct field
 rules_cell(const struct rules *rs, const struct rule_check *c, size_t i)
 {
-	return rs->table->row.f[c->at[i]];
+	return row_field(&rs->table->row, (size_t)c->at[i]);
 }
 
 /* n of them from `first` on, joined by blanks; valid until the next call. */

@@ -1,77 +1,127 @@
 #include "table/split.h"
 
+#include <stdlib.h>
 #include <string.h>
+
+#include "base/mem.h"
 
 #ifdef __SSE2__
 #include <emmintrin.h>
 #endif
 
-enum { LAST_MARK = '\r' };
+enum { LAST_MARK = '\r', CHUNK = 64 };
 
-static size_t
-mark_bytes(const char *p, size_t from, size_t to, uint32_t *marks)
+void
+marks_room(struct marks *m, size_t n)
 {
-	size_t k = 0;
-
-	for (size_t i = from; i < to; i++) {
-		marks[k] = (uint32_t)i;
-		k += (unsigned char)p[i] <= LAST_MARK;
-	}
-	return k;
+	free(m->at);
+	free(m->ends);
+	m->room = n;
+	/* one more: what is no mark is stored too, and then overwritten */
+	m->at = mem_zeroed(n + 1, sizeof *m->at);
+	m->ends = mem_zeroed(n + 1, sizeof *m->ends);
 }
 
-size_t
-split_marks_portable(const char *p, size_t n, uint32_t *marks)
+void
+marks_free(struct marks *m)
 {
-	size_t i = 0, k = 0;
+	free(m->at);
+	free(m->ends);
+	*m = (struct marks){ NULL };
+}
 
+static void
+mark_bytes(const char *p, size_t from, size_t to, struct marks *m)
+{
+	for (size_t i = from; i < to; i++) {
+		char c = p[i];
+
+		m->at[m->n] = (uint32_t)i;
+		m->n += (unsigned char)c <= LAST_MARK;
+		m->ends[m->nends] = (uint32_t)i;
+		m->nends += c == '\n';
+		m->odd |= (unsigned char)c <= LAST_MARK && c != '\t' && c != '\n';
+	}
+}
+
+void
+split_marks_portable(const char *p, size_t n, struct marks *m)
+{
+	size_t i = 0;
+
+	m->n = m->nends = 0;
+	m->odd = false;
 	for (; i + 8 <= n; i += 8) {
 		const uint64_t high = 0x8080808080808080u, each = 0x0101010101010101u;
 		uint64_t word;
 
 		/* a byte below 0x80 carries into its high bit when 0x80 - 14 is added, unless <= 13 */
 		memcpy(&word, p + i, 8);
-		if (((((word & ~high) + each * (0x80 - LAST_MARK - 1)) | word) & high) == high)
-			continue;
-		k += mark_bytes(p, i, i + 8, marks + k);
+		if (((((word & ~high) + each * (0x80 - LAST_MARK - 1)) | word) & high) != high)
+			mark_bytes(p, i, i + 8, m);
 	}
-	return k + mark_bytes(p, i, n, marks + k);
+	mark_bytes(p, i, n, m);
 }
 
 #ifdef __SSE2__
 
-static uint64_t
-mask_64(const char *p)
+/* a bit for each byte of a chunk */
+struct masks {
+	uint64_t marks, ends;
+};
+
+static inline struct masks
+masks_of(const char *p, __m128i *odd)
 {
-	const __m128i last = _mm_set1_epi8(LAST_MARK);
-	uint64_t mask = 0;
+	const __m128i last = _mm_set1_epi8(LAST_MARK), tab = _mm_set1_epi8('\t'),
+		      lf = _mm_set1_epi8('\n');
+	struct masks m = { 0, 0 };
 
-	for (int i = 0; i < 4; i++) {
+	for (int i = 0; i < CHUNK / 16; i++) {
 		__m128i v = _mm_loadu_si128((const __m128i *)(const void *)(p + 16 * i));
-		unsigned m = (unsigned)_mm_movemask_epi8(_mm_cmpeq_epi8(_mm_min_epu8(v, last), v));
+		__m128i mark = _mm_cmpeq_epi8(_mm_min_epu8(v, last), v);
+		__m128i end = _mm_cmpeq_epi8(v, lf);
+		__m128i usual = _mm_or_si128(end, _mm_cmpeq_epi8(v, tab));
 
-		mask |= (uint64_t)m << (16 * i);
+		m.marks |= (uint64_t)(unsigned)_mm_movemask_epi8(mark) << (16 * i);
+		m.ends |= (uint64_t)(unsigned)_mm_movemask_epi8(end) << (16 * i);
+		*odd = _mm_or_si128(*odd, _mm_andnot_si128(usual, mark));
 	}
-	return mask;
+	return m;
 }
 
-size_t
-split_marks(const char *p, size_t n, uint32_t *marks)
+static inline size_t
+append(uint32_t *to, size_t n, uint64_t mask, size_t base)
 {
-	size_t i = 0, k = 0;
+	for (; mask != 0; mask &= mask - 1)
+		to[n++] = (uint32_t)(base + (size_t)__builtin_ctzll(mask));
+	return n;
+}
 
-	for (; i + 64 <= n; i += 64)
-		for (uint64_t mask = mask_64(p + i); mask != 0; mask &= mask - 1)
-			marks[k++] = (uint32_t)i + (uint32_t)__builtin_ctzll(mask);
-	return k + mark_bytes(p, i, n, marks + k);
+void
+split_marks(const char *p, size_t n, struct marks *m)
+{
+	__m128i odd = _mm_setzero_si128();
+	size_t i = 0, marks = 0, ends = 0;
+
+	for (; i + CHUNK <= n; i += CHUNK) {
+		struct masks masks = masks_of(p + i, &odd);
+
+		marks = append(m->at, marks, masks.marks, i);
+		ends = append(m->ends, ends, masks.ends, i);
+	}
+	m->n = marks;
+	m->nends = ends;
+	m->odd = _mm_movemask_epi8(odd) != 0;
+	mark_bytes(p, i, n, m);
 }
 
 #else
 
-size_t
-split_marks(const char *p, size_t n, uint32_t *marks)
+void
+split_marks(const char *p, size_t n, struct marks *m)
 {
-	return split_marks_portable(p, n, marks);
+	split_marks_portable(p, n, m);
 }
 
 #endif

@@ -144,7 +144,7 @@ get(const struct table *t, int col, struct field *f)
 {
 	if (t->at[col] < 0)
 		return false;
-	*f = t->row.f[t->at[col]];
+	*f = row_field(&t->row, (size_t)t->at[col]);
 	return f->n > 0;
 }
 
@@ -158,7 +158,7 @@ table_fail(struct table *t, int col, const char *what)
 		return tin_fail(t->tin, &t->row, t->cols[col].name, what, f);
 	column = tin_name(t->tin, (size_t)t->at[col]);
 	err_show(name, column.p, column.n);
-	f = t->row.f[t->at[col]];
+	f = row_field(&t->row, (size_t)t->at[col]);
 	return tin_fail(t->tin, &t->row, name, what, f);
 }
 
@@ -439,8 +439,8 @@ sheet_row(struct sheet *s)
 {
 	if (!usual_row(s)) {
 		for (size_t i = 0; s->from != NULL && i < tin_columns(s->from->tin); i++)
-			tout_slice(s->out,
-			    s->replaces[i] >= 0 ? put_field(s, s->replaces[i]) : s->from->row.f[i]);
+			tout_slice(s->out, s->replaces[i] >= 0 ? put_field(s, s->replaces[i])
+							       : row_field(&s->from->row, i));
 		for (size_t i = 0; i < s->nappended; i++)
 			tout_slice(s->out, put_field(s, s->appended[i]));
 		tout_end_row(s->out);

@@ -25,6 +25,13 @@ struct naive_fields {
 	size_t n, cap;
 };
 
+static inline void
+naive_add(struct naive_fields *into, struct field f)
+{
+	into->v = mem_grow(into->v, &into->cap, into->n + 1, sizeof *into->v);
+	into->v[into->n++] = f;
+}
+
 struct naive_table {
 	const struct naive_file *files;
 	size_t nfiles;
@@ -71,19 +78,20 @@ naive_log_tin(struct bytes *log, struct tin *t, const struct err *err)
 	if (t != NULL) {
 		struct naive_fields names = { 0 };
 
-		for (size_t i = 0; i < tin_columns(t); i++) {
-			names.v = mem_grow(names.v, &names.cap, i + 1, sizeof *names.v);
-			names.v[names.n++] = tin_name(t, i);
-		}
+		for (size_t i = 0; i < tin_columns(t); i++)
+			naive_add(&names, tin_name(t, i));
 		naive_log_columns(log, names.v, names.n);
 		free(names.v);
 		while (tin_next(t, &row)) {
-			size_t n = tin_columns(t);
+			struct naive_fields f = { 0 };
 
-			if (row.fault == ROW_LONG)
-				n += row.nf - row.due;
+			for (size_t i = 0; i < tin_columns(t); i++)
+				naive_add(&f, row_field(&row, i));
+			for (size_t i = row.due; i < row.nf; i++)
+				naive_add(&f, row_own(&row, i));
 			naive_log_row(log, row.file, row.line, row.fault, row.nf, row.due,
-			    row.straight, row.raw, row.f, n);
+			    row.straight, row.raw, f.v, f.n);
+			free(f.v);
 		}
 		if (tin_next(t, &row)) /* the end is an end */
 			bytes_add_text(log, "more\n");
@@ -102,8 +110,7 @@ naive_cut(struct field line, struct naive_fields *into)
 	into->n = 0;
 	for (size_t i = 0; i <= line.n; i++)
 		if (i == line.n || line.p[i] == '\t') {
-			into->v = mem_grow(into->v, &into->cap, into->n + 1, sizeof *into->v);
-			into->v[into->n++] = (struct field){ line.p + start, i - start };
+			naive_add(into, (struct field){ line.p + start, i - start });
 			start = i + 1;
 		}
 }

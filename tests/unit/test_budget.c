@@ -421,6 +421,7 @@ elements_stand_in_order(void)
 	for (size_t i = 0; i < e.n; i = elements_after(&e, i))
 		SAME(elements_item(&e, i, 1310).loss_udb, want[n++]);
 	SAME(n, 6);
+	CHECK(sizeof *e.v <= 56, "the manual page says 56 bytes: %zu", sizeof *e.v);
 	SAME(elements_after_link(&e, 0), 3);
 	SAME(elements_after_link(&e, 3), 6);
 	elements_free(&e);

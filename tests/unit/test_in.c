@@ -263,8 +263,9 @@ keeps_rows(void)
 		    "row %zu: fault %d, line %llu, %zu fields", i, (int)row.fault,
 		    (unsigned long long)row.line, row.nf);
 		for (size_t c = 0; c < 3 && want[i].f[c] != NULL; c++)
-			CHECK(field_is(row.f[c], want[i].f[c]), "row %zu, field %zu: '%.*s'", i, c,
-			    (int)row.f[c].n, row.f[c].p);
+			CHECK(field_is(row_field(&row, c), want[i].f[c]),
+			    "row %zu, field %zu: '%.*s'", i, c, (int)row_field(&row, c).n,
+			    row_field(&row, c).p);
 	}
 	CHECK(!tin_next(t, &row) && tin_close(t) == 0, "%s", err.text);
 }
@@ -594,10 +595,12 @@ takes_a_long_field(void)
 	n += (size_t)sprintf(text + n, "\n1\t2\n");
 	store(file, (struct field){ text, n });
 	t = tin_open(&file, 1, 0, &err);
-	CHECK(t != NULL && tin_next(t, &row) && row.f[1].n == LONG && field_is(row.f[0], "x") &&
-		  row.f[1].p[0] == 'q' && row.f[1].p[LONG - 1] == 'q',
+	CHECK(t != NULL && tin_next(t, &row) && row_field(&row, 1).n == LONG &&
+		  field_is(row_field(&row, 0), "x") && row_field(&row, 1).p[0] == 'q' &&
+		  row_field(&row, 1).p[LONG - 1] == 'q',
 	    "%s", err.text);
-	CHECK(tin_next(t, &row) && field_is(row.f[1], "2") && row.line == 3, "%s", err.text);
+	CHECK(tin_next(t, &row) && field_is(row_field(&row, 1), "2") && row.line == 3, "%s",
+	    err.text);
 	CHECK(!tin_next(t, &row) && tin_close(t) == 0, "%s", err.text);
 	free(text);
 }
@@ -633,7 +636,7 @@ takes_many_columns(void)
 		CHECK(tin_next(t, &row), "%s", err.text);
 		for (int i = 0; i < COLUMNS; i++) {
 			sprintf(want, "%d", i * row_no);
-			same &= field_is(row.f[i], want);
+			same &= field_is(row_field(&row, i), want);
 		}
 		CHECK(same, "row %d", row_no);
 	}
@@ -656,7 +659,8 @@ counts_many_lines(void)
 	t = tin_memory("m", bytes_field(&text), &err);
 	for (char want[20]; tin_next(t, &row); rows++) {
 		sprintf(want, "%" PRIu64, rows);
-		CHECK(row.line == rows + 2 && field_is(row.f[0], want), "row %" PRIu64, rows);
+		CHECK(row.line == rows + 2 && field_is(row_field(&row, 0), want), "row %" PRIu64,
+		    rows);
 	}
 	CHECK(rows == ROWS && tin_close(t) == 0, "%" PRIu64 " rows: %s", rows, err.text);
 	bytes_free(&text);

@@ -7,47 +7,50 @@
 
 #include "check.h"
 
-enum { LONGEST = 300, ALIGNMENTS = 64, GUARD = 0x5eed };
+enum { LONGEST = 300, ALIGNMENTS = 64 };
 
-static size_t
-plain_marks(const char *p, size_t n, uint32_t *marks)
+static void
+plain_marks(const char *p, size_t n, struct marks *m)
 {
-	size_t k = 0;
-
-	for (size_t i = 0; i < n; i++)
+	for (size_t i = 0; i < n; i++) {
 		if ((unsigned char)p[i] <= 0x0d)
-			marks[k++] = (uint32_t)i;
-	return k;
+			m->at[m->n++] = (uint32_t)i;
+		if (p[i] == '\n')
+			m->ends[m->nends++] = (uint32_t)i;
+		if ((unsigned char)p[i] <= 0x0d && p[i] != '\t' && p[i] != '\n')
+			m->odd = true;
+	}
 }
 
-/* Marks p[0] to p[n - 1] in both ways, into room for exactly n marks, and compares. */
+static bool
+same(const uint32_t *a, size_t na, const uint32_t *b, size_t nb)
+{
+	return na == nb && (na == 0 || memcmp(a, b, na * sizeof *a) == 0);
+}
+
+/* Marks p[0] to p[n - 1] in both ways, into room for just that, and compares. */
 static void
 compare(const char *p, size_t n, const char *what)
 {
-	static size_t (*const ways[])(
-	    const char *, size_t, uint32_t *) = { split_marks, split_marks_portable };
-	uint32_t *want = malloc((n + 1) * sizeof *want), *got = malloc((n + 1) * sizeof *got);
-	size_t k;
+	static void (*const ways[])(
+	    const char *, size_t, struct marks *) = { split_marks, split_marks_portable };
+	struct marks want = { NULL };
 
-	if (want == NULL || got == NULL) {
-		CHECK(0, "no memory");
-		free(want);
-		free(got);
-		return;
-	}
-	k = plain_marks(p, n, want);
+	marks_room(&want, n);
+	plain_marks(p, n, &want);
 	for (size_t way = 0; way < 2; way++) {
-		size_t found;
+		struct marks got = { .odd = true, .n = 7, .nends = 7 };
 
-		got[n] = GUARD;
-		found = ways[way](p, n, got);
-		CHECK(found == k && (k == 0 || memcmp(got, want, k * sizeof *got) == 0),
-		    "%s: way %zu, %zu bytes: %zu marks, want %zu", what, way, n, found, k);
-		CHECK(
-		    got[n] == GUARD, "%s: way %zu, %zu bytes: more marks than bytes", what, way, n);
+		marks_room(&got, n);
+		ways[way](p, n, &got);
+		CHECK(same(got.at, got.n, want.at, want.n), "%s: way %zu, %zu bytes: marks", what,
+		    way, n);
+		CHECK(same(got.ends, got.nends, want.ends, want.nends),
+		    "%s: way %zu, %zu bytes: line ends", what, way, n);
+		CHECK(got.odd == want.odd, "%s: way %zu, %zu bytes: odd", what, way, n);
+		marks_free(&got);
 	}
-	free(want);
-	free(got);
+	marks_free(&want);
 }
 
 /* bytes dense in what is marked and in its neighbours, so that off-by-one in value shows */
