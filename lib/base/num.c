@@ -361,21 +361,54 @@ put_digits(char *end, uint64_t n, int digits)
 		*--end = (char)('0' + n % 10);
 }
 
-size_t
-num_scaled(char dst[NUM_SCALED], uint64_t n, int places, bool negative)
+/*
+ * The eight decimal digits of n, below 10^8, as the eight bytes of a word, the first digit in the
+ * lowest: halves, then pairs, then digits, all of a kind at once. The factors divide by 100 (10486 /
+ * 2^20) and by 10 (103 / 2^10) exactly for numbers below 10^4 and 100.
+ */
+static inline uint64_t
+eight_digits(uint32_t n)
 {
-	uint64_t one, whole;
+	uint64_t x = n / 10000 | (uint64_t)(n % 10000) << 32, high;
+
+	high = (x * 10486 >> 20) & 0x0000007f0000007fu;
+	x = high | (x - high * 100) << 16;
+	high = (x * 103 >> 10) & 0x000f000f000f000fu;
+	return high | (x - high * 10) << 8;
+}
+
+/* the usual case of num_scaled: n below 10^8, at most 7 places; stores up to 17 bytes */
+static inline size_t
+small_scaled(char *dst, uint32_t n, int places)
+{
+	uint64_t word = eight_digits(n);
+	int zeros = word != 0 ? __builtin_ctzll(word) / 8 : 8;
+	int digits = 8 - zeros > places ? 8 - zeros : places + 1, whole = digits - places;
+	char text[16];
+
+	word |= 0x3030303030303030u;
+#if defined __BYTE_ORDER__ && __BYTE_ORDER__ == __ORDER_LITTLE_ENDIAN__
+	memcpy(text, &word, 8);
+#else
+	for (int i = 0; i < 8; i++)
+		text[i] = (char)(word >> 8 * i);
+#endif
+	memset(text + 8, '0', 8);
+	memcpy(dst, text + 8 - digits, 8);
+	if (places == 0)
+		return (size_t)digits;
+	dst[whole] = '.';
+	memcpy(dst + whole + 1, text + 8 - places, 8);
+	return (size_t)digits + 1;
+}
+
+static size_t
+long_scaled(char *dst, uint64_t n, int places)
+{
+	uint64_t whole = n / ten[places];
 	char *p = dst;
 	int digits = 1;
 
-	assert(places >= 0 && places <= NUM_PLACES);
-	one = ten[places];
-	if (n <= UINT32_MAX && places < 10) /* the usual: short divisions are quicker */
-		whole = (uint32_t)n / (uint32_t)one;
-	else
-		whole = n / one;
-	if (negative && n > 0)
-		*p++ = '-';
 	for (uint64_t unit = 10; digits < 20 && whole >= unit; unit *= 10)
 		digits++;
 	p += digits;
@@ -383,9 +416,21 @@ num_scaled(char dst[NUM_SCALED], uint64_t n, int places, bool negative)
 	if (places > 0) {
 		*p = '.';
 		p += 1 + places;
-		put_digits(p, n - whole * one, places);
+		put_digits(p, n - whole * ten[places], places);
 	}
 	return (size_t)(p - dst);
+}
+
+size_t
+num_scaled(char dst[NUM_SCALED], uint64_t n, int places, bool negative)
+{
+	size_t sign = negative && n > 0;
+
+	assert(places >= 0 && places <= NUM_PLACES);
+	dst[0] = '-';
+	if (n < 100000000 && places < 8)
+		return sign + small_scaled(dst + sign, (uint32_t)n, places);
+	return sign + long_scaled(dst + sign, n, places);
 }
 
 size_t
