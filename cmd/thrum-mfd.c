@@ -88,6 +88,32 @@ static const struct page page = {
 	.flags = PROG_FILTER,
 };
 
+static int
+bad_side(struct prog *p, int side, const char *what, struct field given)
+{
+	char shown[ERR_SHOWN];
+
+	return err_set(
+	    &p->err, "-%c: %s: '%s'", 'a' + side, what, err_show(shown, given.p, given.n));
+}
+
+/* -a and -b as far as they can be judged before any row: numbers, and what was meant to be one. */
+static int
+check_sides(struct prog *p, const struct opts *o)
+{
+	for (int side = 0; side < 2; side++) {
+		struct field given = field_of(o->side[side] != NULL ? o->side[side] : "1");
+		double um;
+
+		if (num_parse(given, &um) == 0) {
+			if (um < 1 || um > 50)
+				return bad_side(p, side, "outside 1 to 50", given);
+		} else if (given.n == 0 || strchr("0123456789.,+-", given.p[0]) != NULL)
+			return bad_side(p, side, num_fault(given), given);
+	}
+	return 0;
+}
+
 /*
  * The mode field of a side, 0 for a and 1 for b: the row's MFD, else its category, else the option.
  * *by_category says that it is a range. false: not known, or trouble.
@@ -111,11 +137,7 @@ side_mfd(struct prog *p, struct kept *categories, const struct opts *o, int side
 			if (text.p != given.p)
 				table_fail(&p->in, CATEGORY_A + side, why);
 			else
-				err_set(&p->err, "-%c: %s: '%s'", 'a' + side, why, given.p);
-			return false;
-		}
-		if (um < 1 || um > 50) {
-			err_set(&p->err, "-%c: outside 1 to 50: '%s'", 'a' + side, given.p);
+				bad_side(p, side, why, given);
 			return false;
 		}
 	}
@@ -178,13 +200,13 @@ open_input(struct prog *p, const struct opts *o, struct bytes *text)
 		one_row(o, text);
 		return prog_open_text(p, "options", bytes_field(text));
 	}
-	if (prog_open(p) != 0)
+	if (prog_open_input(p) != 0)
 		return -1;
 	for (int i = 0; i < 2; i++)
 		if (o->side[i] == NULL && !table_has(&p->in, CATEGORY_A + i) &&
 		    !table_has(&p->in, MFD_A + i))
 			return tin_need(p->in.tin, field_of(cols[MFD_A + i].name));
-	return 0;
+	return prog_open_sheet(p);
 }
 
 int
@@ -196,7 +218,7 @@ main(int argc, char **argv)
 	struct prog p;
 
 	(void)argc;
-	if (prog_begin(&p, &page, &o, argv) == 0 &&
+	if (prog_begin(&p, &page, &o, argv) == 0 && check_sides(&p, &o) == 0 &&
 	    category_read(&categories, o.categories, &p.err) == 0 && open_input(&p, &o, &text) == 0)
 		while (prog_next(&p))
 			one_joint(&p, &categories, &o);

@@ -331,8 +331,10 @@ has() {
 	printf 'mfd_a_um\n9\n' >in.tsv
 	refused "-b: outside 1 to 50: '0.9'" -b 0.9 in.tsv
 	refused "-b: outside 1 to 50: '50.1'" -b 50.1 in.tsv
-	refused "options:2: column 'mfd_a_um': outside 1 to 50: '0.9'" -a 0.9 -b 9
-	refused "options:2: column 'mfd_b_um': outside 1 to 50: '50.1'" -a 9 -b 50.1
+	refused "-a: outside 1 to 50: '0.9'" -a 0.9 -b 9
+	refused "-b: outside 1 to 50: '50.1'" -a 9 -b 50.1
+	refused "-a: decimal comma: write a point: '9,2'" -a 9,2 -b 9
+	refused "-a: no number: ''" -a '' -b 9
 }
 
 @test "what is not wholly a number, with its place" {
@@ -549,4 +551,18 @@ has() {
 	has offset_db 0.0548 0.0548
 	has tilt_db 0.0786 0.0559
 	has gap_db 0.0229 0.0321
+}
+
+@test "own categories whose range is none" {
+	printf '%b' "$own_head" 'X\tsingle-mode\t1310\t9.2\t8.6\t0.4\tno\t\n' >own.tsv
+	refused "own.tsv:2: column 'mfd_max_um': below mfd_min_um: '8.6'" --categories own.tsv -a X -b 9
+	printf '%b' "$own_head" 'X\tsingle-mode\t1310\t2\t3\t1.5\tno\t\n' >own.tsv
+	refused "own.tsv:2: column 'tolerance_um': more than the least MFD has to spare: '1.5'" \
+		--categories own.tsv -a X -b 9
+}
+
+@test "a side that is nowhere is noticed before anything is written" {
+	printf 'x\ty\n1\t2\n' >in.tsv
+	run --separate-stderr -2 "$bin/thrum-mfd" -a 9 in.tsv
+	[ -z "$output" ]
 }

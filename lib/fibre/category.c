@@ -20,8 +20,23 @@ int
 category_read(struct kept *categories, const char *path, struct err *err)
 {
 	static const int key[] = { CATEGORY, -1 };
+	struct table *t = &categories->table;
 
-	return kept_read(categories, cols, key, path, &categories_tsv, err);
+	if (kept_read(categories, cols, key, path, &categories_tsv, err) != 0)
+		return -1;
+	for (size_t i = 0; i < categories->n; i++) {
+		double min_um, max_um, tolerance_um = 0;
+
+		kept_row(categories, i);
+		get_num(t, TOLERANCE_UM, &tolerance_um);
+		if (!get_num(t, MFD_MIN_UM, &min_um) || !get_num(t, MFD_MAX_UM, &max_um))
+			continue;
+		if (max_um < min_um)
+			return table_fail(t, MFD_MAX_UM, "below mfd_min_um");
+		if (min_um - tolerance_um < 1)
+			return table_fail(t, TOLERANCE_UM, "more than the least MFD has to spare");
+	}
+	return 0;
 }
 
 /* How much larger the MFD is at wavelength_nm than where the table gives it; 0: not known. */

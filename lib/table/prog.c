@@ -180,8 +180,8 @@ prog_output(struct prog *p, const char *path)
 	return p->outputs[i];
 }
 
-static int
-open_sheet(struct prog *p)
+int
+prog_open_sheet(struct prog *p)
 {
 	const struct page *page = p->page;
 	struct tout *out;
@@ -197,7 +197,7 @@ open_sheet(struct prog *p)
 }
 
 int
-prog_open(struct prog *p)
+prog_open_input(struct prog *p)
 {
 	unsigned flags = 0;
 
@@ -208,10 +208,14 @@ prog_open(struct prog *p)
 	if (p->n_operands == 0 && isatty(STDIN_FILENO))
 		fprintf(
 		    stderr, "%s: reading a table from the terminal; -h for help\n", p->page->name);
-	if (table_open(&p->in, p->page->cols, p->operands, p->n_operands, flags, &p->house.renames,
-		&p->err) != 0)
-		return -1;
-	return open_sheet(p);
+	return table_open(
+	    &p->in, p->page->cols, p->operands, p->n_operands, flags, &p->house.renames, &p->err);
+}
+
+int
+prog_open(struct prog *p)
+{
+	return prog_open_input(p) == 0 ? prog_open_sheet(p) : -1;
 }
 
 int
@@ -221,7 +225,7 @@ prog_open_text(struct prog *p, const char *name, struct field text)
 
 	if (table_open_tin(&p->in, p->page->cols, tin, NULL, &p->err) != 0)
 		return -1;
-	return open_sheet(p);
+	return prog_open_sheet(p);
 }
 
 bool

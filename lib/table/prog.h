@@ -85,6 +85,10 @@ bool prog_has_operands(const struct prog *p);
 /* Opens the operands (none: standard input) and the output. 0, or not 0: go to prog_close. */
 int prog_open(struct prog *p);
 
+/* The two halves of prog_open, for a program that has to look at the input's columns between. */
+int prog_open_input(struct prog *p);
+int prog_open_sheet(struct prog *p);
+
 /* The same with a table from memory in place of the operands; text must outlive the program. */
 int prog_open_text(struct prog *p, const char *name, struct field text);
 
