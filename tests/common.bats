@@ -298,7 +298,9 @@ until_there() {
 		: >empty.tsv
 		refused "empty.tsv: no header line" empty.tsv
 		refused "-: no header line" - </dev/null
-		refused "-: no header line" - <&-
+		status=0
+		"$exe" "${args[@]}" - >got.tsv 2>stderr <&- || status=$?
+		[ "$status" -eq 2 ] && [ "$(cat stderr)" = "$p: -: no header line" ]
 	done
 }
 
