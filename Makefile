@@ -34,6 +34,16 @@ UNIT := $(sort $(notdir $(basename $(wildcard tests/unit/*.c tests/published/*.c
 FUZZERS := $(sort $(notdir $(basename $(wildcard tests/fuzz/*.c))))
 PAGES := $(sort $(wildcard man/*.[1-8]))
 
+# Who needs a library beside ours.
+ZLIB = -lz -lpthread
+LIBS_thrum-import = -lcsv
+LIBS_test_csvin = -lcsv
+LIBS_fuzz_import = -lcsv
+LIBS_thrum-pack = $(ZLIB)
+LIBS_thrum-unpack = $(ZLIB)
+LIBS_test_pack = $(ZLIB)
+LIBS_fuzz_unpack = $(ZLIB)
+
 LIB = $(BUILD)/libthrum.a
 LIB_O = $(LIB_C:%.c=$(BUILD)/obj/%.o) $(TABLES:%.tsv=$(BUILD)/obj/%.o)
 COMPILE = $(CC) $(OUR_CPPFLAGS) $(CPPFLAGS) $(OUR_CFLAGS) $(CFLAGS) $(DEPFLAGS)
@@ -155,10 +165,10 @@ lint:
 BENCH_ROWS ?= 10000000
 bench:
 	@DEPS=$(DEPS) tests/deps.sh bench
-	@$(MAKE) --no-print-directory all $(BUILD)/bench/generate
+	@$(MAKE) --no-print-directory all $(BUILD)/bench/generate $(BUILD)/bench/pair
 	@tests/bench/run.sh $(BUILD) $(BENCH_ROWS)
 
-$(BUILD)/bench/generate: $(BUILD)/obj/tests/bench/generate.o $(LIB)
+$(BUILD)/bench/%: $(BUILD)/obj/tests/bench/%.o $(LIB)
 	@mkdir -p $(@D)
 	$(SAY) "LD $@"
 	$(Q)$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $< $(LIB) -lm $(LDLIBS)

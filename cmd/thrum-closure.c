@@ -46,12 +46,16 @@ enum {
 
 enum { PLACES = 6 }; /* decimals of every _db: what is exact is written exactly */
 
+/* No joint gains so much: it is some instrument's mark for "no reading". A loss may be any. */
+#define LEAST_DB (-1000)
+#define MOST_DB  9.2e12
+
 /* The written ones stand in their order; put_sum has to follow it. */
 static const struct col cols[] = {
-	[LOSS] = { "loss_db", COL_ONE_OF, COL_DB },
-	[EST] = { "est_db", COL_ONE_OF, COL_DB },
-	[LOSS_AB] = { "loss_ab_db", COL_ONE_OF, COL_DB },
-	[LOSS_BA] = { "loss_ba_db", COL_ONE_OF, COL_DB },
+	[LOSS] = { "loss_db", COL_ONE_OF, COL_DB, LEAST_DB, MOST_DB },
+	[EST] = { "est_db", COL_ONE_OF, COL_DB, LEAST_DB, MOST_DB },
+	[LOSS_AB] = { "loss_ab_db", COL_ONE_OF, COL_DB, LEAST_DB, MOST_DB },
+	[LOSS_BA] = { "loss_ba_db", COL_ONE_OF, COL_DB, LEAST_DB, MOST_DB },
 	[CLOSURE] = { "closure", COL_MAY, COL_TEXT },
 	[JOINT] = { "joint", COL_MAY, COL_TEXT },
 	[STANDS] = { "stands", COL_MAY, COL_WORD, .words = "yes no" },
@@ -94,7 +98,7 @@ struct work {
 	struct limits limits;
 	struct limit only; /* --limit, for every kind */
 	size_t by[BY_MOST], nby;
-	struct ids groups;
+	struct bytes key; /* of more columns than one */
 	struct tally tally;
 	struct tout *out;
 };
@@ -147,11 +151,32 @@ stands(struct prog *p)
 	return get_word(&p->in, STANDS, &no) && !no;
 }
 
+/* The fields of --by, joined by TAB. */
+static struct field
+group_of(struct prog *p, struct work *w)
+{
+	if (w->nby == 1)
+		return row_field(&p->in.row, w->by[0]);
+	w->key.n = 0;
+	for (size_t i = 0; i < w->nby; i++) {
+		if (i > 0)
+			bytes_add(&w->key, "\t", 1);
+		bytes_add_field(&w->key, row_field(&p->in.row, w->by[i]));
+	}
+	return bytes_field(&w->key);
+}
+
+static void
+too_large(struct prog *p, const struct work *w)
+{
+	err_set(&p->err, "%s:%llu: loss too large to be summed up with those before it",
+	    w->tally.bad.file, (unsigned long long)w->tally.bad.line);
+}
+
 static void
 one_row(struct prog *p, struct work *w)
 {
-	struct tally_joint j = { 0 };
-	struct field key[BY_MOST];
+	struct tally_joint j = { .file = p->in.row.file, .line = p->in.row.line };
 
 	if (!stands(p))
 		return;
@@ -161,10 +186,9 @@ one_row(struct prog *p, struct work *w)
 	get_text(&p->in, TRAY, &j.tray);
 	if (get_time(&p->in, MADE_AT, &j.made))
 		get_text(&p->in, MADE_AT, &j.made_text);
-	for (size_t i = 0; i < w->nby; i++)
-		key[i] = row_field(&p->in.row, w->by[i]);
-	if (tally_add(&w->tally, ids_add(&w->groups, key, w->nby, NULL), &j) != 0)
-		table_fail(&p->in, LOSS, "too large to be summed up with those before it");
+	j.group = group_of(p, w);
+	if (tally_add(&w->tally, &j) != 0)
+		too_large(p, w);
 }
 
 /* --- writing --------------------------------------------------------------------------------- */
@@ -179,12 +203,12 @@ put_udb(struct tout *out, int64_t udb)
 }
 
 static void
-put_sum(struct tout *out, struct field key, const struct tally_sum *sum)
+put_sum(struct tout *out, const struct tally_sum *sum)
 {
 	static const char *const bases[] = { "", "two-way", "estimate", "mixed" };
 	static const char *const verdicts[] = { "pass", "fail", "unknown" };
 
-	tout_slice(out, key);
+	tout_slice(out, sum->group);
 	tout_whole(out, (int64_t)sum->joints);
 	tout_whole(out, (int64_t)sum->passed);
 	tout_whole(out, (int64_t)sum->failed);
@@ -211,12 +235,13 @@ put_all(struct prog *p, struct work *w)
 {
 	struct tally_sum sum;
 
-	if (err_is_set(&p->err))
+	if (tally_end(&w->tally) != 0) {
+		too_large(p, w);
 		return;
-	tally_end(&w->tally);
-	for (size_t g = 0; g < w->groups.n; g++) {
+	}
+	for (size_t g = 0; g < w->tally.n; g++) {
 		tally_sum(&w->tally, g, &sum);
-		put_sum(w->out, ids_key(&w->groups, g), &sum);
+		put_sum(w->out, &sum);
 	}
 }
 
@@ -297,10 +322,11 @@ main(int argc, char **argv)
 	if (prog_begin(&p, &page, &w.o, argv) == 0 && open_all(&p, &w) == 0) {
 		while (prog_next(&p))
 			one_row(&p, &w);
-		put_all(&p, &w);
+		if (!err_is_set(&p.err))
+			put_all(&p, &w);
 	}
 	tally_free(&w.tally);
-	ids_free(&w.groups);
+	bytes_free(&w.key);
 	limit_free(&w.limits);
 	return prog_close(&p, EXIT_DONE);
 }

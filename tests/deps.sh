@@ -10,10 +10,12 @@ needs() {
 	build)
 		echo "cc gcc"
 		echo "/usr/include/stdlib.h libc6-dev"
+		echo "/usr/include/csv.h libcsv-dev"
 		;;
 	test)
 		needs build
 		echo "bats bats"
+		echo "python3 python3"
 		echo "mandoc mandoc"
 		echo "localedef libc-bin"
 		echo "/usr/include/gsl/gsl_sf_bessel.h libgsl-dev"

@@ -8,20 +8,23 @@ say() {
 	echo "$*" >&2
 	status=1
 }
-sources=$(find cmd lib tests -name '*.[ch]' | sort)
-scripts=$(find tests samples .ci -name '*.sh' -o -path .ci/run | sort)
-flags="-std=c11 -Ilib -D_POSIX_C_SOURCE=200809L -D_FILE_OFFSET_BITS=64 -DTHRUM_VERSION=\"0\""
-
-# shellcheck disable=SC2086 # one word a file, one word a flag
-{
-	clang-format --dry-run -Werror $sources || say "lint: clang-format -i mends the above"
-	clang-tidy --quiet $(find cmd lib -name '*.c' | sort) -- $flags 2>/dev/null || say "lint: clang-tidy"
-	cppcheck --quiet --std=c11 --error-exitcode=1 --inline-suppr --suppress=missingIncludeSystem \
-		--enable=warning,portability,performance -Ilib '-DTHRUM_VERSION="0"' cmd lib || say "lint: cppcheck"
-	shellcheck $scripts cmd/completion.bash || say "lint: shellcheck"
-	shellcheck --shell=bats $(find tests -name '*.bats' | sort) || say "lint: shellcheck of bats files"
-	mandoc -Tlint -Wwarning man/*.[1-8] || say "lint: mandoc"
+c_files() {
+	find "$@" -name '*.[ch]' -print0 | sort -z
 }
+each() { # each COMMAND...: with as many of the files on standard input as it takes, on all processors
+	xargs -0 -P "$(nproc)" -n 8 "$@"
+}
+
+c_files cmd lib tests | each clang-format --dry-run -Werror || say "lint: clang-format -i mends the above"
+find cmd lib -name '*.c' -print0 | sort -z | each sh -c 'clang-tidy --quiet "$@" -- 2>/dev/null' tidy ||
+	say "lint: clang-tidy"
+cppcheck --quiet --std=c11 --error-exitcode=1 --inline-suppr --suppress=missingIncludeSystem \
+	--enable=warning,portability,performance -j "$(nproc)" -Ilib '-DTHRUM_VERSION="0"' cmd lib ||
+	say "lint: cppcheck"
+shellcheck .ci/run cmd/completion.bash tests/*.sh tests/*/*.sh samples/*.sh || say "lint: shellcheck"
+shellcheck --shell=bats --severity=warning tests/*.bats tests/*/*.bats ||
+	say "lint: shellcheck of bats files"
+mandoc -Tlint -Wwarning man/*.[1-8] || say "lint: mandoc"
 
 # The floors: base knows base; table, archive and page know base too; fibre also table; cmd joins.
 floor() {

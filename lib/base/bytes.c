@@ -69,15 +69,25 @@ utf8_length(const unsigned char *s, size_t n)
 size_t
 utf8_fault(struct field f)
 {
+	const uint64_t high_bits = 0x8080808080808080u;
 	const unsigned char *s = (const unsigned char *)f.p;
 	size_t i = 0, length;
-	uint64_t eight;
+	uint64_t ascii[4];
 
 	while (i < f.n) {
-		if (f.n - i >= sizeof eight) { /* eight ASCII characters at once */
-			memcpy(&eight, s + i, sizeof eight);
-			if ((eight & 0x8080808080808080u) == 0) {
-				i += sizeof eight;
+		if (f.n - i >= sizeof ascii) { /* 32 ASCII characters at once */
+			memcpy(ascii, s + i, sizeof ascii);
+			if (((ascii[0] | ascii[1] | ascii[2] | ascii[3]) & high_bits) == 0) {
+				i += sizeof ascii;
+				continue;
+			}
+		}
+		if (f.n >= sizeof ascii[0]) { /* or eight, which may be the last ones */
+			size_t from = f.n - i >= sizeof ascii[0] ? i : f.n - sizeof ascii[0];
+
+			memcpy(ascii, s + from, sizeof ascii[0]);
+			if ((ascii[0] & high_bits) == 0) {
+				i = from + sizeof ascii[0];
 				continue;
 			}
 		}

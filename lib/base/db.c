@@ -137,9 +137,11 @@ db_to(int64_t udb)
 	 * exact; the rest, a multiple of 10^-6, never comes so near to a half unit of the sum that
 	 * its own rounding could tip it.
 	 */
+	int64_t whole = udb / DB_ONE;
+
 	if (size_of(udb) <= (uint64_t)1 << 53)
 		return (double)udb / DB_ONE;
-	return (double)(udb / DB_ONE) + (double)(udb % DB_ONE) / DB_ONE;
+	return (double)whole + (double)(udb % DB_ONE) / DB_ONE;
 }
 
 int

@@ -10,8 +10,8 @@
 
 #include "base/bytes.h"
 
-enum { DB_ONE = 1000000 };   /* one decibel (one kilometre, one piece) in millionths */
-#define DB_NONE INT64_MIN	     /* "not known"; no function here makes it */
+enum { DB_ONE = 1000000 }; /* one decibel (one kilometre, one piece) in millionths */
+#define DB_NONE INT64_MIN  /* "not known"; no function here makes it */
 
 /*
  * The decimal text of a number (the grammar of num_parse) in whole millionths, each rounded half

@@ -19,6 +19,20 @@ void *mem_zeroed(size_t n, size_t size);
  */
 void *mem_grow(void *p, size_t *cap, size_t need, size_t size);
 
+/*
+ * Asks for the cache line at p, which will be read soon, while other work is done. A hint and no more:
+ * p may point nowhere.
+ */
+static inline void
+mem_soon(const void *p)
+{
+#ifdef __GNUC__
+	__builtin_prefetch(p);
+#else
+	(void)p;
+#endif
+}
+
 /* no memory: says so on standard error, removes unfinished outputs, ends the program with 2 */
 _Noreturn void mem_none(void);
 
@@ -30,9 +44,9 @@ struct region {
 	size_t left; /* bytes free in the last block */
 };
 
-void *region_get(struct region *r, size_t n);		       /* n bytes, aligned for anything */
+void *region_get(struct region *r, size_t n);               /* n bytes, aligned for anything */
 struct field region_keep(struct region *r, struct field f); /* a copy that lives as long as r */
-char *region_string(struct region *r, struct field f);	       /* the same, NUL-terminated */
+char *region_string(struct region *r, struct field f);      /* the same, NUL-terminated */
 void region_free(struct region *r);
 
 #endif

@@ -413,11 +413,11 @@ long_scaled(char *dst, uint64_t n, int places)
 		digits++;
 	p += digits;
 	put_digits(p, whole, digits);
-	if (places > 0) {
-		*p = '.';
-		p += 1 + places;
-		put_digits(p, n - whole * ten[places], places);
-	}
+	if (places == 0)
+		return (size_t)digits;
+	*p = '.';
+	p += 1 + places;
+	put_digits(p, n % ten[places], places);
 	return (size_t)(p - dst);
 }
 

@@ -161,8 +161,12 @@ set_pair(struct met m, struct field value, struct err *err)
 	struct opt_pairs *pairs = (void *)((char *)m.values + m.opt->at);
 	struct field right = value, left = field_cut(&right, '=');
 
-	if (right.p == NULL || left.n == 0 || right.n == 0)
-		return bad_value(m.opt, "not NAME=COLUMN", value, err);
+	if (right.p == NULL || left.n == 0 || right.n == 0) {
+		char what[80];
+
+		snprintf(what, sizeof what, "not %s", m.opt->arg);
+		return bad_value(m.opt, what, value, err);
+	}
 	pairs->v = mem_grow(pairs->v, &pairs->cap, pairs->n + 1, sizeof *pairs->v);
 	pairs->v[pairs->n++] = (struct opt_pair){ left, right };
 	return 0;

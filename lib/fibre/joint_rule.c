@@ -119,17 +119,18 @@ without_zeros(struct field f)
 	return f;
 }
 
+static bool
+same_at(const struct rules *rs, const struct rule_check *c, size_t i, size_t k)
+{
+	struct field f = without_zeros(rules_cell(rs, c, i));
+
+	return f.n > 0 && field_same(f, without_zeros(rules_cell(rs, c, k)));
+}
+
 static void
 judge_not_itself(struct rules *rs, struct rule_check *c)
 {
-	struct field f[4];
-
-	for (size_t i = 0; i < 4; i++) {
-		f[i] = without_zeros(rules_cell(rs, c, i));
-		if (f[i].n == 0)
-			return;
-	}
-	if (field_same(f[0], f[2]) && field_same(f[1], f[3]))
+	if (same_at(rs, c, 0, 2) && same_at(rs, c, 1, 3))
 		rules_report(rs, c, 2, rules_cells(rs, c, 2, 2), NULL, NULL);
 }
 

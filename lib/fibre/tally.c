@@ -13,6 +13,17 @@ struct tally_group {
 	unsigned basis;
 };
 
+/*
+ * With thousands of groups nearly every joint has to wait for memory, several times over. So joints are
+ * held back until there are some, and then wait together.
+ */
+enum { TOGETHER = IDS_MANY, TEXT = 120 };
+
+struct tally_waiting {
+	struct tally_joint joint;
+	char text[TEXT]; /* what its fields point to */
+};
+
 /* A text in tally.texts, and the room it has there. */
 struct place {
 	size_t at;
@@ -28,6 +39,7 @@ void
 tally_start(struct tally *t, size_t nmeans, bool quantiles)
 {
 	*t = (struct tally){ .nmeans = nmeans, .quantiles = quantiles };
+	t->waiting = mem_zeroed(TOGETHER, sizeof *t->waiting);
 }
 
 static void
@@ -104,32 +116,88 @@ add_time(struct tally *t, size_t group, const struct tally_joint *j)
 	}
 }
 
-int
-tally_add(struct tally *t, size_t group, const struct tally_joint *j)
+static int
+add(struct tally *t, size_t group, const struct tally_joint *j)
 {
-	struct tally_group *g;
-	int status = 0;
-
 	if (group >= t->n)
 		add_group(t, group);
-	g = &t->groups[group];
 	if (j->tray.n > 0)
 		labels_add(&t->trays, group, j->tray);
 	if (j->made_text.n > 0)
 		add_time(t, group, j);
-	if (j->loss_udb == DB_NONE)
-		g->unknown++;
-	else
-		status = add_loss(t, group, j);
-	return status;
+	if (j->loss_udb == DB_NONE) {
+		t->groups[group].unknown++;
+	} else if (add_loss(t, group, j) != 0) {
+		t->bad = *j;
+		return -1;
+	}
+	return 0;
 }
 
-void
+/* Adds the joints that wait. */
+static int
+add_waiting(struct tally *t)
+{
+	struct field keys[TOGETHER];
+	size_t groups[TOGETHER], n = t->nwaiting;
+
+	if (n == 0)
+		return 0;
+	t->nwaiting = 0;
+	for (size_t i = 0; i < n; i++)
+		keys[i] = t->waiting[i].joint.group;
+	ids_add_many(&t->ids, keys, n, groups);
+	for (size_t i = 0; i < n; i++)
+		if (groups[i] < t->n) {
+			const struct tally_group *g = &t->groups[groups[i]];
+
+			mem_soon(g);
+			mem_soon(&g->passed);
+			mem_soon(&g->basis);
+			mem_soon(t->above + groups[i] * t->nmeans);
+			labels_soon(&t->trays, groups[i]);
+		}
+	for (size_t i = 0; i < n; i++)
+		if (add(t, groups[i], &t->waiting[i].joint) != 0)
+			return -1;
+	return 0;
+}
+
+static char *
+copy(char *to, struct field *f)
+{
+	if (f->n > 0)
+		memcpy(to, f->p, f->n);
+	f->p = to;
+	return to + f->n;
+}
+
+int
+tally_add(struct tally *t, const struct tally_joint *j)
+{
+	struct tally_waiting *w = &t->waiting[t->nwaiting];
+	char *p = w->text;
+
+	if (j->group.n > TEXT / 4 || j->name.n > TEXT / 4 || j->tray.n > TEXT / 4 ||
+	    j->made_text.n > TEXT / 4)
+		return add_waiting(t) != 0 ? -1 : add(t, ids_add(&t->ids, &j->group, 1, NULL), j);
+	w->joint = *j;
+	p = copy(p, &w->joint.group);
+	p = copy(p, &w->joint.name);
+	p = copy(p, &w->joint.tray);
+	copy(p, &w->joint.made_text);
+	return ++t->nwaiting == TOGETHER ? add_waiting(t) : 0;
+}
+
+int
 tally_end(struct tally *t)
 {
+	if (add_waiting(t) != 0)
+		return -1;
 	if (t->quantiles)
 		pile_sort(&t->pile, t->n);
 	labels_sort(&t->trays);
+	return 0;
 }
 
 static enum tally_verdict
@@ -156,6 +224,7 @@ tally_sum(struct tally *t, size_t group, struct tally_sum *sum)
 	uint64_t known = g->moments.count;
 
 	*sum = (struct tally_sum){
+		.group = ids_key(&t->ids, group),
 		.joints = g->passed + g->failed + g->unknown,
 		.passed = g->passed,
 		.failed = g->failed,
@@ -186,6 +255,8 @@ tally_sum(struct tally *t, size_t group, struct tally_sum *sum)
 void
 tally_free(struct tally *t)
 {
+	free(t->waiting);
+	ids_free(&t->ids);
 	free(t->groups);
 	free(t->told);
 	free(t->above);

@@ -3,13 +3,13 @@
  *
  *	struct tally t;
  *	struct tally_sum sum;
- *	struct tally_joint j = { .name = field_of("QUO-014"), .loss_udb = 46000,
- *	    .basis = TALLY_TWO_WAY, .limit = limit_find(&limits, field_of("fusion"), false) };
+ *	struct tally_joint j = { .group = field_of("quoin"), .name = field_of("QUO-014"),
+ *	    .loss_udb = 46000, .basis = TALLY_TWO_WAY,
+ *	    .limit = limit_find(&limits, field_of("fusion"), false) };
  *
  *	tally_start(&t, limits.nmeans, true);
- *	if (tally_add(&t, group, &j) != 0)
- *		return err_set(err, "too large to be summed up");
- *	tally_end(&t);
+ *	if (tally_add(&t, &j) != 0 || tally_end(&t) != 0)
+ *		return err_set(err, "%s:%d: too large to be summed up", t.bad.file, (int)t.bad.line);
  *	for (size_t g = 0; g < t.n; g++)
  *		tally_sum(&t, g, &sum);
  *	tally_free(&t);
@@ -29,17 +29,21 @@
 enum { TALLY_TWO_WAY = 1, TALLY_ESTIMATE = 2 };
 
 struct tally_joint {
+	struct field group;
 	struct field name, tray; /* empty: not known */
 	int64_t loss_udb;        /* DB_NONE: not known */
 	unsigned basis;
 	const struct limit *limit; /* NULL: none known */
 	struct field made_text;    /* empty: not known */
 	struct when made;
+	const char *file; /* where it stands, for messages; must outlive the tally */
+	uint64_t line;
 };
 
 enum tally_verdict { TALLY_PASS, TALLY_FAIL, TALLY_UNKNOWN };
 
 struct tally_sum {
+	struct field group;
 	uint64_t joints, passed, failed, unknown, known; /* known: those of a known loss */
 	unsigned basis;
 	int64_t mean_udb, median_udb, p95_udb, max_udb; /* DB_NONE: not known */
@@ -49,6 +53,7 @@ struct tally_sum {
 };
 
 struct tally {
+	struct ids ids;
 	struct tally_group *groups;
 	struct tally_told *told;
 	struct wide *above; /* for each group and each limited mean: the sum of loss - limit */
@@ -57,6 +62,9 @@ struct tally {
 	struct bytes texts, list;
 	struct labels trays;
 	struct pile pile;
+	struct tally_waiting *waiting; /* joints not added yet; see tally.c */
+	size_t nwaiting;
+	struct tally_joint bad; /* the one that could not be summed up: its file and line */
 };
 
 /*
@@ -66,15 +74,16 @@ struct tally {
 void tally_start(struct tally *t, size_t nmeans, bool quantiles);
 
 /*
- * Takes in one joint that stands. Group numbers count from 0, and a new one is the next. A joint has
- * passed if its loss is not above what its limit allows each, failed if it is, else it is unknown.
- * What j points to is copied where it is needed (of a text, 4 GiB at most). 0, or -1 if the losses grow beyond what can be
- * summed up (moments_add); the tally is of no use then.
+ * Takes in one joint that stands. Groups are numbered from 0 in the order of their first joint. A joint
+ * has passed if its loss is not above what its limit allows each, failed if it is, else it is unknown.
+ * What j points to, but for limit and file, is copied (of a text that is kept, 4 GiB at most).
+ * 0, or -1 if the losses of a group, of this joint or of one a little before it, grow beyond what can
+ * be summed up (moments_add): `bad` says which. The tally is of no use then.
  */
-int tally_add(struct tally *t, size_t group, const struct tally_joint *j);
+int tally_add(struct tally *t, const struct tally_joint *j);
 
-/* To be called once, between the last tally_add and the first tally_sum. */
-void tally_end(struct tally *t);
+/* To be called once, between the last tally_add and the first tally_sum. 0, or -1 as tally_add. */
+int tally_end(struct tally *t);
 
 /*
  * What there is to say of a group; groups must be asked for in rising order, each once. The verdict

@@ -14,6 +14,8 @@ add_clean(struct bytes *b, struct field f)
 {
 	size_t bad = utf8_fault(f), from = 0;
 
+	if (f.n == 0)
+		return;
 	for (size_t i = 0; i < f.n; i++) {
 		unsigned char c = (unsigned char)f.p[i];
 

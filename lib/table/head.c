@@ -90,33 +90,36 @@ looks_like(struct field header, size_t ncols)
 }
 
 int
-head_missing(struct err *err, const char *file, struct field name, struct field header)
+head_missing(
+    struct err *err, const char *file, const struct field *wanted, size_t n, struct field header)
 {
 	struct field *names = NULL, rest = header;
-	size_t n = 0, cap = 0, best;
-	struct bytes list = { NULL, 0, 0 };
-	char wanted[ERR_SHOWN], shown[ERR_SHOWN];
+	size_t nnames = 0, cap = 0, best = SIZE_MAX;
+	struct bytes says = { NULL, 0, 0 };
+	char shown[ERR_SHOWN];
 	const char *looks;
 
 	while (rest.p != NULL) {
-		names = mem_grow(names, &cap, n + 1, sizeof *names);
-		names[n++] = field_cut(&rest, '\t');
+		names = mem_grow(names, &cap, nnames + 1, sizeof *names);
+		names[nnames++] = field_cut(&rest, '\t');
 	}
-	best = near_best(name, names, n);
-	looks = looks_like(header, n);
-	err_show(wanted, name.p, name.n);
+	for (size_t i = 0; i < n; i++) {
+		bytes_add_format(&says, "%s'%s'", i > 0 ? " or " : "",
+		    err_show(shown, wanted[i].p, wanted[i].n));
+		if (best == SIZE_MAX)
+			best = near_best(wanted[i], names, nnames);
+	}
+	looks = looks_like(header, nnames);
 	if (looks != NULL)
-		err_set(err, "%s:1: no column '%s': %s", file, wanted, looks);
+		bytes_add_format(&says, ": %s", looks);
 	else if (best != SIZE_MAX)
-		err_set(err, "%s:1: no column '%s': is it '%s'?", file, wanted,
-		    show_name(shown, names[best]));
-	else {
-		for (size_t i = 0; i < n; i++)
-			bytes_add_format(&list, " '%s'", show_name(shown, names[i]));
-		err_set(
-		    err, "%s:1: no column '%s': there are%.*s", file, wanted, (int)list.n, list.p);
-	}
-	bytes_free(&list);
+		bytes_add_format(&says, ": is it '%s'?", show_name(shown, names[best]));
+	else
+		for (size_t i = 0; i < nnames; i++)
+			bytes_add_format(&says, "%s '%s'", i == 0 ? ": there are" : "",
+			    show_name(shown, names[i]));
+	err_set(err, "%s:1: no column %.*s", file, (int)says.n, says.p);
+	bytes_free(&says);
 	free(names);
 	return -1;
 }

@@ -20,8 +20,12 @@ int head_doubled(struct err *err, const char *file, struct field name, size_t a,
 int head_unlike(
     struct err *err, const char *file, const char *verb, struct field name, const char *first);
 
-/* a column that must be there is not: names the nearest, or says what the header looks like */
-int head_missing(struct err *err, const char *file, struct field name, struct field header);
+/*
+ * None of n columns, of which one must be there: names the nearest, or says what the header looks
+ * like.
+ */
+int head_missing(
+    struct err *err, const char *file, const struct field *wanted, size_t n, struct field header);
 
 /*
  * Writes to what (room bytes) the reason why a row of nf fields does not fit under a header of

@@ -76,26 +76,67 @@ grow(struct ids *ids)
 	free(old);
 }
 
-size_t
-ids_add(struct ids *ids, const struct field *key, size_t nfields, bool *fresh)
+static size_t
+add(struct ids *ids, struct field key, uint32_t hash, bool *fresh)
 {
-	struct field k = join(ids, key, nfields);
-	uint32_t hash = hash_of(k);
 	struct id_slot *s;
 
 	if (ids->n + 1 > ids->nslots / 4 * 3)
 		grow(ids);
-	s = find(ids, k, hash);
+	s = find(ids, key, hash);
 	if (fresh != NULL)
 		*fresh = s->id == 0;
 	if (s->id == 0) {
 		if (ids->n >= UINT32_MAX - 1)
 			mem_none();
 		ids->keys = mem_grow(ids->keys, &ids->cap, ids->n + 1, sizeof *ids->keys);
-		ids->keys[ids->n++] = region_keep(&ids->text, k);
+		ids->keys[ids->n++] = region_keep(&ids->text, key);
 		*s = (struct id_slot){ hash, (uint32_t)ids->n };
 	}
 	return s->id - 1;
+}
+
+size_t
+ids_add(struct ids *ids, const struct field *key, size_t nfields, bool *fresh)
+{
+	struct field k = join(ids, key, nfields);
+
+	return add(ids, k, hash_of(k), fresh);
+}
+
+/* The number that the key has in all likelihood, by its hash alone; 0 if it has none. */
+static size_t
+guess(const struct ids *ids, uint32_t hash)
+{
+	for (size_t i = hash;; i++) {
+		const struct id_slot *s = &ids->slots[i & (ids->nslots - 1)];
+
+		if (s->id == 0 || s->hash == hash)
+			return s->id == 0 ? 0 : s->id - 1;
+	}
+}
+
+void
+ids_add_many(struct ids *ids, const struct field *keys, size_t n, size_t *numbers)
+{
+	uint32_t hashes[IDS_MANY];
+
+	for (; n > IDS_MANY; n -= IDS_MANY, keys += IDS_MANY, numbers += IDS_MANY)
+		ids_add_many(ids, keys, IDS_MANY, numbers);
+	if (ids->nslots == 0)
+		grow(ids);
+	for (size_t i = 0; i < n; i++) {
+		hashes[i] = hash_of(keys[i]);
+		mem_soon(&ids->slots[hashes[i] & (ids->nslots - 1)]);
+	}
+	for (size_t i = 0; ids->n > 0 && i < n; i++) {
+		numbers[i] = guess(ids, hashes[i]);
+		mem_soon(&ids->keys[numbers[i]]);
+	}
+	for (size_t i = 0; ids->n > 0 && i < n; i++)
+		mem_soon(ids->keys[numbers[i]].p);
+	for (size_t i = 0; i < n; i++)
+		numbers[i] = add(ids, keys[i], hashes[i], NULL);
 }
 
 size_t

@@ -425,11 +425,20 @@ tin_need(const struct tin *t, struct field name)
 		const struct source *s = &t->sources[i];
 
 		if (column < 0 || (s->from != NULL && s->from[column] < 0)) {
-			head_missing(t->err, s->name, name, s->head);
+			head_missing(t->err, s->name, &name, 1, s->head);
 			return -1;
 		}
 	}
 	return column;
+}
+
+int
+tin_need_any(const struct tin *t, const struct field *names, size_t n)
+{
+	for (size_t i = 0; i < n; i++)
+		if (tin_column(t, names[i]) >= 0)
+			return 0;
+	return head_missing(t->err, t->sources[0].name, names, n, t->sources[0].head);
 }
 
 /* --- rows ------------------------------------------------------------------------------------ */
@@ -446,7 +455,7 @@ give(const struct tin *t, const struct source *s, struct row *row, struct line l
 		.due = s->ncols,
 		.straight = s->from == NULL,
 		.from = s->from,
-		.f = t->own,
+		.own = t->own,
 	};
 }
 
@@ -474,7 +483,7 @@ usual_row(struct tin *t, struct source *s, struct row *row)
 	t->next_end++;
 	s->line++;
 	give(t, s, row, (struct line){ .nf = ncols, .n = n });
-	row->f = NULL; /* most fields are never looked at */
+	row->own = NULL; /* most fields are never looked at */
 	row->base = window;
 	row->marks = mark;
 	s->at += n + 1;
@@ -590,7 +599,7 @@ tin_on_wait(struct tin *t, void (*wait)(void *arg), void *arg)
 bool
 tin_reads(const struct tin *t, struct os_id id)
 {
-	for (size_t i = 0; i < t->nsources; i++)
+	for (size_t i = 0; t != NULL && i < t->nsources; i++)
 		if (t->sources[i].fd >= 0 && os_id_same(os_id_of(t->sources[i].fd), id))
 			return true;
 	return false;

@@ -49,7 +49,7 @@ struct row {
 	 * the fields in that order (NULL: they lie between the marks, counted from `base`)
 	 */
 	const int *from;
-	const struct field *f;
+	const struct field *own;
 	const char *base;
 	const uint32_t *marks;
 };
@@ -60,8 +60,8 @@ row_own(const struct row *row, size_t i)
 {
 	const char *start = row->raw.p;
 
-	if (row->f != NULL)
-		return row->f[i];
+	if (row->own != NULL)
+		return row->own[i];
 	if (i > 0)
 		start = row->base + row->marks[i - 1] + 1;
 	return (struct field){ start, (size_t)(row->base + row->marks[i] - start) };
@@ -109,10 +109,13 @@ int tin_column(const struct tin *t, struct field name);
  */
 int tin_need(const struct tin *t, struct field name);
 
+/* At least one of n columns must be there, in some file: 0, or -1 with err set likewise. */
+int tin_need_any(const struct tin *t, const struct field *names, size_t n);
+
 /* Called with arg before any read that may have to wait for somebody. */
 void tin_on_wait(struct tin *t, void (*wait)(void *arg), void *arg);
 
-/* true if this is one of the files being read */
+/* true if this is one of the files being read; of NULL none is */
 bool tin_reads(const struct tin *t, struct os_id id);
 
 /*

@@ -82,7 +82,7 @@ kept_row(struct kept *k, size_t i)
 {
 	k->table.row.from = NULL;
 	k->table.row.nf = tin_columns(k->table.tin);
-	k->table.row.f = k->cells + i * k->table.row.nf;
+	k->table.row.own = k->cells + i * k->table.row.nf;
 	k->table.row.line = k->lines[i];
 }
 

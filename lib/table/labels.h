@@ -25,6 +25,13 @@ struct labels {
 /* Group numbers start at 0. Whole numbers below 64 cost 8 bytes a group in all. */
 void labels_add(struct labels *l, size_t group, struct field label);
 
+/* labels_add will be called for this group soon: a hint for the cache. */
+static inline void
+labels_soon(const struct labels *l, size_t group)
+{
+	mem_soon(l->small + (group < l->n ? group : 0));
+}
+
 /* To be called once, after all labels_add and before any labels_list. */
 void labels_sort(struct labels *l);
 

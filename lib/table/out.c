@@ -91,17 +91,23 @@ tout_took(struct tout *t, size_t n)
 }
 
 void
+tout_bytes(struct tout *t, const void *p, size_t n)
+{
+	if (n > HELD / 2) {
+		tout_flush(t);
+		write_out(t, p, n);
+		return;
+	}
+	if (n > 0)
+		memcpy(room(t, n), p, n);
+	t->n += n;
+}
+
+void
 tout_slice(struct tout *t, struct field f)
 {
 	next_field(t);
-	if (f.n > HELD / 2) {
-		tout_flush(t);
-		write_out(t, f.p, f.n);
-		return;
-	}
-	if (f.n > 0)
-		memcpy(room(t, f.n), f.p, f.n);
-	t->n += f.n;
+	tout_bytes(t, f.p, f.n);
 }
 
 bool

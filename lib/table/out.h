@@ -42,6 +42,9 @@ void tout_text(struct tout *t, const char *s);
 /* One or more fields as the reader gave them: written as they are. */
 void tout_slice(struct tout *t, struct field f);
 
+/* Whole rows, or any bytes of what is no table; not within a row begun by the functions here. */
+void tout_bytes(struct tout *t, const void *p, size_t n);
+
 /*
  * Room for up to n bytes of finished fields, TABs and line ends, to be filled by the caller, who
  * then says how many it took; NULL if n is too much to ask for (over 128 KiB). For whole rows made

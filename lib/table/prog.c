@@ -201,7 +201,7 @@ prog_open_input(struct prog *p)
 {
 	unsigned flags = 0;
 
-	if (p->page->flags & PROG_FILTER)
+	if (p->page->flags & (PROG_FILTER | PROG_SAME_COLUMNS))
 		flags |= TIN_SAME_COLUMNS;
 	if (p->page->flags & PROG_KEEP_MISSHAPEN)
 		flags |= TIN_KEEP_MISSHAPEN;

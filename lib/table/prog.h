@@ -30,6 +30,7 @@ enum {
 	PROG_FILTER = 1,
 	PROG_KEEP_MISSHAPEN = 2, /* rows of the wrong shape reach the program */
 	PROG_NO_SHEET = 4,       /* the program writes its outputs itself, by prog_output */
+	PROG_SAME_COLUMNS = 8,   /* all operands must have the same columns, as for a filter */
 };
 
 /* exit statuses; the same for all programs */

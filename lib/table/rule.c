@@ -10,37 +10,21 @@
 #include "table/head.h"
 #include "table/rule_kind.h"
 
-enum { TERMS_MOST = 63, TERM_COLUMNS_MOST = 8 };
+enum { TERMS_MOST = 64, TERM_COLUMNS_MOST = 8 };
 
 /* One condition of a `when`: any of its columns has one of the values, or ("*") any value. */
 struct rule_term {
 	struct field text;
 	size_t cols[TERM_COLUMNS_MOST], ncols;
 	struct field *values; /* NULL: any */
-	size_t nvalues;
+	uint64_t *keys;       /* of those of at most MEMO_KEY bytes, which come first */
+	size_t nvalues, nkeys;
 	int at[TERM_COLUMNS_MOST]; /* columns of the table that is judged */
 	size_t nat;
-	bool always; /* a column the table lacks counts as empty, and empty is one of the values */
 };
 
 struct rule_mark {
 	uint64_t error, warning; /* the last row in which one was reported of this column */
-};
-
-/*
- * Fields of at most eight bytes that all pure checks of a column let pass, each with the terms that
- * failed at the time, as those say which checks apply. Most columns of a record have few values,
- * and a look here costs less than to judge a number by three rules.
- */
-enum { MEMO_BITS = 10, MEMO_KEY = 8 };
-
-struct rule_memo {
-	int at;
-	bool answers;   /* for the present row */
-	uint64_t terms; /* that its checks need */
-	struct rule_good {
-		uint64_t key, fails; /* fails all ones, which no row has: nothing here */
-	} good[1 << MEMO_BITS];
 };
 
 struct rule_subject {
@@ -206,6 +190,22 @@ read_parameters(struct rules *rs, struct rule *r, struct table *t)
 	return err_is_set(t->err) ? -1 : 0;
 }
 
+static void
+read_values(struct rules *rs, struct rule_term *term, struct field list)
+{
+	term->values = split(rs, list, ',', &term->nvalues);
+	term->keys = region_get(&rs->text, term->nvalues * sizeof *term->keys);
+	for (size_t i = 0; i < term->nvalues; i++) {
+		struct field value = term->values[i];
+
+		if (value.n > MEMO_KEY)
+			continue;
+		term->values[i] = term->values[term->nkeys];
+		term->values[term->nkeys] = value;
+		term->keys[term->nkeys++] = memo_key(value, value.p + value.n);
+	}
+}
+
 static int
 read_term(struct rules *rs, struct rule *r, struct table *t, struct field text)
 {
@@ -218,7 +218,7 @@ read_term(struct rules *rs, struct rule *r, struct table *t, struct field text)
 			return 0;
 		}
 	if (rs->nterms == TERMS_MOST)
-		return table_fail(t, RULE_WHEN, "more than 63 different conditions in the rules");
+		return table_fail(t, RULE_WHEN, "more than 64 different conditions in the rules");
 	right = left;
 	left = field_cut(&right, '=');
 	if (right.p == NULL)
@@ -236,7 +236,7 @@ read_term(struct rules *rs, struct rule *r, struct table *t, struct field text)
 		term->cols[term->ncols++] = column(rs, name);
 	}
 	if (!field_is(right, "*"))
-		term->values = split(rs, right, ',', &term->nvalues);
+		read_values(rs, term, right);
 	r->need |= (uint64_t)1 << rs->nterms++;
 	return 0;
 }
@@ -375,38 +375,50 @@ rules_range(struct rules *rs, const struct rule *r, const char *any)
 
 /* --- the table that is judged ---------------------------------------------------------------- */
 
+/* Whether the field, in a line that reaches to end, is one of the term's values. */
 static bool
-among(struct field f, const struct field *values, size_t n)
+among(const struct rule_term *term, struct field f, const char *end)
 {
-	for (size_t i = 0; i < n; i++)
-		if (f.n == values[i].n &&
-		    (f.n == 0 || (f.p[0] == values[i].p[0] && field_same(f, values[i]))))
+	uint64_t key;
+
+	if (f.n > MEMO_KEY) {
+		for (size_t i = term->nkeys; i < term->nvalues; i++)
+			if (field_same(f, term->values[i]))
+				return true;
+		return false;
+	}
+	key = memo_key(f, end);
+	for (size_t i = 0; i < term->nkeys; i++)
+		if (term->keys[i] == key)
 			return true;
 	return false;
 }
 
-/* false: it never holds in this table */
-static bool
+/* What is said already by the columns the table has: a column it lacks counts as empty. */
+enum said { NEVER, ALWAYS, OPEN };
+
+static enum said
 bind_term(const struct rules *rs, struct rule_term *term)
 {
+	bool always = false;
+
 	term->nat = 0;
-	term->always = false;
 	for (size_t i = 0; i < term->ncols; i++) {
 		int at = rs->table->at[term->cols[i]];
 
 		if (at >= 0)
 			term->at[term->nat++] = at;
-		else if (term->values != NULL && among(field_of(""), term->values, term->nvalues))
-			term->always = true;
+		else
+			always |= term->values != NULL && among(term, field_of(""), NULL);
 	}
-	return term->always || term->nat > 0;
+	return always ? ALWAYS : term->nat > 0 ? OPEN : NEVER;
 }
 
 /* A check of the rule's columns from `first` on, if the table has them. */
 static void
-bind_check(struct rules *rs, const struct rule *r, size_t first, size_t n)
+bind_check(struct rules *rs, const struct rule *r, uint64_t need, size_t first, size_t n)
 {
-	struct rule_check c = { .judge = r->kind->judge, .need = r->need, .rule = r, .n = n };
+	struct rule_check c = { .judge = r->kind->judge, .need = need, .rule = r, .n = n };
 
 	for (size_t i = 0; i < n; i++) {
 		c.at[i] = rs->table->at[r->cols[first + i]];
@@ -419,61 +431,57 @@ bind_check(struct rules *rs, const struct rule *r, size_t first, size_t n)
 	rs->remembers |= r->kind->end != NULL;
 }
 
-/*
- * A memo for each column that a pure check reads, unless there is nothing to save: whether a field
- * is empty is seen as fast.
- */
+/* Which checks a memo can answer for, and which not. */
 static void
 bind_memos(struct rules *rs)
 {
-	size_t ncolumns = tin_columns(rs->table->tin), *of = mem_zeroed(ncolumns, sizeof *of);
-
-	for (size_t i = 0; i < rs->nchecks; i++)
-		if (rs->checks[i].rule->kind->pure && rs->checks[i].rule->kind != &rule_kinds[0])
-			of[rs->checks[i].at[0]] = 1;
-	for (size_t c = 0; c < ncolumns; c++)
-		if (of[c] != 0)
-			of[c] = ++rs->nmemos;
-	rs->memos = mem_zeroed(rs->nmemos, sizeof *rs->memos);
-	memset(rs->memos, 0xff, rs->nmemos * sizeof *rs->memos);
+	memos_init(&rs->memos, tin_columns(rs->table->tin));
 	rs->others = mem_zeroed(rs->nchecks, sizeof *rs->others);
 	for (size_t i = 0; i < rs->nchecks; i++) {
 		struct rule_check *c = &rs->checks[i];
-		size_t m = of[c->at[0]];
 
-		if (!c->rule->kind->pure || m == 0) {
+		if (c->rule->kind->pure && rs->nopen <= MEMO_TERMS)
+			c->memo = memos_add(&rs->memos, c->at[0], c->need, c->rule->kind->filled);
+		else
 			rs->others[rs->nothers++] = i;
-			continue;
-		}
-		c->memo = &rs->memos[m - 1];
-		if (c->memo->at < 0)
-			c->memo->terms = 0;
-		c->memo->at = c->at[0];
-		c->memo->terms |= c->need;
 	}
-	free(of);
+}
+
+/* Checks for a rule whose terms are said already by `said`, or are left as bits of `open`. */
+static void
+bind_rule(struct rules *rs, const struct rule *r, const enum said *said, const uint64_t *open)
+{
+	size_t group = r->kind->group > 0 ? r->kind->group : r->ncols;
+	uint64_t need = 0;
+
+	for (size_t i = 0; i < rs->nterms; i++)
+		if (r->need >> i & 1) {
+			if (said[i] == NEVER)
+				return;
+			need |= open[i];
+		}
+	for (size_t first = 0; first < r->ncols; first += group)
+		bind_check(rs, r, need, first, group);
 }
 
 int
 rules_bind(struct rules *rs, struct table *table, struct err *err)
 {
-	uint64_t never = 0;
+	enum said said[TERMS_MOST];
+	uint64_t open[TERMS_MOST];
 
 	rs->table = table;
 	rs->marks = mem_zeroed(tin_columns(table->tin), sizeof *rs->marks);
-	for (size_t i = 0; i < rs->nterms; i++)
-		if (!bind_term(rs, &rs->terms[i]))
-			never |= (uint64_t)1 << i;
-	for (size_t i = 0; i < rs->n; i++) {
-		const struct rule *r = &rs->rules[i];
-		size_t group;
-
-		if (r->level == RULE_OFF || (r->need & never) != 0)
-			continue;
-		group = r->kind->group > 0 ? r->kind->group : r->ncols;
-		for (size_t first = 0; first < r->ncols; first += group)
-			bind_check(rs, r, first, group);
+	rs->open = mem_zeroed(rs->nterms, sizeof *rs->open);
+	for (size_t i = 0; i < rs->nterms; i++) {
+		said[i] = bind_term(rs, &rs->terms[i]);
+		open[i] = said[i] == OPEN ? (uint64_t)1 << rs->nopen : 0;
+		if (said[i] == OPEN)
+			rs->open[rs->nopen++] = i;
 	}
+	for (size_t i = 0; i < rs->n; i++)
+		if (rs->rules[i].level != RULE_OFF)
+			bind_rule(rs, &rs->rules[i], said, open);
 	if (rs->nchecks == 0)
 		return err_set(
 		    err, "no rule applies: the table has none of the columns that the rules read");
@@ -608,7 +616,7 @@ report_shape(struct rules *rs)
 	switch (row->fault) {
 	case ROW_SHORT:
 	case ROW_LONG:
-		head_wrong_count(says, sizeof says, row->f, row->nf, row->due);
+		head_wrong_count(says, sizeof says, row->own, row->nf, row->due);
 		f.says = says;
 		snprintf(found, sizeof found, "%zu fields", row->nf);
 		snprintf(wanted, sizeof wanted, "%zu fields", row->due);
@@ -656,91 +664,21 @@ report_utf8(struct rules *rs)
 static bool
 term_holds(const struct rule_term *term, const struct row *row)
 {
-	if (term->always)
-		return true;
 	for (size_t i = 0; i < term->nat; i++) {
 		struct field f = row_field(row, (size_t)term->at[i]);
 
-		if (term->values == NULL ? f.n > 0 : among(f, term->values, term->nvalues))
+		if (term->values == NULL ? f.n > 0 : among(term, f, row->raw.p + row->raw.n))
 			return true;
 	}
 	return false;
 }
 
-/* The first eight bytes of a field as a number, zeros behind a shorter one: no field has a NUL. */
-static inline uint64_t
-memo_key(struct field f, const char *end)
-{
-	const int one = 1;
-	uint64_t key = 0;
-
-	/* eight bytes at once, if they are there, and those behind the field taken off again */
-	if (end - f.p >= MEMO_KEY && f.n > 0 && *(const char *)&one == 1) {
-		memcpy(&key, f.p, MEMO_KEY);
-		return f.n < MEMO_KEY ? key & (((uint64_t)1 << 8 * f.n) - 1) : key;
-	}
-	for (size_t i = 0; i < f.n && i < MEMO_KEY; i++)
-		key |= (uint64_t)(unsigned char)f.p[i] << 8 * i;
-	return key;
-}
-
-/* The first of the two places for a key; the factor is that of ids.c. */
-static inline size_t
-memo_slot(uint64_t key)
-{
-	return (size_t)((key * 0x9e3779b97f4a7c15u) >> (64 - MEMO_BITS)) & ~(size_t)1;
-}
-
-/* How many memos do not answer for this row. */
-static size_t
-ask_memos(struct rules *rs, uint64_t fails)
-{
-	const struct row *row = &rs->table->row;
-	const char *end = row->raw.p + row->raw.n;
-	uint64_t fails_here;
-	size_t silent = 0;
-
-	for (size_t i = 0; i < rs->nmemos; i++) {
-		struct rule_memo *m = &rs->memos[i];
-		struct field f = row_field(row, (size_t)m->at);
-		uint64_t key = memo_key(f, end);
-		const struct rule_good *good = &m->good[memo_slot(key)];
-
-		fails_here = fails & m->terms;
-		m->answers =
-		    f.n <= MEMO_KEY && ((good[0].key == key && good[0].fails == fails_here) ||
-					   (good[1].key == key && good[1].fails == fails_here));
-		silent += !m->answers;
-	}
-	return silent;
-}
-
-/* Keeps the fields of which nothing was reported. */
-static void
-fill_memos(struct rules *rs, uint64_t fails)
-{
-	const struct row *row = &rs->table->row;
-
-	for (size_t i = 0; i < rs->nmemos; i++) {
-		struct rule_memo *m = &rs->memos[i];
-		struct field f = row_field(row, (size_t)m->at);
-		struct rule_good *good;
-		uint64_t key;
-
-		if (m->answers || f.n > MEMO_KEY || rs->marks[m->at].error == rs->serial ||
-		    rs->marks[m->at].warning == rs->serial)
-			continue;
-		key = memo_key(f, row->raw.p + row->raw.n);
-		good = &m->good[memo_slot(key)];
-		good[1] = good[0];
-		good[0] = (struct rule_good){ key, fails & m->terms };
-	}
-}
-
 static void
 judge(struct rules *rs, uint64_t fails)
 {
-	if (ask_memos(rs, fails) == 0) {
+	const struct row *row = &rs->table->row;
+
+	if (memos_ask(&rs->memos, row, fails)) {
 		for (size_t i = 0; i < rs->nothers; i++) {
 			struct rule_check *c = &rs->checks[rs->others[i]];
 
@@ -755,7 +693,13 @@ judge(struct rules *rs, uint64_t fails)
 		if ((c->need & fails) == 0 && (c->memo == NULL || !c->memo->answers))
 			c->judge(rs, c);
 	}
-	fill_memos(rs, fails);
+	for (size_t i = 0; i < rs->memos.n; i++) {
+		struct memo *m = &rs->memos.v[i];
+
+		if (!m->answers && rs->marks[m->at].error != rs->serial &&
+		    rs->marks[m->at].warning != rs->serial)
+			memo_keep(m, row, fails);
+	}
 }
 
 void
@@ -772,8 +716,8 @@ rules_row(struct rules *rs)
 	}
 	if (utf8_fault(row->raw) < row->raw.n)
 		report_utf8(rs);
-	for (size_t i = 0; i < rs->nterms; i++)
-		if (!term_holds(&rs->terms[i], row))
+	for (size_t i = 0; i < rs->nopen; i++)
+		if (!term_holds(&rs->terms[rs->open[i]], row))
 			fails |= (uint64_t)1 << i;
 	judge(rs, fails);
 }
@@ -799,8 +743,9 @@ rules_free(struct rules *rs)
 	free(rs->cols);
 	free(rs->rules);
 	free(rs->terms);
+	free(rs->open);
 	free(rs->checks);
-	free(rs->memos);
+	memos_free(&rs->memos);
 	free(rs->others);
 	free(rs->marks);
 	free(rs->last);

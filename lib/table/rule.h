@@ -34,6 +34,7 @@
 #include "base/mem.h"
 #include "table/findings.h"
 #include "table/ids.h"
+#include "table/rule_memo.h"
 #include "table/table.h"
 
 struct rules;
@@ -68,7 +69,7 @@ struct rule {
 	struct field *words;
 	size_t nwords;
 	struct field pattern;
-	uint64_t need;  /* which terms must hold for it to apply, as bits */
+	uint64_t need;  /* which of rules.terms must hold for it to apply, as bits */
 	void *made;     /* by kind->prepare */
 	unsigned table; /* which call of rules_read has read it */
 };
@@ -76,9 +77,9 @@ struct rule {
 /* a rule at work on some columns of the table that is judged */
 struct rule_check {
 	void (*judge)(struct rules *rs, struct rule_check *c);
-	uint64_t need;
+	uint64_t need; /* which of rules.open must hold, as bits */
 	const struct rule *rule;
-	struct rule_memo *memo;    /* NULL: none answers for it */
+	struct memo *memo;         /* NULL: none answers for it */
 	int at[RULE_COLUMNS_MOST]; /* columns of the table */
 	size_t n;
 	struct ids ids; /* for kinds that remember rows */
@@ -93,7 +94,8 @@ struct rule_kind {
 	unsigned takes;     /* bits 1 << RULE_LOW, _HIGH, _WORDS, _PATTERN: what a rule may give */
 	unsigned needs;     /* what it must give */
 	const char *wanted; /* what it demands, for the rule's wanted */
-	bool pure; /* of one column, and the same field is judged the same way every time */
+	bool pure;   /* of one column, and the same field is judged the same way every time */
+	bool filled; /* pure, and whatever is not empty is fine */
 	/*
 	 * Looks at what the rule gives; may set wanted (to what rules_text made) and made. 0, or -1
 	 * after table_fail with one of the columns above. May be NULL.
@@ -118,13 +120,14 @@ struct rules {
 	bool strict;                   /* warnings are errors; to be set before rules_read */
 	struct rule_term *terms;
 	size_t nterms, cap_terms;
+	size_t *open; /* the terms a row has to be asked for */
+	size_t nopen;
 	struct region text;
 
 	struct table *table;
 	struct rule_check *checks;
 	size_t nchecks, cap_checks;
-	struct rule_memo *memos; /* for each column with pure checks, short fields that were fine */
-	size_t nmemos;
+	struct memos memos;
 	size_t *others; /* checks that no memo answers for */
 	size_t nothers;
 	struct rule_mark *marks; /* for each column of the table, what was found in which row */

@@ -316,7 +316,7 @@ judge_mean(struct rules *rs, struct rule_check *c)
 }
 
 const struct rule_kind rule_kinds[] = {
-	{ "present", 1, .pure = true, .wanted = "a value", .judge = judge_present },
+	{ "present", 1, .pure = true, .filled = true, .wanted = "a value", .judge = judge_present },
 	{ "number", 1, .pure = true, .takes = LOW | HIGH, .wanted = "a number",
 	    .prepare = prepare_number, .judge = judge_number },
 	{ "whole", 1, .pure = true, .takes = LOW | HIGH, .wanted = "a whole number",

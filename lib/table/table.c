@@ -55,21 +55,21 @@ check_renames(const struct table *t, const struct opt_pairs *renames)
 
 /* At least one column of the group must be there. */
 static int
-check_group(const struct table *t, int group)
+check_group(const struct table *t, int group, const struct opt_pairs *renames)
 {
-	struct bytes names = { NULL, 0, 0 };
-	bool found = false;
+	struct field *names = NULL;
+	size_t n = 0, cap = 0;
+	bool asked;
+	int status;
 
 	for (size_t c = 0; c < t->ncols; c++)
 		if (t->cols[c].role == COL_ONE_OF && t->cols[c].group == group) {
-			found |= t->at[c] >= 0;
-			bytes_add_format(
-			    &names, "%s%s", names.n > 0 ? "' or '" : "", t->cols[c].name);
+			names = mem_grow(names, &cap, n + 1, sizeof *names);
+			names[n++] = wanted_name(&t->cols[c], renames, &asked);
 		}
-	if (!found)
-		tin_need(t->tin, bytes_field(&names)); /* which it says is not there */
-	bytes_free(&names);
-	return found ? 0 : -1;
+	status = tin_need_any(t->tin, names, n);
+	free(names);
+	return status;
 }
 
 static int
@@ -85,7 +85,7 @@ find_columns(struct table *t, const struct opt_pairs *renames)
 			return -1;
 	}
 	for (size_t c = 0; c < t->ncols; c++)
-		if (t->cols[c].role == COL_ONE_OF && check_group(t, t->cols[c].group) != 0)
+		if (t->cols[c].role == COL_ONE_OF && check_group(t, t->cols[c].group, renames) != 0)
 			return -1;
 	return 0;
 }

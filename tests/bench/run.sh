@@ -2,33 +2,83 @@
 # Measures against other tools: run.sh BUILD ROWS
 #
 # Every figure is the median ratio of our time by theirs over paired, alternating runs, with the least
-# and the greatest; below 1 we are faster. Tools that are not installed are named and left out.
+# and the greatest: below 1 we are faster. A goal is a ratio not to be exceeded. Tools that are not
+# installed are left out, and named.
 set -eu
 build=$1 rows=$2 times=${BENCH_TIMES:-5}
 PATH=$PWD/$build/bin:$PATH
 LC_ALL=C
 export PATH LC_ALL
 data=$build/bench
-pair=$build/bench/pair
 t=$data/$rows.tsv
+tab=$(printf '\t')
 
-[ -s "$t" ] || "$build/bench/generate" "$rows" shuffled >"$t"
-have() {
-	command -v "$1" >/dev/null 2>&1 || {
-		echo "($1 is not installed: left out)"
-		return 1
-	}
-}
-# against NAME GOAL OURS THEIRS: a line; GOAL 0: none
+[ -s "$t" ] || "$data/generate" "$rows" shuffled >"$t"
+
+# against TOOL WHAT GOAL OURS THEIRS: one line; GOAL 0 is none
 against() {
-	"$pair" "$1" "$2" "$times" "$3" "$4"
+	if command -v "$1" >/dev/null 2>&1; then
+		"$data/pair" "$2: $1" "$3" "$times" "$4" "$5"
+	else
+		printf '%-46s not installed, left out\n' "$2: $1"
+	fi
 }
+# the number of a column
+column() {
+	head -n 1 "$t" | tr '\t' '\n' | grep -nx "$1" | cut -d : -f 1
+}
+closure=$(column closure) loss=$(column loss_db) a=$(column mfd_a_um) b=$(column mfd_b_um)
+cleave=$(column cleave_a_deg) est=$(column est_db) tension=$(column tension)
 
-echo "$rows rows, $(wc -c <"$t") bytes, $times pairs, $(nproc) processors"
-printf '%-46s %7s  %15s %6s\n' 'ours by theirs' median 'least-greatest' goal
-against 'mfd, 8 columns appended: wc -l' 7 "thrum-mfd $t" "wc -l $t"
-against 'closure, count mean max sd: wc -l' 5 "thrum-closure --no-quantiles $t" "wc -l $t"
-against 'closure, with median and p95: wc -l' 10 "thrum-closure $t" "wc -l $t"
-against 'check, rules within a row: wc -l' 10 "thrum-check --rules $data/row.rules $t" "wc -l $t"
-against 'check, all rules: wc -l' 0 "thrum-check $t" "wc -l $t"
-against 'start-up: true' 1.3 "thrum-mfd -V" "true"
+# the built-in rules that look at one row alone
+awk -F '\t' 'NR == 1 || $3 !~ /^(unique|fibre-once|attempts|one-stands)$/' <<END >"$data/row.rules"
+$(thrum-check --print-rules)
+END
+
+printf '%s rows, %s bytes, %s pairs, %s processors\n' "$rows" "$(wc -c <"$t")" "$times" "$(nproc)"
+printf '%-46s %7s  %15s %6s %7s %11s %11s\n' 'ours by theirs' median least-greatest goal '' time peak
+
+what='8 columns appended'
+against wc "$what" 7 "thrum-mfd $t" "wc -l $t"
+against mawk "$what, theirs 1" 0.167 "thrum-mfd $t" "mawk -F '$tab' -v OFS='$tab' '
+	NR == 1 { print \$0, \"mismatch_db\"; next }
+	{ print \$0, sprintf(\"%.4f\", -8.685889638 * log(2 * \$$a * \$$b / (\$$a * \$$a + \$$b * \$$b))) }' $t"
+
+what='count, mean, max, sd'
+ours="thrum-closure --no-quantiles $t"
+against wc "$what" 5 "$ours" "wc -l $t"
+against mawk "$what" 0 "$ours" "mawk -F '$tab' '
+	NR > 1 { n[\$$closure]++; s[\$$closure] += \$$loss; q[\$$closure] += \$$loss * \$$loss
+		if (\$$loss > m[\$$closure]) m[\$$closure] = \$$loss }
+	END { for (c in n) print c, n[c], s[c] / n[c], m[c], q[c] }' $t"
+against datamash "$what" 0 "$ours" \
+	"datamash -sH -g $closure count $loss mean $loss max $loss sstdev $loss <$t"
+against tsv-summarize "$what" 0.25 "$ours" \
+	"tsv-summarize -H -g $closure --count --mean $loss --max $loss --stdev $loss $t"
+against duckdb "$what" 0.333 "$ours" "duckdb -c \"select closure, count(*), avg(loss_db), max(loss_db),
+	stddev(loss_db) from read_csv('$t', delim='\\t', header=true) group by closure\""
+
+what='with median and p95'
+ours="thrum-closure $t"
+against wc "$what" 10 "$ours" "wc -l $t"
+against datamash "$what" 0 "$ours" "datamash -sH -g $closure median $loss perc:95 $loss <$t"
+against tsv-summarize "$what" 0.5 "$ours" \
+	"tsv-summarize -H -g $closure --median $loss --quantile $loss:0.95 $t"
+
+what='every rule of a row'
+ours="thrum-check --rules $data/row.rules $t"
+against wc "$what" 10 "$ours" "wc -l $t"
+against mawk "$what, theirs 3" 0 "$ours" \
+	"mawk -F '$tab' '\$$cleave > 1 || \$$est > 0.1 || \$$tension != \"pass\"' $t"
+against tsv-filter "$what, theirs 3" 1 "$ours" \
+	"tsv-filter -H --or --gt $cleave:1 --gt $est:0.1 --str-ne $tension:pass $t"
+against mawk 'every rule, theirs 3' 0 "thrum-check $t" \
+	"mawk -F '$tab' '\$$cleave > 1 || \$$est > 0.1 || \$$tension != \"pass\"' $t"
+
+what='three in a pipe by the slowest alone'
+"$data/pair" "$what" 1.4 "$times" \
+	"thrum-mfd $t | thrum-check --rules $data/row.rules --pass --set-aside /dev/null | thrum-closure --no-quantiles" \
+	"thrum-mfd $t"
+
+times=200
+against true 'start-up' 1.3 'thrum-mfd -V' true

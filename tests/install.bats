@@ -1,0 +1,62 @@
+#!/usr/bin/env bats
+# What make install puts where, and what make uninstall leaves.
+
+bats_require_minimum_version 1.5.0
+
+setup() {
+	root=$BATS_TEST_DIRNAME/..
+	cd "$root" || return
+	build=${THRUM_BIN:-build/bin}
+	build=${build%/bin}
+	build=${build#"$PWD"/}
+	dest=$BATS_TEST_TMPDIR/dest
+}
+
+# quietly make, not as a part of the make that runs the tests
+remake() {
+	env -u MAKEFLAGS -u MAKELEVEL -u MFLAGS make -s "BUILD=$build" "DESTDIR=$dest" "$@" >/dev/null
+}
+
+@test "install: every program with its page and its completion" {
+	remake install
+	for source in cmd/*.c; do
+		program=$(basename "$source" .c)
+		[ -x "$dest/usr/local/bin/$program" ]
+		[ -f "$dest/usr/local/share/man/man1/$program.1" ]
+		[ -f "$dest/usr/local/share/bash-completion/completions/$program" ]
+		run -0 "$dest/usr/local/bin/$program" --version
+	done
+	[ -f "$dest/usr/local/share/man/man5/thrum-tables.5" ]
+	[ -f "$dest/usr/local/share/man/man7/thrum.7" ]
+	! grep -rlF "$dest" "$dest"
+}
+
+@test "install: PREFIX; uninstall: nothing is left" {
+	remake PREFIX=/opt/thrum install
+	[ -x "$dest/opt/thrum/bin/thrum-mfd" ]
+	remake PREFIX=/opt/thrum uninstall
+	[ -z "$(find "$dest" -type f)" ]
+}
+
+@test "completion: options by the program's own table, files where a FILE is due" {
+	remake install
+	touch "$BATS_TEST_TMPDIR/some.tsv"
+	cat >"$BATS_TEST_TMPDIR/try" <<-'END'
+		complete_line() {
+			COMP_WORDS=("$@") COMP_CWORD=$(($# - 1))
+			COMPREPLY=()
+			_thrum "$1" "${!#}" "${COMP_WORDS[COMP_CWORD - 1]}"
+			printf '%s\n' "${COMPREPLY[@]}"
+		}
+		. "$1/thrum-mfd"
+		complete_line thrum-mfd --til
+		complete_line thrum-mfd --categories some
+		complete_line thrum-mfd --tilt some
+	END
+	cd "$BATS_TEST_TMPDIR"
+	PATH=$dest/usr/local/bin:$PATH run -0 bash "$BATS_TEST_TMPDIR/try" \
+		"$dest/usr/local/share/bash-completion/completions"
+	[ "${lines[0]}" = --tilt ]
+	[ "${lines[1]}" = some.tsv ]
+	[ "${#lines[@]}" -eq 2 ]
+}

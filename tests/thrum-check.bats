@@ -1,0 +1,400 @@
+#!/usr/bin/env bats
+# thrum-check as a program: findings and set-aside rows, its status and its summary, rules of one's
+# own, input that is damaged. What each kind of rule finds is in unit/test_rule.c, what the built-in
+# rules find in the sample tables in night.bats.
+
+# shellcheck disable=SC2016 # awk has a $ of its own
+bats_require_minimum_version 1.5.0
+
+setup() {
+	export LC_ALL=C
+	bin=${THRUM_BIN:-$BATS_TEST_DIRNAME/../build/bin}
+	check=$bin/thrum-check
+	samples=$BATS_TEST_DIRNAME/../samples
+	cd "$BATS_TEST_TMPDIR" || return
+	head=$(printf '%s\t' file line column joint rule level found wanted)says
+}
+
+# table FILE LINE...: a table, blanks for tabs, "." for an empty field
+table() {
+	local file=$1
+
+	shift
+	printf '%s\n' "$@" | sed 's/ /\t/g; s/\t\.\(\t\|$\)/\t\1/g; s/\t\.\(\t\|$\)/\t\1/g' >"$file"
+}
+
+# finds FINDING...: exit status 1, and these findings: line, column, rule, level
+finds() {
+	local got
+
+	[ "$status" -eq 1 ] || { echo "status $status: $output $stderr"; false; }
+	[ "${lines[0]}" = "$head" ]
+	got=$(awk -F '\t' 'NR > 1 { print $2, $3, $5, $6 }' <<<"$output")
+	[ "$got" = "$(printf '%s\n' "$@")" ] || { echo "$got"; false; }
+}
+
+# refused MESSAGE ARGUMENT...: trouble, nothing on standard output, and this is all that is said
+refused() {
+	local message=$1
+
+	shift
+	run --separate-stderr -2 "$check" "$@"
+	[ -z "$output" ] || { echo "output: $output"; false; }
+	[ "$stderr" = "thrum-check: $message" ] || { echo "stderr: $stderr"; false; }
+}
+
+# --- findings ------------------------------------------------------------------------------------
+
+@test "nothing to find: the header alone, silence, 0" {
+	table t 'joint cleave_a_deg' 'SKE-1 0.5'
+	run --separate-stderr -0 "$check" t
+	[ "$output" = "$head" ]
+	[ -z "$stderr" ]
+}
+
+@test "a finding says where, what was found, what was wanted, and what that means" {
+	table t 'joint cleave_a_deg' 'SKE-1 1.6'
+	run --separate-stderr -1 "$check" t
+	[ "${lines[1]}" = "t	2	cleave_a_deg	SKE-1	cleave-angle	error	1.6	0 to 1	the end was not cleaved square" ]
+	[ "$stderr" = 'thrum-check: 1 row, 1 error, 0 warnings' ]
+}
+
+@test "warnings alone: status 0, and they are counted" {
+	table t 'joint cleave_a_deg' 'SKE-1 0.51' 'SKE-2 1'
+	run --separate-stderr -0 "$check" t
+	[ "${#lines[@]}" -eq 3 ]
+	[ "$stderr" = 'thrum-check: 2 rows, 0 errors, 2 warnings' ]
+	run --separate-stderr -1 "$check" --strict t
+	[ "$stderr" = 'thrum-check: 2 rows, 2 errors, 0 warnings' ]
+	[ "$(cut -f 6 <<<"$output" | sort -u)" = "$(printf 'error\nlevel')" ]
+}
+
+@test "the summary, the table and the status agree, whatever is found" {
+	for n in 0 1 2 3; do
+		table t 'joint cleave_a_deg est_db' 'A 0.4 0.02'
+		for ((i = 0; i < n; i++)); do
+			printf 'J%d\t0.7\t0.0%d\n' $i $i >>t
+			[ $((i % 2)) -eq 0 ] || printf 'K%d\t2\t0,1\n' $i >>t
+		done
+		run --separate-stderr "$check" t
+		errors=$(awk -F '\t' '$6 == "error"' <<<"$output" | wc -l)
+		warnings=$(awk -F '\t' '$6 == "warning"' <<<"$output" | wc -l)
+		[ "$warnings" -eq "$n" ]
+		[ "$status" -eq $((errors > 0)) ]
+		[ "$n" -eq 0 ] || [[ $stderr =~ "$((1 + n + n / 2)) rows, $errors error"s?", $warnings warning" ]]
+	done
+}
+
+@test "findings stand in the order of rows, then rules; those of the end by first appearance" {
+	table t 'joint attempt stands cleave_a_deg est_db' 'B 1 no . .' 'A 2 yes 1.5 0.5' 'B 3 no . .' \
+		'C 1 yes 2 .'
+	run --separate-stderr "$check" t
+	finds '3 cleave_a_deg cleave-angle error' '3 est_db estimate error' \
+		'5 cleave_a_deg cleave-angle error' '4 attempt attempt-hole error' \
+		'4 stands stands-one error' '3 attempt attempt-hole error'
+}
+
+@test "several files: each finding has its own file; uniqueness is over all of them" {
+	table a 'joint attempt' 'SKE-1 1'
+	table b 'attempt joint' '1 SKE-1' 'x SKE-2'
+	run --separate-stderr "$check" a b
+	finds '2 attempt attempt-twice error' '3 attempt attempt-number error'
+	[ "$(cut -f 1 <<<"$output" | tail -n 2 | sort -u)" = b ]
+	run --separate-stderr "$check" - <b
+	finds '3 attempt attempt-number error'
+	[[ ${lines[1]} = -$'\t'* ]]
+}
+
+@test "what was found is shown whole and valid, whatever its bytes" {
+	long=$(printf '%059d' 7)
+	printf 'joint\test_db\tnote\n\xff\t\x1b[1\\2\x7f\t\nL\t%s\303\244b\t\xe2\x82\n' "$long" >t
+	run --separate-stderr "$check" t
+	finds '2 joint utf8 error' '2 est_db estimate-number error' '3 note utf8 error' \
+		'3 est_db estimate-number error'
+	[ "$(cut -f 4,7 <<<"$output" | sed -n 2p)" = '\xff	\xff' ]
+	[ "$(cut -f 7 <<<"$output" | sed -n 3p)" = '\x1b[1\\2\x7f' ]
+	[ "$(cut -f 7 <<<"$output" | sed -n 4p)" = '\xe2\x82' ]
+	[ "$(cut -f 7 <<<"$output" | sed -n 5p)" = "$long..." ] # not cut inside a character
+}
+
+@test "-c reads another column, and the finding names that one" {
+	table t 'joint winkel' 'SKE-1 3'
+	run --separate-stderr "$check" -c cleave_a_deg=winkel t
+	finds '2 winkel cleave-angle error'
+	refused "t:1: no column 'winkl': is it 'winkel'?" -c cleave_a_deg=winkl t
+}
+
+@test "-o holds the findings, also with status 1; nothing is left at trouble" {
+	table t 'joint est_db' 'SKE-1 3'
+	run --separate-stderr -1 "$check" -o found t
+	[ -z "$output" ]
+	[ "$(wc -l <found)" -eq 2 ]
+	rm found
+	printf 'SKE-2\t\0\n' >>t
+	run --separate-stderr -2 "$check" -o found t
+	[ ! -e found ]
+}
+
+# --- the built-in rules ---------------------------------------------------------------------------
+
+@test "an attempt that does not stand may be bad, but not nonsense" {
+	table t 'joint attempt stands kind cleave_a_deg est_db tension protector' \
+		'A 1 no fusion 7 0.9 fail .' 'A 2 yes fusion 0.3 0.02 pass pass'
+	run --separate-stderr -0 "$check" t
+	table t 'joint attempt stands kind cleave_a_deg est_db tension protector' \
+		'A 1 no fusion -7 x bad bad' 'A 2 . . 7 0.9 fail .'
+	run --separate-stderr "$check" t
+	finds '2 cleave_a_deg cleave-number error' '2 est_db estimate-number error' \
+		'2 tension tension-word error' '2 protector protector-word error' \
+		'3 cleave_a_deg cleave-angle error' '3 est_db estimate error' \
+		'3 tension tension-failed error' '3 protector protector-missing error'
+}
+
+@test "a mechanical joint needs no arc, tension test or protector" {
+	table t 'joint kind est_db tension protector heat_s' 'A mechanical . . . .' 'B fusion . . . 20'
+	run --separate-stderr "$check" t
+	finds '3 tension tension-missing error' '3 protector protector-missing error'
+}
+
+@test "a ribbon may be cleaved to 3 degrees and estimated to 0.20 dB, a single fibre not" {
+	table t 'joint ribbon_a ribbon_b cleave_a_deg est_db' 'A 1 1 3 0.2' 'B 1 . 3 0.2' 'C . 1 3 0.2' \
+		'D 1 1 3.1 0.21' 'E . . 1.1 0.11' 'F . . 1 0.1'
+	run --separate-stderr "$check" t
+	finds '5 cleave_a_deg cleave-ribbon error' '5 est_db estimate-ribbon error' \
+		'6 cleave_a_deg cleave-angle error' '6 est_db estimate error' \
+		'7 cleave_a_deg cleave-wide warning'
+	[[ ${lines[3]} = *$'\t'"0 to 1"$'\t'* ]]
+}
+
+@test "of a joint one of whose rows cannot be read nothing is said at the end" {
+	table t 'joint attempt stands note' 'A 1 no x' 'A 2 yes' 'B 1 no x'
+	run --separate-stderr "$check" t
+	finds '3  shape error' '4 stands stands-one error'
+}
+
+@test "each built-in rule has a source, and words for people" {
+	run -0 --separate-stderr "$check" --print-rules
+	awk -F '\t' 'NR > 1 && ($10 == "" || $11 == "" || $10 ~ /[.]$/ || $10 ~ /^[A-Z]/) {
+		print; bad = 1 } END { exit bad || NR < 40 }' <<<"$output"
+}
+
+@test "--help names the columns that the built-in rules read" {
+	"$check" --print-rules | awk -F '\t' 'NR > 1 {
+		n = split($4, list, ",")
+		for (i = 1; i <= n; i++) print list[i]
+		n = split($9, list, ";")
+		for (i = 1; i <= n; i++) {
+			sub(/=.*/, "", list[i])
+			m = split(list[i], any, "|")
+			for (k = 1; k <= m; k++) print any[k]
+		} }' | sort -u >asked
+	"$check" --help | awk '/^read if there:/ { on = 1; sub(/.*:/, "") } /^columns made/ { on = 0 }
+		on { for (i = 1; i <= NF; i++) print $i }' | sort >named
+	diff asked named
+}
+
+# --- rules of one's own ---------------------------------------------------------------------------
+
+@test "--rules replaces the built-in rules; --print-rules is such a table" {
+	printf 'rule\tlevel\tkind\tcolumns\nj\terror\tpresent\tnote\n' >rules
+	table t 'joint cleave_a_deg note' 'A 7 .'
+	run --separate-stderr "$check" --rules rules t
+	finds '2 note j error'
+	"$check" --print-rules >built-in
+	"$check" "$samples/night1.tsv" >one 2>/dev/null || [ $? -eq 1 ]
+	"$check" --rules built-in "$samples/night1.tsv" >two 2>/dev/null || [ $? -eq 1 ]
+	cmp one two
+}
+
+@test "--also adds rules, moves a limit, turns a rule off" {
+	printf '%s\n' 'rule,level,kind,columns,low,high,when' 'cleave-wide,off,,,,,' \
+		'cleave-angle,error,number,cleave_a_deg,0,2,' 'note,warning,present,note,,,joint=B' |
+		tr , '\t' >also
+	table t 'joint cleave_a_deg note' 'A 1.9 .' 'B 2.1 .'
+	run --separate-stderr "$check" --also also t
+	finds '3 cleave_a_deg cleave-angle error' '3 note note warning'
+	refused "also:2: column 'rule': there is no rule of this name to turn off: 'cleave-wide'" \
+		--rules <(printf 'rule\tlevel\tkind\tcolumns\n') --also also t
+}
+
+@test "a table of rules that is wrong is trouble, by file, line and column" {
+	table t 'joint' 'A'
+	printf 'rule\tlevel\tkind\tcolumns\tlow\thigh\nok\terror\tpresent\tjoint\t\t\n' >rules
+	printf 'bad\terror\tnumbr\tjoint\t1\t\n' | cat rules - >kind
+	printf 'bad\terror\tnumber\tjoint\t2\t1\n' | cat rules - >range
+	printf 'ok\terror\tpresent\tjoint\t\t\n' | cat rules - >doubled
+	printf 'bad\tnasty\tpresent\tjoint\t\t\n' | cat rules - >level
+	printf 'rule\tlevel\tkind\tcolumns\tpattern\np\terror\tpattern\tjoint\t(\n' >pattern
+	refused "kind:3: column 'kind': no such kind of rule; nearest: number: 'numbr'" --rules kind t
+	refused "range:3: column 'low': low is above high: '2'" --also range t
+	refused "doubled:3: column 'rule': a second rule of this name: 'ok'" --rules doubled t
+	refused "level:3: column 'level': none of: off warning error: 'nasty'" --rules level t
+	run --separate-stderr -2 "$check" --rules pattern t
+	[[ $stderr = "thrum-check: pattern:2: column 'pattern': no pattern: "*": '('" ]]
+	run --separate-stderr -2 "$check" --rules nowhere t
+	[ "$stderr" = 'thrum-check: nowhere: No such file or directory' ]
+	printf 'rule\tlevel\tkin\tcolumns\n' >rules
+	refused "rules:1: no column 'kind': is it 'kin'?" --rules rules t
+}
+
+@test "a table that no rule reads is trouble" {
+	table t 'a b' '1 2'
+	refused 'no rule applies: the table has none of the columns that the rules read' t
+}
+
+# --- rows set aside -------------------------------------------------------------------------------
+
+@test "every row is in exactly one of the two, byte for byte" {
+	cd "$samples"
+	run --separate-stderr -1 "$check" --pass --set-aside "$BATS_TEST_TMPDIR/aside" \
+		-o "$BATS_TEST_TMPDIR/good" --findings "$BATS_TEST_TMPDIR/found" night1.tsv night2.tsv
+	[ -z "$output" ]
+	[ "$stderr" = 'thrum-check: 327 rows, 26 errors, 3 warnings' ]
+	n=$(sed 1q night1.tsv | awk -F '\t' '{ print NF }')
+	{
+		tail -n +2 "$BATS_TEST_TMPDIR/good"
+		tail -n +2 "$BATS_TEST_TMPDIR/aside" | cut -f "1-$n"
+	} | sort >"$BATS_TEST_TMPDIR/both"
+	tail -q -n +2 night1.tsv night2.tsv | sort | cmp - "$BATS_TEST_TMPDIR/both"
+	cd "$BATS_TEST_TMPDIR"
+	[ "$(sed 1q good)" = "$(sed 1q "$samples/night1.tsv")" ]
+	[ "$(sed 1q aside)" = "$(sed 1q good)$(printf '\t%s' aside_file aside_line aside_why)" ]
+	[ $(($(wc -l <good) + $(wc -l <aside))) -eq $((327 + 2)) ]
+	# what is aside is what has an error of its own row; the ends of joints are not
+	awk -F '\t' 'NR > 1 && $6 == "error" && $5 !~ /attempt-hole|stands-one/ { print $1, $2 }' found |
+		sort -u >errors
+	tail -n +2 aside | awk -F '\t' '{ print $(NF - 2), $(NF - 1) }' | sort | diff errors -
+	# and the findings are those without --pass
+	(cd "$samples" && "$check" night1.tsv night2.tsv 2>/dev/null) | cmp - found
+}
+
+@test "rows that are none are set aside with every byte they had" {
+	printf 'joint\tcleave_a_deg\tnote\nA\t0.3\tx\nB\t0.3\nC\t0.3\tx\ty;\xb0\t\n\nD\t0.9\tx\njoint\tcleave_a_deg\tnote\n\t\t\nE\t0.3\tx\n' >t
+	run --separate-stderr -1 "$check" --pass --set-aside aside t
+	[ "$output" = "$(printf 'joint\tcleave_a_deg\tnote\nA\t0.3\tx\nD\t0.9\tx\nE\t0.3\tx')" ]
+	[ "$stderr" = 'thrum-check: 8 rows, 5 errors, 1 warning' ]
+	printf '%s\n' "joint	cleave_a_deg	note	aside_file	aside_line	aside_why" \
+		"B	0.3		t	3	shape: 2 fields, 3 expected: '2 fields'" \
+		"C	0.3	x	t	4	shape: 5 fields, 3 expected: '5 fields'; not kept in a column: 'y;\\xb0', ''" \
+		"			t	5	shape: blank line inside the table" \
+		"joint	cleave_a_deg	note	t	7	shape: the header line stands here again" \
+		"			t	8	shape: a row without any value" | diff - aside
+}
+
+@test "a row has all its reasons; rows set aside once more keep one set of columns" {
+	table t 'joint cleave_a_deg est_db' 'A 3 x' 'B 0.6 0.02'
+	run --separate-stderr -1 "$check" --pass --set-aside aside t
+	[ "$output" = "$(printf 'joint\tcleave_a_deg\test_db\nB\t0.6\t0.02')" ] # a warning passes
+	[ "$(tail -n 1 aside | cut -f 6)" = "cleave-angle: column 'cleave_a_deg': the end was not cleaved square: '3'; estimate-number: column 'est_db': no number: 'x'" ]
+	run --separate-stderr -1 "$check" --pass --set-aside again aside
+	[ "$(sed 's/t\t2/aside\t2/' aside)" = "$(cat again)" ]
+}
+
+@test "files with their columns in another order keep the first one's" {
+	table a 'joint est_db' 'A 0.02' 'B 9'
+	table b 'est_db joint' '0.03 C' 'x D' '0.04'
+	run --separate-stderr -1 "$check" --pass --set-aside aside a b
+	[ "$output" = "$(printf 'joint\test_db\nA\t0.02\nC\t0.03')" ]
+	[ "$(cut -f 1-2 aside)" = "$(printf 'joint\test_db\nB\t9\nD\tx\n\t0.04')" ]
+	table c 'joint' 'A'
+	run --separate-stderr -2 "$check" --pass --set-aside aside a c
+	[ "$stderr" = "thrum-check: c:1: lacks a column that a has: 'est_db'" ]
+}
+
+@test "at trouble neither file is left" {
+	table t 'joint est_db' 'A 9'
+	printf 'B\t\r0\n' >>t
+	run --separate-stderr -2 "$check" --pass --set-aside aside --findings found -o good t
+	[ "$stderr" = 'thrum-check: t:3: CR inside the line, not at its end' ]
+	[ ! -e aside ] && [ ! -e found ] && [ ! -e good ]
+}
+
+@test "good rows come at once through a pipe" {
+	mkfifo in
+	"$check" --pass --set-aside /dev/null <in >good &
+	exec 9>in
+	printf 'joint\test_db\nA\t0.02\n' >&9
+	for ((i = 0; i < 50; i++)); do
+		[ "$(wc -l <good)" -lt 2 ] || break
+		sleep 0.1
+	done
+	[ "$(tail -n 1 good)" = "$(printf 'A\t0.02')" ]
+	exec 9>&-
+	wait
+}
+
+@test "options that do not go together" {
+	table t 'joint' 'A'
+	refused '--pass: say where faulty rows go with --set-aside' --pass t
+	refused '--set-aside: only with --pass' --set-aside x t
+	refused '--findings: only with --pass; else the findings are the output' --findings x t
+	refused '-: is written twice at once' --pass --set-aside - t
+	refused 'x: is written twice at once' --pass --set-aside x --findings x t
+	[ ! -e x ]
+}
+
+# --- damaged input --------------------------------------------------------------------------------
+
+@test "what spreadsheets and loggers do to a table is found, and the rest is still judged" {
+	printf '\xef\xbb\xbfjoint\test_db\tcleave_a_deg\r\nA\t0,05\t0.3\r\nB\t0.05 \t0.3\r\nC\t\xe2\x88\x920.1\t0.3\r\nD\t0.02dB\t0.3\r\nE\t1.234,5\t0.3\r\nF\tN/A\t-Inf\r\nG\t1.2E-02\t+0.3\r\nH\t0.02\t0.3\x1a\r\nI\t-999\t9999\r\nJ\t2\xc2\xa0\t0.3' >t
+	run --separate-stderr "$check" t
+	finds '2 est_db estimate-number error' '3 est_db estimate-number error' \
+		'4 est_db estimate-number error' '5 est_db estimate-number error' \
+		'6 est_db estimate-number error' '7 cleave_a_deg cleave-number error' \
+		'7 est_db estimate-number error' '9 cleave_a_deg cleave-number error' \
+		'10 cleave_a_deg cleave-number error' '10 est_db estimate-number error' \
+		'11 est_db estimate-number error'
+	[[ ${lines[1]} = *'decimal comma'* ]]
+	[[ ${lines[2]} = *'blank'* ]]
+	[[ ${lines[3]} = *'U+2212'* ]]
+	[[ ${lines[8]} = *'\x1a'* ]]
+}
+
+@test "dates that are none" {
+	table t 'joint made_at' 'A 03/04/2024' 'B 2026-02-29' 'C 01/01/00' 'D 2026-03-11T24:00' \
+		'E 2026-03-11T10:00:00Z'
+	run --separate-stderr "$check" t
+	finds '2 made_at made-at error' '3 made_at made-at error' '4 made_at made-at error' \
+		'5 made_at made-at error'
+}
+
+@test "ragged rows say which way" {
+	printf 'joint\test_db\tnote\nA\t0.02\nB\t0.02\tx\t\nC\t0.02\tx\ty\n"D"\t0.02\n' >t
+	run --separate-stderr "$check" t
+	finds '2  shape error' '3  shape error' '4  shape error' '5  shape error'
+	[ "$(cut -f 7-9 <<<"$output" | tail -n 4)" = "$(printf '%s\n' \
+		'2 fields	3 fields	2 fields, 3 expected' \
+		'4 fields	3 fields	4 fields, 3 expected: the extra ones are empty' \
+		'4 fields	3 fields	4 fields, 3 expected' \
+		'2 fields	3 fields	2 fields, 3 expected: quoted? thrum-import reads quoted files')" ]
+}
+
+@test "NUL and UTF-16 are trouble; an empty file too" {
+	printf 'joint\nA\0\n' >t
+	run --separate-stderr -2 "$check" t
+	[ "$stderr" = 'thrum-check: t:2: NUL byte at byte 2' ]
+	printf '\xff\xfej\0' >t
+	run --separate-stderr -2 "$check" t
+	[[ $stderr = *UTF-16* ]]
+	: >t
+	refused 't: no header line' t
+}
+
+@test "a field of many megabytes" {
+	{
+		printf 'joint\test_db\tnote\nA\t0.02\t'
+		head -c 20000000 /dev/zero | tr '\0' x
+		printf '\nB\t0,02\t\n'
+	} >t
+	run --separate-stderr "$check" t
+	finds '3 est_db estimate-number error'
+}
+
+@test "memory does not grow with rows but for the rules that remember them" {
+	"$check" --print-rules |
+		awk -F '\t' '$3 !~ /^(unique|fibre-once|attempts|one-stands)$/' >rules
+	awk 'BEGIN { print "joint\tcleave_a_deg\test_db\tnote"
+		for (i = 0; i < 300000; i++) print "J" i "\t0." i % 1000 "\t0.0" i % 777 "\tsome words" }' >t
+	(ulimit -v 40000 && "$check" -V) >/dev/null 2>&1 || skip 'a sanitizer needs more to start'
+	(ulimit -v 40000 && "$check" --rules rules t) >/dev/null 2>&1 || [ $? -eq 1 ]
+}
