@@ -46,16 +46,12 @@ enum {
 
 enum { PLACES = 6 }; /* decimals of every _db: what is exact is written exactly */
 
-/* No joint gains so much: it is some instrument's mark for "no reading". A loss may be any. */
-#define LEAST_DB (-1000)
-#define MOST_DB  9.2e12
-
 /* The written ones stand in their order; put_sum has to follow it. */
 static const struct col cols[] = {
-	[LOSS] = { "loss_db", COL_ONE_OF, COL_DB, LEAST_DB, MOST_DB },
-	[EST] = { "est_db", COL_ONE_OF, COL_DB, LEAST_DB, MOST_DB },
-	[LOSS_AB] = { "loss_ab_db", COL_ONE_OF, COL_DB, LEAST_DB, MOST_DB },
-	[LOSS_BA] = { "loss_ba_db", COL_ONE_OF, COL_DB, LEAST_DB, MOST_DB },
+	[LOSS] = { "loss_db", COL_ONE_OF, COL_DB },
+	[EST] = { "est_db", COL_ONE_OF, COL_DB },
+	[LOSS_AB] = { "loss_ab_db", COL_ONE_OF, COL_DB },
+	[LOSS_BA] = { "loss_ba_db", COL_ONE_OF, COL_DB },
 	[CLOSURE] = { "closure", COL_MAY, COL_TEXT },
 	[JOINT] = { "joint", COL_MAY, COL_TEXT },
 	[STANDS] = { "stands", COL_MAY, COL_WORD, .words = "yes no" },
@@ -105,6 +101,18 @@ struct work {
 
 /* --- reading --------------------------------------------------------------------------------- */
 
+/* A joint's loss. None gains 1000 dB: that is some instrument's mark for "no reading". */
+static bool
+get_joint_loss(struct prog *p, int col, int64_t *loss_udb)
+{
+	if (!get_db(&p->in, col, loss_udb))
+		return false;
+	if (*loss_udb >= -1000 * (int64_t)DB_ONE)
+		return true;
+	table_fail(&p->in, col, "below -1000");
+	return false;
+}
+
 /* What the joint loses, and by what it is known. */
 static void
 get_loss(struct prog *p, const struct opts *o, struct tally_joint *j)
@@ -113,16 +121,16 @@ get_loss(struct prog *p, const struct opts *o, struct tally_joint *j)
 	int64_t ab_udb, ba_udb;
 
 	j->loss_udb = DB_NONE;
-	if (get_db(&p->in, LOSS, &j->loss_udb)) {
-		j->basis = o->value != NULL ? 0 : TALLY_TWO_WAY;
-	} else if (o->value != NULL) {
-		return;
-	} else if (get_db(&p->in, LOSS_AB, &ab_udb) && get_db(&p->in, LOSS_BA, &ba_udb)) {
+	if (o->value != NULL) {
+		get_db(&p->in, LOSS, &j->loss_udb);
+	} else if (get_joint_loss(p, LOSS, &j->loss_udb)) {
+		j->basis = TALLY_TWO_WAY;
+	} else if (get_joint_loss(p, LOSS_AB, &ab_udb) && get_joint_loss(p, LOSS_BA, &ba_udb)) {
 		moments_add(&both, ab_udb);
 		moments_add(&both, ba_udb);
 		j->loss_udb = moments_mean(&both);
 		j->basis = TALLY_TWO_WAY;
-	} else if (get_db(&p->in, EST, &j->loss_udb)) {
+	} else if (get_joint_loss(p, EST, &j->loss_udb)) {
 		j->basis = TALLY_ESTIMATE;
 	}
 }

@@ -180,9 +180,15 @@ has() {
 }
 
 @test "losses that cannot be summed up are trouble, not a wrong figure" {
-	table j.tsv 'closure loss_db' 'a 9e12' 'a 9e12' 'a -9e12' 'b 0.1' 'a 9e12' 'a 9e12'
-	stops "j.tsv:7: column 'loss_db': too large to be summed up with those before it: '9e12'" \
-		j.tsv
+	table j.tsv 'closure x_db' 'a 9e12' 'a 9e12' 'a -9e12' 'b 0.1' 'a 9e12' 'a 9e12'
+	stops "j.tsv:7: column 'x_db': too large to be summed up with those before it: '9e12'" \
+		--value x_db j.tsv
+}
+
+@test "an instrument's mark for no reading is no loss, but any other column may hold it" {
+	table j.tsv 'closure loss_db' 'a 0.1' 'a -9999'
+	stops "j.tsv:3: column 'loss_db': below -1000: '-9999'" j.tsv
+	run --separate-stderr -0 "$closure" --value loss_db j.tsv
 }
 
 # --- what counts ---------------------------------------------------------------------------------

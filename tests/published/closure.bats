@@ -15,19 +15,19 @@ joints() {
 	awk 'BEGIN { print "closure\tloss_db" } { print "x\t" $1 }'
 }
 
-# value COLUMN: this field of the one closure in the table on standard input
+# value COLUMN OPTION...: this field of the one closure in the table on standard input
 value() {
 	joints >joints.tsv
-	"$closure" --limit 0 joints.tsv | awk -F '\t' -v name="$1" '
+	"$closure" --limit 0 "${@:2}" joints.tsv | awk -F '\t' -v name="$1" '
 		NR == 1 { for (i = 1; i <= NF; i++) if ($i == name) at = i; next }
 		{ print $at }'
 }
 
-# is COLUMN WANT: of the values on standard input
+# is COLUMN WANT OPTION...: of the values on standard input
 is() {
 	local got
 
-	got=$(value "$1")
+	got=$(value "$1" "${@:3}")
 	[ "$got" = "$2" ] || { echo "$1: $got, published $2"; false; }
 }
 
@@ -98,8 +98,8 @@ numacc() {
 	is mean_db -177.435000 <"$nist/lew.txt"
 	is sd_db 277.332168 <"$nist/lew.txt"
 	sed 's/$/e6/' "$nist/lew.txt" >numbers
-	is mean_db -177435000.000000 <numbers
-	is sd_db 277332168.044316 <numbers
+	is mean_db -177435000.000000 --value loss_db <numbers
+	is sd_db 277332168.044316 --value loss_db <numbers
 }
 
 # --- quantiles ---------------------------------------------------------------------------------
