@@ -177,8 +177,17 @@ group_of(struct prog *p, struct work *w)
 static void
 too_large(struct prog *p, const struct work *w)
 {
-	err_set(&p->err, "%s:%llu: loss too large to be summed up with those before it",
-	    w->tally.bad.file, (unsigned long long)w->tally.bad.line);
+	const struct tally_joint *bad = &w->tally.bad;
+	int col = bad->basis == TALLY_ESTIMATE ? EST : LOSS;
+	struct field name = field_of(cols[col].name);
+	char text[DB_FIXED];
+
+	if (table_has(&p->in, col))
+		name = tin_name(p->in.tin, (size_t)p->in.at[col]);
+	err_set(&p->err,
+	    "%s:%llu: column '%.*s': too large to be summed up with those before it: '%.*s'",
+	    bad->file, (unsigned long long)bad->line, (int)name.n, name.p,
+	    (int)db_fixed(text, bad->loss_udb, 0), text);
 }
 
 static void
