@@ -2,6 +2,7 @@
  * thrum-closure: how each closure turned out: its joints counted against limits, and what they
  * lose on average, at the middle, at worst.
  */
+#include "fibre/joint.h"
 #include "fibre/tally.h"
 #include "table/prog.h"
 
@@ -87,6 +88,8 @@ static const struct page page = {
 	.flags = PROG_NO_SHEET,
 };
 
+static const struct joint_cols joint_cols = { STANDS, LOSS, LOSS_AB, LOSS_BA, EST };
+
 enum { BY_MOST = 16 };
 
 struct work {
@@ -101,40 +104,6 @@ struct work {
 
 /* --- reading --------------------------------------------------------------------------------- */
 
-/* A joint's loss. None gains 1000 dB: that is some instrument's mark for "no reading". */
-static bool
-get_joint_loss(struct prog *p, int col, int64_t *loss_udb)
-{
-	if (!get_db(&p->in, col, loss_udb))
-		return false;
-	if (*loss_udb >= -1000 * (int64_t)DB_ONE)
-		return true;
-	table_fail(&p->in, col, "below -1000");
-	return false;
-}
-
-/* What the joint loses, and by what it is known. */
-static void
-get_loss(struct prog *p, const struct opts *o, struct tally_joint *j)
-{
-	struct moments both = { 0 };
-	int64_t ab_udb, ba_udb;
-
-	j->loss_udb = DB_NONE;
-	if (o->value != NULL) {
-		get_db(&p->in, LOSS, &j->loss_udb);
-	} else if (get_joint_loss(p, LOSS, &j->loss_udb)) {
-		j->basis = TALLY_TWO_WAY;
-	} else if (get_joint_loss(p, LOSS_AB, &ab_udb) && get_joint_loss(p, LOSS_BA, &ba_udb)) {
-		moments_add(&both, ab_udb);
-		moments_add(&both, ba_udb);
-		j->loss_udb = moments_mean(&both);
-		j->basis = TALLY_TWO_WAY;
-	} else if (get_joint_loss(p, EST, &j->loss_udb)) {
-		j->basis = TALLY_ESTIMATE;
-	}
-}
-
 static const struct limit *
 limit_of(struct prog *p, const struct work *w)
 {
@@ -148,37 +117,11 @@ limit_of(struct prog *p, const struct work *w)
 	return limit_find(&w->limits, kind, is_ribbon);
 }
 
-static bool
-stands(struct prog *p)
-{
-	struct field word;
-	int no = 0;
-
-	if (!get_text(&p->in, STANDS, &word) || field_is(word, "yes"))
-		return true;
-	return get_word(&p->in, STANDS, &no) && !no;
-}
-
-/* The fields of --by, joined by TAB. */
-static struct field
-group_of(struct prog *p, struct work *w)
-{
-	if (w->nby == 1)
-		return row_field(&p->in.row, w->by[0]);
-	w->key.n = 0;
-	for (size_t i = 0; i < w->nby; i++) {
-		if (i > 0)
-			bytes_add(&w->key, "\t", 1);
-		bytes_add_field(&w->key, row_field(&p->in.row, w->by[i]));
-	}
-	return bytes_field(&w->key);
-}
-
 static void
 too_large(struct prog *p, const struct work *w)
 {
 	const struct tally_joint *bad = &w->tally.bad;
-	int col = bad->basis == TALLY_ESTIMATE ? EST : LOSS;
+	int col = bad->basis == JOINT_ESTIMATE ? EST : LOSS;
 	struct field name = field_of(cols[col].name);
 	char text[DB_FIXED];
 
@@ -195,15 +138,18 @@ one_row(struct prog *p, struct work *w)
 {
 	struct tally_joint j = { .file = p->in.row.file, .line = p->in.row.line };
 
-	if (!stands(p))
+	if (!joint_stands(&p->in, &joint_cols))
 		return;
-	get_loss(p, &w->o, &j);
+	if (w->o.value == NULL)
+		j.loss_udb = joint_loss(&p->in, &joint_cols, &j.basis);
+	else if (!get_db(&p->in, LOSS, &j.loss_udb))
+		j.loss_udb = DB_NONE;
 	j.limit = limit_of(p, w);
 	get_text(&p->in, JOINT, &j.name);
 	get_text(&p->in, TRAY, &j.tray);
 	if (get_time(&p->in, MADE_AT, &j.made))
 		get_text(&p->in, MADE_AT, &j.made_text);
-	j.group = group_of(p, w);
+	j.group = table_key(&p->in, w->by, w->nby, &w->key);
 	if (tally_add(&w->tally, &j) != 0)
 		too_large(p, w);
 }
@@ -281,32 +227,24 @@ static int
 find_by(struct prog *p, struct work *w)
 {
 	struct tin *tin = p->in.tin;
+	int n = table_list(&p->in, "by", &w->o.by, BY_MOST, w->by);
 
-	if (w->o.by.n > BY_MOST)
-		return err_set(&p->err, "--by: more than %d columns", BY_MOST);
-	w->nby = w->o.by.n > 0 ? w->o.by.n : 1;
-	for (size_t i = 0; i < w->nby; i++) {
-		struct field name = field_of(cols[CLOSURE].name);
-		int at;
-
-		if (w->o.by.n > 0)
-			name = w->o.by.v[i];
-		else if (table_has(&p->in, CLOSURE))
-			name = tin_name(tin, (size_t)p->in.at[CLOSURE]);
-		at = tin_need(tin, name);
-		if (at < 0)
-			return -1;
-		w->by[i] = (size_t)at;
+	for (size_t i = 0; i < w->o.by.n; i++)
 		for (const struct col *c = cols; c->name != NULL; c++)
-			if (w->o.by.n > 0 && c->role == COL_OUT && field_is(name, c->name))
+			if (c->role == COL_OUT && field_is(w->o.by.v[i], c->name))
 				return err_set(
 				    &p->err, "--by: is a column this program makes: '%s'", c->name);
-		for (size_t j = 0; j < i; j++)
-			if (w->by[j] == w->by[i])
-				return err_set(&p->err, "--by: the same column twice: '%.*s'",
-				    (int)name.n, name.p);
+	if (n == 0) {
+		bool has = table_has(&p->in, CLOSURE);
+		int at = has ? p->in.at[CLOSURE] : -1;
+
+		at = tin_need(tin, has ? tin_name(tin, (size_t)at) : field_of(cols[CLOSURE].name));
+		if (at < 0)
+			return -1;
+		w->by[n++] = (size_t)at;
 	}
-	return 0;
+	w->nby = (size_t)n;
+	return n < 0 ? -1 : 0;
 }
 
 static int

@@ -4,7 +4,7 @@
  *	struct tally t;
  *	struct tally_sum sum;
  *	struct tally_joint j = { .group = field_of("quoin"), .name = field_of("QUO-014"),
- *	    .loss_udb = 46000, .basis = TALLY_TWO_WAY,
+ *	    .loss_udb = 46000, .basis = JOINT_TWO_WAY,
  *	    .limit = limit_find(&limits, field_of("fusion"), false) };
  *
  *	tally_start(&t, limits.nmeans, true);
@@ -22,17 +22,15 @@
 
 #include "base/stat.h"
 #include "base/when.h"
+#include "fibre/joint.h"
 #include "fibre/limit.h"
 #include "table/labels.h"
 
-/* what a loss is known by; a group may have both, ored */
-enum { TALLY_TWO_WAY = 1, TALLY_ESTIMATE = 2 };
-
 struct tally_joint {
 	struct field group;
-	struct field name, tray; /* empty: not known */
-	int64_t loss_udb;        /* DB_NONE: not known */
-	unsigned basis;
+	struct field name, tray;   /* empty: not known */
+	int64_t loss_udb;          /* DB_NONE: not known */
+	unsigned basis;            /* JOINT_TWO_WAY, JOINT_ESTIMATE or 0 */
 	const struct limit *limit; /* NULL: none known */
 	struct field made_text;    /* empty: not known */
 	struct when made;

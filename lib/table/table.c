@@ -281,6 +281,43 @@ get_word(struct table *t, int col, int *x)
 }
 
 int
+table_list(
+    struct table *t, const char *option, const struct opt_list *list, size_t most, size_t *columns)
+{
+	char shown[ERR_SHOWN];
+
+	if (list->n > most)
+		return err_set(t->err, "--%s: more than %zu columns", option, most);
+	for (size_t i = 0; i < list->n; i++) {
+		struct field name = list->v[i];
+		int at = tin_need(t->tin, name);
+
+		if (at < 0)
+			return -1;
+		columns[i] = (size_t)at;
+		for (size_t j = 0; j < i; j++)
+			if (columns[j] == columns[i])
+				return err_set(t->err, "--%s: the same column twice: '%s'", option,
+				    err_show(shown, name.p, name.n));
+	}
+	return (int)list->n;
+}
+
+struct field
+table_key(const struct table *t, const size_t *columns, size_t n, struct bytes *joined)
+{
+	if (n == 1)
+		return row_field(&t->row, columns[0]);
+	joined->n = 0;
+	for (size_t i = 0; i < n; i++) {
+		if (i > 0)
+			bytes_add(joined, "\t", 1);
+		bytes_add_field(joined, row_field(&t->row, columns[i]));
+	}
+	return bytes_field(joined);
+}
+
+int
 table_close(struct table *t)
 {
 	int status = 0;

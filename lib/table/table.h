@@ -97,6 +97,17 @@ bool get_db(struct table *t, int col, int64_t *x_udb);
 bool get_time(struct table *t, int col, struct when *x);
 bool get_word(struct table *t, int col, int *x); /* its place among the column's words, from 0 */
 
+/*
+ * The columns (of t->tin) that an option's list names, at most `most`. How many there are, or -1 with
+ * err set: a column that is not there, one named twice, too many.
+ */
+int table_list(
+    struct table *t, const char *option, const struct opt_list *list, size_t most, size_t *columns);
+
+/* The present row's fields of n columns joined by TAB, if there are several in `joined`. */
+struct field
+table_key(const struct table *t, const size_t *columns, size_t n, struct bytes *joined);
+
 /* Trouble found by the program itself with this field of the present row. Returns -1. */
 int table_fail(struct table *t, int col, const char *what);
 
