@@ -5,12 +5,12 @@
 # A program's fixture is common/PROGRAM.tsv: a small sound table of four rows or more. Its first
 # column whose name ends in a unit is one that the program reads as a number; its last column, note,
 # is free text that the program does not know. common/PROGRAM.args, if it is there, holds arguments
-# for all runs. A program that reads something else than tables is named in `no_table` below.
+# for all runs. A program that reads or writes something else than tables is named in `no_table` below.
 
 # shellcheck disable=SC2015,SC2154 # what fails shows what it saw; run sets stderr_lines
 bats_require_minimum_version 1.5.0
 
-no_table='thrum-import thrum-unpack'
+no_table='thrum-import thrum-pack thrum-unpack'
 
 setup() {
 	export LC_ALL=C

@@ -81,7 +81,7 @@ log_files(struct bytes *log, size_t n, unsigned flags, size_t head_block, size_t
 static void
 same_as_rules(const struct field *texts, size_t n, unsigned flags, size_t every, const char *how)
 {
-	struct naive_file files[FILES];
+	struct naive_file files[FILES] = { { 0 } };
 	struct bytes want = { NULL, 0, 0 }, got = { NULL, 0, 0 };
 	size_t longest = 0;
 
