@@ -264,5 +264,5 @@ tally_free(struct tally *t)
 	bytes_free(&t->list);
 	labels_free(&t->trays);
 	pile_free(&t->pile);
-	*t = (struct tally){ NULL };
+	*t = (struct tally){ .n = 0 };
 }

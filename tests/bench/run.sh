@@ -75,6 +75,41 @@ against tsv-filter "$what, theirs 3" 1 "$ours" \
 against mawk 'every rule, theirs 3' 0 "thrum-check $t" \
 	"mawk -F '$tab' '\$$cleave > 1 || \$$est > 0.1 || \$$tension != \"pass\"' $t"
 
+# the same rows as exports: without a quote, with one cell in quotes in each eighth row, in each row
+csv=$data/$rows.csv
+for each in 0 8 1; do
+	[ -s "$csv.$each" ] || awk -F '\t' -v OFS=, -v each=$each '
+		each && NR % each == 0 { $17 = "\"" $17 "\"" } { $1 = $1; print }' "$t" >"$csv.$each"
+done
+{
+	printf 'rule\tname\tfrom\n'
+	head -n 1 "$t" | tr '\t' '\n' | sed "s/.*/column$tab&$tab&/"
+} >"$data/text.map"
+# the same with every number, date and word looked at
+{
+	printf 'rule\tname\tfrom\tholds\tform\twords\n'
+	head -n 1 "$t" | tr '\t' '\n' | awk -v OFS='\t' '
+		/_(um|deg|db)$/ { print "column", $1, $1, "number", "", ""; next }
+		/^(tray|slot|fibre_.)$/ { print "column", $1, $1, "whole", "", ""; next }
+		/_at$/ { print "column", $1, $1, "date", "YYYY-MM-DDThh:mm:ssZ", ""; next }
+		/^(tension|protector)$/ { print "column", $1, $1, "word", "", "pass=pass;fail=fail"; next }
+		{ print "column", $1, $1, "text", "", "" }'
+} >"$data/typed.map"
+python='import csv, sys
+write = csv.writer(sys.stdout, delimiter="\t", lineterminator="\n").writerow
+for row in csv.reader(open(sys.argv[1], newline="")):
+	write(row)'
+for each in 0 8 1; do
+	what="CSV to TSV, quotes in 1 row of $each"
+	[ $each -gt 0 ] || what='CSV to TSV, no quotes'
+	ours="thrum-import -m $data/text.map $csv.$each"
+	against wc "$what" 8 "$ours" "wc -l $csv.$each"
+	against csv2tsv "$what" 0.5 "$ours" "csv2tsv $csv.$each"
+	[ $each -gt 0 ] || against mawk "$what" 0 "$ours" "mawk -F , -v OFS='$tab' '{ \$1 = \$1; print }' $csv.0"
+done
+times=1 against python3 "$what" 0 "$ours" "python3 -c '$python' $csv.1"
+against wc 'the same, typed, no quotes' 0 "thrum-import -m $data/typed.map $csv.0" "wc -l $csv.0"
+
 what='three in a pipe by the slowest alone'
 "$data/pair" "$what" 1.4 "$times" \
 	"thrum-mfd $t | thrum-check --rules $data/row.rules --pass --set-aside /dev/null | thrum-closure --no-quantiles" \

@@ -1,0 +1,300 @@
+/*
+ * thrum-import: exports of any kind, comma, semicolon or TAB, in any encoding, made into one table
+ * by a map (thrum-map(5)). Nothing is guessed, nothing is lost.
+ */
+#include <inttypes.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <unistd.h>
+
+#include "table/csvin.h"
+#include "table/draft.h"
+#include "table/import.h"
+#include "table/prog.h"
+
+struct opts {
+	const char *map, *set_aside;
+	bool draft;
+};
+
+static const struct opt opts[] = {
+	{ 'm', "map", OPT_TEXT, offsetof(struct opts, map), "MAP", "how to read the exports" },
+	{ 0, "set-aside", OPT_TEXT, offsetof(struct opts, set_aside), "FILE",
+	    "where rows go that cannot be converted; without, they stop the run" },
+	{ 0, "draft", OPT_FLAG, offsetof(struct opts, draft), NULL,
+	    "write a first map for the export, to be finished by hand" },
+	{ 0 },
+};
+
+static const struct col cols[] = {
+	{ "aside_file", COL_OUT },
+	{ "aside_line", COL_OUT },
+	{ "aside_column", COL_OUT },
+	{ "aside_why", COL_OUT },
+	{ "aside_raw", COL_OUT },
+	{ NULL },
+};
+
+static const struct page page = {
+	.name = "thrum-import",
+	.purpose = "exports of any kind into a table, by a map",
+	.operands = "[FILE ...]",
+	.opts = opts,
+	.cols = cols,
+	.flags = PROG_NO_SHEET,
+};
+
+struct importer {
+	struct prog p;
+	struct opts o;
+	struct map map;
+	struct import *import;
+	struct csvin **in;
+	size_t nin;
+	struct tout *out, *aside;
+	struct bytes text;
+	uint64_t set_aside;
+};
+
+/* Called before a read that may have to wait. */
+static void
+flush_all(void *arg)
+{
+	struct importer *m = arg;
+
+	if (m->out != NULL)
+		tout_flush(m->out);
+	if (m->aside != NULL)
+		tout_flush(m->aside);
+}
+
+/* --- opening --------------------------------------------------------------------------------- */
+
+static int
+open_exports(struct importer *m)
+{
+	static char dash[] = "-";
+	char *const standard_input[] = { dash }, *const *files = m->p.operands;
+	size_t n = m->p.n_operands, dashes = 0;
+	/* all are open at once: of many, each gets less */
+	const size_t block = n > 8 ? CSVIN_BLOCK / 16 : CSVIN_BLOCK;
+
+	if (n == 0) {
+		files = standard_input;
+		n = 1;
+		if (isatty(STDIN_FILENO))
+			fprintf(stderr, "%s: reading from the terminal; -h for help\n", page.name);
+	}
+	m->in = mem_zeroed(n, sizeof(struct csvin *));
+	for (; m->nin < n; m->nin++) {
+		dashes += strcmp(files[m->nin], "-") == 0;
+		if (dashes > 1)
+			return err_set(&m->p.err, "-: standard input is named twice");
+		m->in[m->nin] = csvin_open(files[m->nin], block, &m->p.err);
+		if (m->in[m->nin] == NULL)
+			return -1;
+		csvin_on_wait(m->in[m->nin], flush_all, m);
+	}
+	return 0;
+}
+
+/* An output that is none of the files being read. */
+static struct tout *
+open_output(struct importer *m, const char *path)
+{
+	struct tout *out = prog_output(&m->p, path);
+	bool read = false;
+
+	if (out == NULL)
+		return NULL;
+	for (size_t i = 0; i < m->nin; i++)
+		read |= os_id_same(csvin_id(m->in[i]), tout_id(out));
+	if (m->o.map != NULL)
+		read |= os_id_same(os_id_at(m->o.map), tout_id(out));
+	if (!read)
+		return out;
+	err_set(
+	    &m->p.err, "%s: is read and written at once", path != NULL ? path : "standard output");
+	return NULL;
+}
+
+static int
+check_options(struct importer *m)
+{
+	struct err *err = &m->p.err;
+
+	if (m->o.draft && m->o.set_aside != NULL)
+		return err_set(err, "--set-aside: not with --draft");
+	if (m->o.draft && m->p.house.renames.n > 0)
+		return err_set(err, "--column: not with --draft");
+	if (m->o.draft && m->p.n_operands > 1)
+		return err_set(err, "--draft: one export at a time");
+	if (!m->o.draft && m->o.map == NULL)
+		return err_set(err, "-m MAP is missing; --draft writes a first one");
+	return 0;
+}
+
+static int
+begin(struct importer *m)
+{
+	struct err *err = &m->p.err;
+
+	if (check_options(m) != 0 ||
+	    (m->o.map != NULL && map_read(&m->map, m->o.map, m->o.draft, err) != 0) ||
+	    open_exports(m) != 0)
+		return -1;
+	if (!m->o.draft) {
+		m->import = import_new(&m->map, &m->p.house.renames, err);
+		for (size_t i = 0; i < m->nin; i++)
+			if (csvin_begin(m->in[i], &m->map.dialect) != 0 ||
+			    import_add(m->import, m->in[i]) != 0)
+				return -1;
+	}
+	m->out = open_output(m, m->p.house.output);
+	if (m->out == NULL)
+		return -1;
+	if (m->o.set_aside == NULL)
+		return 0;
+	m->aside = open_output(m, m->o.set_aside);
+	return m->aside == NULL ? -1 : 0;
+}
+
+/* --- rows ------------------------------------------------------------------------------------ */
+
+/* "what: 'value'" of a fault, to b */
+static void
+fault_text(struct bytes *b, const struct import_fault *fault)
+{
+	char shown[ERR_SHOWN];
+
+	bytes_add_text(b, fault->what);
+	if (fault->value.p != NULL)
+		bytes_add_format(b, ": '%s'", err_show(shown, fault->value.p, fault->value.n));
+}
+
+static void
+wrong_row(struct importer *m, const struct csvin *in, const struct csvin_row *row,
+    const struct import_fault *fault)
+{
+	char shown[ERR_SHOWN];
+
+	m->text.n = 0;
+	fault_text(&m->text, fault);
+	if (m->aside == NULL) {
+		bytes_add(&m->text, "", 1);
+		err_show(shown, fault->column.p, fault->column.n);
+		err_set(&m->p.err, "%s:%" PRIu64 ": %s%s%s%s", csvin_file(in), row->line,
+		    fault->column.n > 0 ? "column '" : "", shown, fault->column.n > 0 ? "': " : "",
+		    m->text.p);
+		return;
+	}
+	m->set_aside++;
+	tout_text(m->aside, csvin_file(in));
+	tout_whole(m->aside, (int64_t)row->line);
+	tout_field(m->aside, fault->column);
+	tout_field(m->aside, bytes_field(&m->text));
+	m->text.n = 0;
+	import_raw(row->raw, &m->text);
+	tout_field(m->aside, bytes_field(&m->text));
+	tout_end_row(m->aside);
+}
+
+static void
+say(const struct csvin *in, uint64_t n, const char *one, const char *many)
+{
+	if (n > 0)
+		fprintf(stderr, "%s: %s: %" PRIu64 " %s\n", page.name, csvin_file(in), n,
+		    n == 1 ? one : many);
+}
+
+/* What was done to an export that nobody sees in the table. */
+static void
+say_counts(struct importer *m, const struct csvin *in)
+{
+	struct import_counts counts = import_counts(m->import);
+
+	for (size_t i = 0; i < m->map.ndrops; i++)
+		if (counts.dropped[i] > 0)
+			fprintf(stderr, "%s: %s: %" PRIu64 " row%s dropped by %s:%" PRIu64 "\n",
+			    page.name, csvin_file(in), counts.dropped[i],
+			    counts.dropped[i] == 1 ? "" : "s", m->map.path, m->map.drops[i].line);
+	say(in, counts.filled, "row with missing cells at its end filled up",
+	    "rows with missing cells at their ends filled up");
+	say(in, counts.cut, "row with empty cells too many cut",
+	    "rows with empty cells too many cut");
+	say(in, counts.replaced, "TAB or line break inside a cell made a blank",
+	    "TABs or line breaks inside cells made blanks");
+	say(in, m->set_aside, "row set aside", "rows set aside");
+	m->set_aside = 0;
+	import_forget(m->import);
+}
+
+/* One export to its end. Returns whether all its rows came out. */
+static bool
+one_export(struct importer *m, size_t i)
+{
+	struct import_fault fault;
+	struct csvin_row row;
+	bool whole = true;
+
+	m->text.n = 0;
+	import_unnamed(m->import, i, &m->text);
+	if (m->text.n > 0)
+		fprintf(stderr, "%s: %s: columns ignored:%.*s\n", page.name, csvin_file(m->in[i]),
+		    (int)m->text.n, m->text.p);
+	while (csvin_next(m->in[i], &row))
+		switch (import_row(m->import, i, &row, &fault)) {
+		case IMPORT_DONE:
+			tout_slice(m->out, import_line(m->import));
+			tout_end_row(m->out);
+			break;
+		case IMPORT_WRONG:
+			wrong_row(m, m->in[i], &row, &fault);
+			whole = false;
+			break;
+		case IMPORT_DROPPED:
+			break;
+		}
+	if (!err_is_set(&m->p.err))
+		say_counts(m, m->in[i]);
+	return whole;
+}
+
+static int
+all_exports(struct importer *m)
+{
+	int verdict = EXIT_DONE;
+
+	import_header(m->import, m->out);
+	for (const struct col *c = cols; m->aside != NULL && c->name != NULL; c++)
+		tout_text(m->aside, c->name);
+	if (m->aside != NULL)
+		tout_end_row(m->aside);
+	for (size_t i = 0; i < m->nin && !err_is_set(&m->p.err); i++)
+		if (!one_export(m, i))
+			verdict = EXIT_AGAINST;
+	return verdict;
+}
+
+int
+main(int argc, char **argv)
+{
+	struct importer m = { .nin = 0 };
+	int status = EXIT_DONE;
+
+	(void)argc;
+	if (prog_begin(&m.p, &page, &m.o, argv) == 0 && begin(&m) == 0) {
+		if (m.o.draft)
+			draft_write(m.in[0], m.o.map != NULL ? &m.map : NULL, m.out, &m.p.err);
+		else
+			status = all_exports(&m);
+	}
+	status = prog_close(&m.p, status);
+	import_free(m.import);
+	for (size_t i = 0; i < m.nin; i++)
+		csvin_close(m.in[i]);
+	free(m.in);
+	map_free(&m.map);
+	bytes_free(&m.text);
+	return status;
+}

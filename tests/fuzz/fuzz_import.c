@@ -1,0 +1,123 @@
+/*
+ * fuzz_import: any map on any export. The input is a map, a line "----", and the export. What comes
+ * out must be a table: as many fields in every row as in the header, no byte that a field may not
+ * hold; every row is made, dropped or wrong, whatever is read.
+ */
+#include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/mem.h"
+#include "table/draft.h"
+#include "table/import.h"
+
+int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
+
+static void
+must(bool good)
+{
+	if (!good)
+		abort();
+}
+
+static size_t
+fields_of(struct field line)
+{
+	size_t n = 1;
+
+	for (size_t i = 0; i < line.n; i++) {
+		must(line.p[i] != '\n' && line.p[i] != '\r' && line.p[i] != '\0');
+		n += line.p[i] == '\t';
+	}
+	return n;
+}
+
+static void
+one_row(struct import *im, const struct csvin_row *row, size_t *width)
+{
+	struct import_fault fault = { { NULL, 0 }, NULL, { NULL, 0 } };
+	struct bytes raw = { NULL, 0, 0 };
+
+	switch (import_row(im, 0, row, &fault)) {
+	case IMPORT_DONE:
+		must(*width == 0 || fields_of(import_line(im)) == *width);
+		*width = fields_of(import_line(im));
+		break;
+	case IMPORT_WRONG:
+		must(fault.what != NULL && fault.what[0] != '\0');
+		import_raw(row->raw, &raw);
+		must(fields_of(bytes_field(&raw)) == 1);
+		break;
+	case IMPORT_DROPPED:
+		break;
+	}
+	bytes_free(&raw);
+}
+
+static void
+import_all(struct field map_text, struct field export)
+{
+	struct err err = { "" };
+	struct csvin *in = NULL;
+	struct import *im = NULL;
+	struct csvin_row row;
+	struct map map;
+	size_t width = 0;
+	uint64_t line = 0;
+
+	if (map_read_text(&map, "map", map_text, &err) == 0)
+		in = csvin_memory("export", export, &err);
+	if (in != NULL && csvin_begin(in, &map.dialect) == 0) {
+		im = import_new(&map, NULL, &err);
+		if (import_add(im, in) == 0)
+			while (csvin_next(in, &row)) {
+				must(row.line > line || row.fault != NULL);
+				line = row.line;
+				must(row.raw.n <= export.n);
+				for (size_t i = 0; i < row.nf && row.fault == NULL; i++)
+					must(fields_of(row.f[i]) == 1);
+				one_row(im, &row, &width);
+			}
+	}
+	import_free(im);
+	csvin_close(in);
+	map_free(&map);
+}
+
+static void draft(struct field export)
+{
+	struct err err = { "" };
+	struct csvin *in = csvin_memory("export", export, &err);
+	struct tout *out = tout_open("/dev/null", &err);
+
+	if (in != NULL && out != NULL)
+		draft_write(in, NULL, out, &err);
+	tout_close(out, false);
+	csvin_close(in);
+}
+
+int
+LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
+{
+	static const char mark[] = "----\n";
+	/* copies of exactly their sizes, so that a byte too many is seen */
+	char *copy = mem_zeroed(size + (size == 0), 1), *export;
+	struct field all = { copy, size }, map = all, rest = { copy + size, 0 };
+
+	if (size > 0)
+		memcpy(copy, data, size);
+	for (size_t i = 0; i + 5 <= size; i++)
+		if (memcmp(copy + i, mark, 5) == 0) {
+			map.n = i;
+			rest = (struct field){ copy + i + 5, size - i - 5 };
+			break;
+		}
+	export = mem_zeroed(rest.n + (rest.n == 0), 1);
+	memcpy(export, rest.p, rest.n);
+	rest.p = export;
+	import_all(map, rest);
+	draft(rest);
+	free(export);
+	free(copy);
+	return 0;
+}
