@@ -10,7 +10,7 @@
 # shellcheck disable=SC2015,SC2154 # what fails shows what it saw; run sets stderr_lines
 bats_require_minimum_version 1.5.0
 
-no_table='thrum-import thrum-pack thrum-unpack'
+no_table='thrum-import thrum-match thrum-pack thrum-unpack'
 
 setup() {
 	export LC_ALL=C

@@ -47,6 +47,21 @@ numbers_in_order(void)
 	ids_free(&ids);
 }
 
+/* there is room to search in at any number of keys: a search for what is not there ends */
+static void
+finds_nothing_at_any_size(void)
+{
+	struct ids ids = IDS_NONE;
+	char text[20];
+
+	for (size_t i = 0; i < 3000; i++) {
+		CHECK(find(&ids, "not there") == SIZE_MAX, "%zu keys", i);
+		sprintf(text, "%zu", i);
+		add(&ids, text, NULL);
+	}
+	ids_free(&ids);
+}
+
 /* a key is kept, not borrowed */
 static void
 copies_keys(void)
@@ -202,6 +217,7 @@ int
 main(void)
 {
 	RUN(numbers_in_order);
+	RUN(finds_nothing_at_any_size);
 	RUN(copies_keys);
 	RUN(takes_any_bytes);
 	RUN(joins_fields);

@@ -195,6 +195,58 @@ writes_any_amount(void)
 	free(piece);
 }
 
+/* what is held back is filled to each of its last bytes before every kind of piece */
+static void
+fills_to_the_last_byte(void)
+{
+	enum { HELD = 256 * 1024, HALF = HELD / 2 };
+	char *filler = malloc(HELD), *want = malloc(2 * HELD), *got;
+
+	for (size_t free_bytes = 0; filler != NULL && want != NULL && free_bytes < 40;
+	     free_bytes++) {
+		struct err err = { "" };
+		struct tout *t = tout_open("out", &err);
+		size_t n, got_n;
+
+		memset(filler, 'f', HELD);
+		/* two pieces and the TAB between them */
+		tout_slice(t, (struct field){ filler, HALF });
+		tout_slice(t, (struct field){ filler, HALF - 1 - free_bytes });
+		n = (size_t)sprintf(
+		    want, "%.*s\t%.*s", HALF, filler, (int)(HALF - 1 - free_bytes), filler);
+		switch (free_bytes % 5) {
+		case 0:
+			tout_text(t, "text");
+			n += (size_t)sprintf(want + n, "\ttext");
+			break;
+		case 1:
+			tout_num(t, 1.5, 1);
+			n += (size_t)sprintf(want + n, "\t1.5");
+			break;
+		case 2:
+			tout_whole(t, -12);
+			n += (size_t)sprintf(want + n, "\t-12");
+			break;
+		case 3:
+			tout_db(t, 2500000, 1);
+			n += (size_t)sprintf(want + n, "\t2.5");
+			break;
+		default:
+			tout_field(t, (struct field){ filler, free_bytes });
+			n += (size_t)sprintf(want + n, "\t%.*s", (int)free_bytes, filler);
+		}
+		tout_end_row(t);
+		want[n++] = '\n';
+		CHECK(tout_close(t, true) == 0, "%s", err.text);
+		got = slurp("out", &got_n);
+		CHECK(got != NULL && got_n == n && memcmp(got, want, n) == 0,
+		    "%zu bytes free: %zu bytes, want %zu", free_bytes, got_n, n);
+		free(got);
+	}
+	free(filler);
+	free(want);
+}
+
 static void
 gives_room_within_reason(void)
 {
@@ -648,6 +700,7 @@ main(void)
 	}
 	RUN(writes_fields);
 	RUN(writes_any_amount);
+	RUN(fills_to_the_last_byte);
 	RUN(gives_room_within_reason);
 	RUN(refuses_what_would_break_the_table);
 	RUN(appears_whole);
