@@ -277,7 +277,7 @@ every_day(void)
 			bool leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
 
 			for (int day = 1; day <= length[month - 1] + (leap && month == 2); day++) {
-				char text[32], want[32];
+				char text[32], want[64];
 				int n = snprintf(
 				    text, sizeof text, "%lld", (long long)number++ * 86400);
 
