@@ -6,6 +6,7 @@
 #include "base/near.h"
 #include "base/num.h"
 #include "base/recode.h"
+#include "table/pattern.h"
 #include "table/table.h"
 
 enum {
@@ -262,61 +263,14 @@ read_setting(struct reader *r)
 
 /* --- patterns -------------------------------------------------------------------------------- */
 
-/*
- * Why a pattern is refused before the C library sees it. Its time and memory grow with the bounds
- * multiplied, and beyond measure with back-references.
- */
-static const char *
-pattern_fault(struct field f)
-{
-	enum { LONGEST = 500, REPEATS = 1000 };
-	int64_t product = 1;
-
-	if (f.n > LONGEST)
-		return "pattern too long";
-	for (size_t i = 0; i < f.n; i++) {
-		int64_t bound = 0;
-
-		if (f.p[i] == '\\' && i + 1 < f.n) {
-			if (num_is_digit(f.p[++i]))
-				return "pattern with a back-reference";
-			continue;
-		}
-		if (f.p[i] != '{')
-			continue;
-		/* the higher one of {m}, {m,} and {m,n} */
-		for (; i < f.n && f.p[i] != '}'; i++) {
-			int64_t n = 0;
-
-			for (; i < f.n && num_is_digit(f.p[i]) && n <= REPEATS; i++)
-				n = n * 10 + (f.p[i] - '0');
-			bound = n > bound ? n : bound;
-			if (i == f.n || f.p[i] == '}')
-				break;
-		}
-		product *= bound > 0 ? bound : 1;
-		if (product > REPEATS)
-			return "pattern with more than 1000 repeats";
-	}
-	return NULL;
-}
-
 static int
 read_pattern(struct reader *r, struct map_pattern *pattern)
 {
-	const char *fault = pattern_fault(r->at[PATTERN]);
 	const char *text = region_string(&r->map->text, r->at[PATTERN]);
-	char why[100], what[120];
-	int status;
+	char why[PATTERN_WHY];
 
-	if (fault != NULL)
-		return bad(r, PATTERN, fault);
-	status = regcomp(&pattern->regex, text, REG_EXTENDED);
-	if (status != 0) {
-		regerror(status, &pattern->regex, why, sizeof why);
-		snprintf(what, sizeof what, "no pattern: %s", why);
-		return bad(r, PATTERN, what);
-	}
+	if (pattern_compile(&pattern->regex, text, 0, why) != 0)
+		return bad(r, PATTERN, why);
 	pattern->set = true;
 	pattern->groups = pattern->regex.re_nsub;
 	if (pattern->groups > MAP_GROUPS)

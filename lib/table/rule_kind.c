@@ -1,12 +1,12 @@
 #include "table/rule_kind.h"
 
-#include <regex.h>
 #include <stdio.h>
 #include <stdlib.h>
 
 #include "base/db.h"
 #include "base/num.h"
 #include "base/when.h"
+#include "table/pattern.h"
 
 enum {
 	LOW = 1 << RULE_LOW,
@@ -128,19 +128,15 @@ judge_word(struct rules *rs, struct rule_check *c)
 static int
 prepare_pattern(struct rules *rs, struct rule *r, struct table *t)
 {
-	char what[200], why[150];
+	char why[PATTERN_WHY];
 	regex_t *regex;
-	int fault;
 
 	if (r->pattern.n > PATTERN_MOST)
 		return table_fail(t, RULE_PATTERN, "longer than 255 bytes");
 	regex = mem_zeroed(1, sizeof *regex);
-	fault = regcomp(regex, region_string(&rs->text, r->pattern), REG_EXTENDED | REG_NOSUB);
-	if (fault != 0) {
-		regerror(fault, regex, why, sizeof why);
+	if (pattern_compile(regex, region_string(&rs->text, r->pattern), REG_NOSUB, why) != 0) {
 		free(regex);
-		snprintf(what, sizeof what, "no pattern: %s", why);
-		return table_fail(t, RULE_PATTERN, what);
+		return table_fail(t, RULE_PATTERN, why);
 	}
 	r->made = regex;
 	r->wanted = rules_text(rs, "a match of %.*s", (int)r->pattern.n, r->pattern.p);
