@@ -21,7 +21,7 @@ find cmd lib -name '*.c' -print0 | sort -z | each sh -c 'clang-tidy --quiet "$@"
 cppcheck --quiet --std=c11 --error-exitcode=1 --inline-suppr --suppress=missingIncludeSystem \
 	--enable=warning,portability,performance -j "$(nproc)" -Ilib '-DTHRUM_VERSION="0"' cmd lib ||
 	say "lint: cppcheck"
-shellcheck .ci/run cmd/completion.bash tests/*.sh tests/*/*.sh samples/*.sh || say "lint: shellcheck"
+shellcheck .ci/run cmd/completion.bash tests/*.bash tests/*.sh tests/*/*.sh samples/*.sh || say "lint: shellcheck"
 shellcheck --shell=bats --severity=warning tests/*.bats tests/*/*.bats ||
 	say "lint: shellcheck of bats files"
 mandoc -Tlint -Wwarning man/*.[1-8] || say "lint: mandoc"

@@ -3,54 +3,14 @@
 # to be is in published/budget.bats.
 
 # shellcheck disable=SC2016 # awk has a $ of its own
-bats_require_minimum_version 1.5.0
+# shellcheck source=tests/program.bash disable=SC2154 # bin, exe and samples come from there
+load program
 
 setup() {
-	export LC_ALL=C
-	bin=${THRUM_BIN:-$BATS_TEST_DIRNAME/../build/bin}
-	budget=$bin/thrum-budget
-	samples=$BATS_TEST_DIRNAME/../samples
-	cd "$BATS_TEST_TMPDIR" || return
-	head=$(printf '%s\t' link wavelength_nm length_km joints connectors measured typical_db \
+	begin thrum-budget
+	head=$(printf '%s	' link wavelength_nm length_km joints connectors measured typical_db \
 		stat_db worst_db tested_db tested_is allowed_db margin_db verdict)unknown
-	made=$(printf '%s\t' kind ways per wavelength_nm typical_db sd_db)max_db
-}
-
-# table FILE LINE...: a table, blanks for tabs, "." for an empty field
-table() {
-	local file=$1
-
-	shift
-	printf '%s\n' "$@" | sed 's/ /\t/g; s/\t\.\(\t\|$\)/\t\1/g; s/\t\.\(\t\|$\)/\t\1/g' >"$file"
-}
-
-# gives STATUS ARGUMENT...: this exit status, nothing on standard error
-gives() {
-	local want=$1
-
-	shift
-	run --separate-stderr "-$want" "$budget" "$@"
-	[ -z "$stderr" ] || { echo "stderr: $stderr"; false; }
-}
-
-# refused MESSAGE ARGUMENT...: trouble, and this is all that is said of it
-refused() {
-	local message=$1
-
-	shift
-	run --separate-stderr -2 "$budget" "$@"
-	[ "$stderr" = "thrum-budget: $message" ] || { echo "stderr: $stderr"; false; }
-}
-
-# has COLUMN VALUE...: the fields of this column, row by row
-has() {
-	local name=$1 got
-
-	shift
-	got=$(awk -F '\t' -v name="$name" '
-		NR == 1 { for (i = 1; i <= NF; i++) if ($i == name) at = i; next }
-		{ print at ? $at : "no such column" }' <<<"$output")
-	[ "$got" = "$(printf '%s\n' "$@")" ] || { echo "$name:"; echo "$got"; echo "$output"; false; }
+	made=$(printf '%s	' kind ways per wavelength_nm typical_db sd_db)max_db
 }
 
 # --- one link from options -----------------------------------------------------------------------
@@ -63,7 +23,7 @@ options	1310	12.400	6	2	0	5.016	5.968	8.260			6.200	0.232	pass	" ]
 
 @test "standard input is not read for it" {
 	mkfifo nobody
-	run --separate-stderr -0 timeout 10 "$budget" --joints 1 --max 1 <>nobody
+	run --separate-stderr -0 timeout 10 "$exe" --joints 1 --max 1 <>nobody
 	has joints 1
 }
 
@@ -86,11 +46,11 @@ options		10.000	0	0	0						20.000		unknown	wavelength" ]
 }
 
 @test "a link from options stands alone" {
-	refused "--length, --joints and --connectors make a link of their own: no FILE, --links or --tests with them" \
+	trouble "--length, --joints and --connectors make a link of their own: no FILE, --links or --tests with them" \
 		--length 3 elements.tsv
-	refused "--length, --joints and --connectors make a link of their own: no FILE, --links or --tests with them" \
+	trouble "--length, --joints and --connectors make a link of their own: no FILE, --links or --tests with them" \
 		--joints 3 --tests "$samples/tests.tsv"
-	refused "--length, --joints and --connectors make a link of their own: no FILE, --links or --tests with them" \
+	trouble "--length, --joints and --connectors make a link of their own: no FILE, --links or --tests with them" \
 		--connectors 3 --links "$samples/links.tsv"
 }
 
@@ -341,39 +301,39 @@ options		10.000	0	0	0						20.000		unknown	wavelength" ]
 }
 
 @test "every application built in can be planned with" {
-	"$budget" --print-applications | awk -F '\t' 'NR > 1 && !seen[$1]++ { print $1 }' >names
+	"$exe" --print-applications | awk -F '\t' 'NR > 1 && !seen[$1]++ { print $1 }' >names
 	[ "$(wc -l <names)" -gt 80 ]
 	while read -r name; do
-		run --separate-stderr "$budget" --connectors 1 --application "$name"
+		run --separate-stderr "$exe" --connectors 1 --application "$name"
 		[ "$status" -le 1 ] && [ -z "$stderr" ]
 		! grep -q limit <<<"${lines[1]}"
 	done <names
 }
 
-# --- what is refused -------------------------------------------------------------------------------
+# --- what is trouble -------------------------------------------------------------------------------
 
 @test "elements that cannot be" {
 	table e 'link kind' '. fusion'
 	sed -i 's/^\.//' e
-	refused "e:2: column 'link': empty: ''" e
+	trouble "e:2: column 'link': empty: ''" e
 	table e 'link kind' 'A splice'
-	refused "e:2: column 'kind': none of: connector fibre fusion mechanical splitter other: 'splice'" e
+	trouble "e:2: column 'kind': none of: connector fibre fusion mechanical splitter other: 'splice'" e
 	table e 'link kind count length_km' 'A fibre 2 3'
-	refused "e:2: column 'count': a fibre is one section: give each a row of its own: '2'" e
+	trouble "e:2: column 'count': a fibre is one section: give each a row of its own: '2'" e
 	table e 'link kind loss_db' 'A fusion 0,1'
-	refused "e:2: column 'loss_db': decimal comma: write a point: '0,1'" e
+	trouble "e:2: column 'loss_db': decimal comma: write a point: '0,1'" e
 	table e 'link kind length_km' 'A fibre -1'
-	refused "e:2: column 'length_km': outside 0 to 100000: '-1'" e
+	trouble "e:2: column 'length_km': outside 0 to 100000: '-1'" e
 	table e 'link kind sd_db' 'A fusion -1'
-	refused "e:2: column 'sd_db': outside 0 to 1000: '-1'" e
+	trouble "e:2: column 'sd_db': outside 0 to 1000: '-1'" e
 	table e 'link kind seq' 'A fusion 1.5'
-	refused "e:2: column 'seq': not a whole number: '1.5'" e
+	trouble "e:2: column 'seq': not a whole number: '1.5'" e
 	table e 'link kind seq wavelength_nm' 'A fusion 1 1550' 'A fusion 1 1550.0'
-	refused "link 'A': seq 1: two rows for one wavelength" e
+	trouble "link 'A': seq 1: two rows for one wavelength" e
 	table e 'link kind seq wavelength_nm' 'A fusion 1 1550' 'A mechanical 1 1310'
-	refused "link 'A': seq 1: two rows that do not agree in kind, ways, count or length_km" e
+	trouble "link 'A': seq 1: two rows that do not agree in kind, ways, count or length_km" e
 	table e 'link kinds'
-	refused "e:1: no column 'kind': is it 'kinds'?" e
+	trouble "e:1: no column 'kind': is it 'kinds'?" e
 }
 
 @test "sums that do not fit, and too many wavelengths" {
@@ -381,51 +341,51 @@ options		10.000	0	0	0						20.000		unknown	wavelength" ]
 		printf 'link\tkind\tcount\tloss_db\n'
 		for _ in {1..9300}; do printf 'A\tother\t1000000\t1000\n'; done
 	} >e
-	refused "link 'A': the sum of the link is too large" --max 9 e
+	trouble "link 'A': the sum of the link is too large" --max 9 e
 	{
 		printf 'link\tkind\tloss_db\twavelength_nm\n'
 		for i in {1..65}; do printf 'A\tother\t1\t%s\n' $((1300 + i)); done
 	} >e
-	refused "more than 64 wavelengths for one link" --max 9 e
+	trouble "more than 64 wavelengths for one link" --max 9 e
 	gives 1 --max 9 --wavelength 1301 e
 }
 
 @test "options that cannot be" {
-	refused "--application: no such application: --print-applications lists them: '10GBASE'" \
+	trouble "--application: no such application: --print-applications lists them: '10GBASE'" \
 		--connectors 1 --application 10GBASE
-	refused "--wavelength: outside 600 to 1700: '1.55'" --connectors 1 --wavelength 1310,1.55
-	refused "--wavelength: number with something behind it: '1310nm'" \
+	trouble "--wavelength: outside 600 to 1700: '1.55'" --connectors 1 --wavelength 1310,1.55
+	trouble "--wavelength: number with something behind it: '1310nm'" \
 		--connectors 1 --wavelength 1310nm
-	refused "--length: outside 0 to 100000: '-1'" --length -1
-	refused "--joints: not a whole number: '1.5'" --joints 1.5
-	refused "--repair: outside 0 to 100: '-1'" --connectors 1 --repair -1
-	refused "--max: decimal comma: write a point: '4,5'" --connectors 1 --max 4,5
+	trouble "--length: outside 0 to 100000: '-1'" --length -1
+	trouble "--joints: not a whole number: '1.5'" --joints 1.5
+	trouble "--repair: outside 0 to 100: '-1'" --connectors 1 --repair -1
+	trouble "--max: decimal comma: write a point: '4,5'" --connectors 1 --max 4,5
 }
 
 @test "side tables that cannot be" {
 	table e 'link kind' 'A fusion'
 	table l 'link max_db application' 'A 9 10GBASE'
-	refused "l:2: column 'application': no such application: --print-applications lists them: '10GBASE'" \
+	trouble "l:2: column 'application': no such application: --print-applications lists them: '10GBASE'" \
 		--links l e
 	table l 'link max_db' 'A 9' 'A 9'
-	refused "l:3: column 'link': a second row with this key: 'A'" --links l e
+	trouble "l:3: column 'link': a second row with this key: 'A'" --links l e
 	printf 'link\tmax_db\n\t9\n' >l
-	refused "l:2: column 'link': empty: ''" --links l e
+	trouble "l:2: column 'link': empty: ''" --links l e
 	table t 'link wavelength_nm method loss_db' 'A . one_cord 1'
-	refused "t:2: column 'wavelength_nm': a loss without its wavelength: ''" --tests t e
+	trouble "t:2: column 'wavelength_nm': a loss without its wavelength: ''" --tests t e
 	printf 'link\twavelength_nm\tmethod\tloss_db\n\t1550\tone_cord\t1\n' >t
-	refused "t:2: column 'link': a loss without its link: ''" --tests t e
+	trouble "t:2: column 'link': a loss without its link: ''" --tests t e
 	table t 'link wavelength_nm method loss_db' 'A 1550 four_cord 1'
-	refused "t:2: column 'method': none of: one_cord two_cord three_cord: 'four_cord'" --tests t e
+	trouble "t:2: column 'method': none of: one_cord two_cord three_cord: 'four_cord'" --tests t e
 	table a 'application wavelength_nm max_db' 'X 1310 1' 'X 1310.0 2'
-	refused "a:3: column 'application': a second row for this wavelength_nm: 'X'" --applications a e
+	trouble "a:3: column 'application': a second row for this wavelength_nm: 'X'" --applications a e
 }
 
 @test "allowances that cannot be" {
 	table e 'link kind' 'A fusion'
 	while IFS='|' read -r row message; do
 		table a "$(tr '\t' ' ' <<<"$made")" "$row"
-		refused "a:2: column $message" --allowances a e
+		trouble "a:2: column $message" --allowances a e
 	done <<-'EOF'
 		fusion . each . 0.2 . 0.1|'max_db': below typical_db: '0.1'
 		fusion . each . . . 0.1|'typical_db': empty: ''
@@ -437,7 +397,7 @@ options		10.000	0	0	0						20.000		unknown	wavelength" ]
 		other . each . 0.1 . 0.2|'kind': no two of these are alike: state the loss of each: 'other'
 	EOF
 	table a "$(tr '\t' ' ' <<<"$made")" 'fibre . km 1310 0.1 . 0.2' 'fibre . km 1310.0 0.1 . 0.2'
-	refused "a:3: column 'kind': a second row for this kind, ways and wavelength_nm: 'fibre'" \
+	trouble "a:3: column 'kind': a second row for this kind, ways and wavelength_nm: 'fibre'" \
 		--allowances a e
 }
 
@@ -447,7 +407,7 @@ options		10.000	0	0	0						20.000		unknown	wavelength" ]
 	[ "$(sed -n 2p out | cut -f 14)" = over ]
 	rm out
 	table e 'link kind loss_db' 'A other 5' 'A other x'
-	run --separate-stderr -2 "$budget" --max 1 -o out e
+	run --separate-stderr -2 "$exe" --max 1 -o out e
 	[ ! -e out ]
 }
 
@@ -455,7 +415,7 @@ options		10.000	0	0	0						20.000		unknown	wavelength" ]
 	table e 'strecke kind loss_db' 'A other 5'
 	gives 0 --max 9 -c link=strecke e
 	has link A
-	refused "--column: no column this program reads: 'verdict'" -c verdict=kind e
+	trouble "--column: no column this program reads: 'verdict'" -c verdict=kind e
 }
 
 @test "half a million elements, those of every link strewn over the table" {

@@ -4,23 +4,12 @@
 # rules find in the sample tables in night.bats.
 
 # shellcheck disable=SC2016 # awk has a $ of its own
-bats_require_minimum_version 1.5.0
+# shellcheck source=tests/program.bash disable=SC2154 # bin, exe and samples come from there
+load program
 
 setup() {
-	export LC_ALL=C
-	bin=${THRUM_BIN:-$BATS_TEST_DIRNAME/../build/bin}
-	check=$bin/thrum-check
-	samples=$BATS_TEST_DIRNAME/../samples
-	cd "$BATS_TEST_TMPDIR" || return
-	head=$(printf '%s\t' file line column joint rule level found wanted)says
-}
-
-# table FILE LINE...: a table, blanks for tabs, "." for an empty field
-table() {
-	local file=$1
-
-	shift
-	printf '%s\n' "$@" | sed 's/ /\t/g; s/\t\.\(\t\|$\)/\t\1/g; s/\t\.\(\t\|$\)/\t\1/g' >"$file"
+	begin thrum-check
+	head=$(printf '%s	' file line column joint rule level found wanted)says
 }
 
 # finds FINDING...: exit status 1, and these findings: line, column, rule, level
@@ -33,38 +22,28 @@ finds() {
 	[ "$got" = "$(printf '%s\n' "$@")" ] || { echo "$got"; false; }
 }
 
-# refused MESSAGE ARGUMENT...: trouble, nothing on standard output, and this is all that is said
-refused() {
-	local message=$1
-
-	shift
-	run --separate-stderr -2 "$check" "$@"
-	[ -z "$output" ] || { echo "output: $output"; false; }
-	[ "$stderr" = "thrum-check: $message" ] || { echo "stderr: $stderr"; false; }
-}
-
 # --- findings ------------------------------------------------------------------------------------
 
 @test "nothing to find: the header alone, silence, 0" {
 	table t 'joint cleave_a_deg' 'SKE-1 0.5'
-	run --separate-stderr -0 "$check" t
+	run --separate-stderr -0 "$exe" t
 	[ "$output" = "$head" ]
 	[ -z "$stderr" ]
 }
 
 @test "a finding says where, what was found, what was wanted, and what that means" {
 	table t 'joint cleave_a_deg' 'SKE-1 1.6'
-	run --separate-stderr -1 "$check" t
+	run --separate-stderr -1 "$exe" t
 	[ "${lines[1]}" = "t	2	cleave_a_deg	SKE-1	cleave-angle	error	1.6	0 to 1	the end was not cleaved square" ]
 	[ "$stderr" = 'thrum-check: 1 row, 1 error, 0 warnings' ]
 }
 
 @test "warnings alone: status 0, and they are counted" {
 	table t 'joint cleave_a_deg' 'SKE-1 0.51' 'SKE-2 1'
-	run --separate-stderr -0 "$check" t
+	run --separate-stderr -0 "$exe" t
 	[ "${#lines[@]}" -eq 3 ]
 	[ "$stderr" = 'thrum-check: 2 rows, 0 errors, 2 warnings' ]
-	run --separate-stderr -1 "$check" --strict t
+	run --separate-stderr -1 "$exe" --strict t
 	[ "$stderr" = 'thrum-check: 2 rows, 2 errors, 0 warnings' ]
 	[ "$(cut -f 6 <<<"$output" | sort -u)" = "$(printf 'error\nlevel')" ]
 }
@@ -76,7 +55,7 @@ refused() {
 			printf 'J%d\t0.7\t0.0%d\n' $i $i >>t
 			[ $((i % 2)) -eq 0 ] || printf 'K%d\t2\t0,1\n' $i >>t
 		done
-		run --separate-stderr "$check" t
+		run --separate-stderr "$exe" t
 		errors=$(awk -F '\t' '$6 == "error"' <<<"$output" | wc -l)
 		warnings=$(awk -F '\t' '$6 == "warning"' <<<"$output" | wc -l)
 		[ "$warnings" -eq "$n" ]
@@ -88,7 +67,7 @@ refused() {
 @test "findings stand in the order of rows, then rules; those of the end by first appearance" {
 	table t 'joint attempt stands cleave_a_deg est_db' 'B 1 no . .' 'A 2 yes 1.5 0.5' 'B 3 no . .' \
 		'C 1 yes 2 .'
-	run --separate-stderr "$check" t
+	run --separate-stderr "$exe" t
 	finds '3 cleave_a_deg cleave-angle error' '3 est_db estimate error' \
 		'5 cleave_a_deg cleave-angle error' '4 attempt attempt-hole error' \
 		'4 stands stands-one error' '3 attempt attempt-hole error'
@@ -97,10 +76,10 @@ refused() {
 @test "several files: each finding has its own file; uniqueness is over all of them" {
 	table a 'joint attempt' 'SKE-1 1'
 	table b 'attempt joint' '1 SKE-1' 'x SKE-2'
-	run --separate-stderr "$check" a b
+	run --separate-stderr "$exe" a b
 	finds '2 attempt attempt-twice error' '3 attempt attempt-number error'
 	[ "$(cut -f 1 <<<"$output" | tail -n 2 | sort -u)" = b ]
-	run --separate-stderr "$check" - <b
+	run --separate-stderr "$exe" - <b
 	finds '3 attempt attempt-number error'
 	[[ ${lines[1]} = -$'\t'* ]]
 }
@@ -108,7 +87,7 @@ refused() {
 @test "what was found is shown whole and valid, whatever its bytes" {
 	long=$(printf '%059d' 7)
 	printf 'joint\test_db\tnote\n\xff\t\x1b[1\\2\x7f\t\nL\t%s\303\244b\t\xe2\x82\n' "$long" >t
-	run --separate-stderr "$check" t
+	run --separate-stderr "$exe" t
 	finds '2 joint utf8 error' '2 est_db estimate-number error' '3 note utf8 error' \
 		'3 est_db estimate-number error'
 	[ "$(cut -f 4,7 <<<"$output" | sed -n 2p)" = '\xff	\xff' ]
@@ -119,19 +98,19 @@ refused() {
 
 @test "-c reads another column, and the finding names that one" {
 	table t 'joint winkel' 'SKE-1 3'
-	run --separate-stderr "$check" -c cleave_a_deg=winkel t
+	run --separate-stderr "$exe" -c cleave_a_deg=winkel t
 	finds '2 winkel cleave-angle error'
 	refused "t:1: no column 'winkl': is it 'winkel'?" -c cleave_a_deg=winkl t
 }
 
 @test "-o holds the findings, also with status 1; nothing is left at trouble" {
 	table t 'joint est_db' 'SKE-1 3'
-	run --separate-stderr -1 "$check" -o found t
+	run --separate-stderr -1 "$exe" -o found t
 	[ -z "$output" ]
 	[ "$(wc -l <found)" -eq 2 ]
 	rm found
 	printf 'SKE-2\t\0\n' >>t
-	run --separate-stderr -2 "$check" -o found t
+	run --separate-stderr -2 "$exe" -o found t
 	[ ! -e found ]
 }
 
@@ -140,10 +119,10 @@ refused() {
 @test "an attempt that does not stand may be bad, but not nonsense" {
 	table t 'joint attempt stands kind cleave_a_deg est_db tension protector' \
 		'A 1 no fusion 7 0.9 fail .' 'A 2 yes fusion 0.3 0.02 pass pass'
-	run --separate-stderr -0 "$check" t
+	run --separate-stderr -0 "$exe" t
 	table t 'joint attempt stands kind cleave_a_deg est_db tension protector' \
 		'A 1 no fusion -7 x bad bad' 'A 2 . . 7 0.9 fail .'
-	run --separate-stderr "$check" t
+	run --separate-stderr "$exe" t
 	finds '2 cleave_a_deg cleave-number error' '2 est_db estimate-number error' \
 		'2 tension tension-word error' '2 protector protector-word error' \
 		'3 cleave_a_deg cleave-angle error' '3 est_db estimate error' \
@@ -152,14 +131,14 @@ refused() {
 
 @test "a mechanical joint needs no arc, tension test or protector" {
 	table t 'joint kind est_db tension protector heat_s' 'A mechanical . . . .' 'B fusion . . . 20'
-	run --separate-stderr "$check" t
+	run --separate-stderr "$exe" t
 	finds '3 tension tension-missing error' '3 protector protector-missing error'
 }
 
 @test "a ribbon may be cleaved to 3 degrees and estimated to 0.20 dB, a single fibre not" {
 	table t 'joint ribbon_a ribbon_b cleave_a_deg est_db' 'A 1 1 3 0.2' 'B 1 . 3 0.2' 'C . 1 3 0.2' \
 		'D 1 1 3.1 0.21' 'E . . 1.1 0.11' 'F . . 1 0.1'
-	run --separate-stderr "$check" t
+	run --separate-stderr "$exe" t
 	finds '5 cleave_a_deg cleave-ribbon error' '5 est_db estimate-ribbon error' \
 		'6 cleave_a_deg cleave-angle error' '6 est_db estimate error' \
 		'7 cleave_a_deg cleave-wide warning'
@@ -168,18 +147,18 @@ refused() {
 
 @test "of a joint one of whose rows cannot be read nothing is said at the end" {
 	table t 'joint attempt stands note' 'A 1 no x' 'A 2 yes' 'B 1 no x'
-	run --separate-stderr "$check" t
+	run --separate-stderr "$exe" t
 	finds '3  shape error' '4 stands stands-one error'
 }
 
 @test "each built-in rule has a source, and words for people" {
-	run -0 --separate-stderr "$check" --print-rules
+	run -0 --separate-stderr "$exe" --print-rules
 	awk -F '\t' 'NR > 1 && ($10 == "" || $11 == "" || $10 ~ /[.]$/ || $10 ~ /^[A-Z]/) {
 		print; bad = 1 } END { exit bad || NR < 40 }' <<<"$output"
 }
 
 @test "--help names the columns that the built-in rules read" {
-	"$check" --print-rules | awk -F '\t' 'NR > 1 {
+	"$exe" --print-rules | awk -F '\t' 'NR > 1 {
 		n = split($4, list, ",")
 		for (i = 1; i <= n; i++) print list[i]
 		n = split($9, list, ";")
@@ -188,7 +167,7 @@ refused() {
 			m = split(list[i], any, "|")
 			for (k = 1; k <= m; k++) print any[k]
 		} }' | sort -u >asked
-	"$check" --help | awk '/^read if there:/ { on = 1; sub(/.*:/, "") } /^columns made/ { on = 0 }
+	"$exe" --help | awk '/^read if there:/ { on = 1; sub(/.*:/, "") } /^columns made/ { on = 0 }
 		on { for (i = 1; i <= NF; i++) print $i }' | sort >named
 	diff asked named
 }
@@ -198,11 +177,11 @@ refused() {
 @test "--rules replaces the built-in rules; --print-rules is such a table" {
 	printf 'rule\tlevel\tkind\tcolumns\nj\terror\tpresent\tnote\n' >rules
 	table t 'joint cleave_a_deg note' 'A 7 .'
-	run --separate-stderr "$check" --rules rules t
+	run --separate-stderr "$exe" --rules rules t
 	finds '2 note j error'
-	"$check" --print-rules >built-in
-	"$check" "$samples/night1.tsv" >one 2>/dev/null || [ $? -eq 1 ]
-	"$check" --rules built-in "$samples/night1.tsv" >two 2>/dev/null || [ $? -eq 1 ]
+	"$exe" --print-rules >built-in
+	"$exe" "$samples/night1.tsv" >one 2>/dev/null || [ $? -eq 1 ]
+	"$exe" --rules built-in "$samples/night1.tsv" >two 2>/dev/null || [ $? -eq 1 ]
 	cmp one two
 }
 
@@ -211,7 +190,7 @@ refused() {
 		'cleave-angle,error,number,cleave_a_deg,0,2,' 'note,warning,present,note,,,joint=B' |
 		tr , '\t' >also
 	table t 'joint cleave_a_deg note' 'A 1.9 .' 'B 2.1 .'
-	run --separate-stderr "$check" --also also t
+	run --separate-stderr "$exe" --also also t
 	finds '3 cleave_a_deg cleave-angle error' '3 note note warning'
 	refused "also:2: column 'rule': there is no rule of this name to turn off: 'cleave-wide'" \
 		--rules <(printf 'rule\tlevel\tkind\tcolumns\n') --also also t
@@ -229,9 +208,9 @@ refused() {
 	refused "range:3: column 'low': low is above high: '2'" --also range t
 	refused "doubled:3: column 'rule': a second rule of this name: 'ok'" --rules doubled t
 	refused "level:3: column 'level': none of: off warning error: 'nasty'" --rules level t
-	run --separate-stderr -2 "$check" --rules pattern t
+	run --separate-stderr -2 "$exe" --rules pattern t
 	[[ $stderr = "thrum-check: pattern:2: column 'pattern': no pattern: "*": '('" ]]
-	run --separate-stderr -2 "$check" --rules nowhere t
+	run --separate-stderr -2 "$exe" --rules nowhere t
 	[ "$stderr" = 'thrum-check: nowhere: No such file or directory' ]
 	printf 'rule\tlevel\tkin\tcolumns\n' >rules
 	refused "rules:1: no column 'kind': is it 'kin'?" --rules rules t
@@ -246,7 +225,7 @@ refused() {
 
 @test "every row is in exactly one of the two, byte for byte" {
 	cd "$samples"
-	run --separate-stderr -1 "$check" --pass --set-aside "$BATS_TEST_TMPDIR/aside" \
+	run --separate-stderr -1 "$exe" --pass --set-aside "$BATS_TEST_TMPDIR/aside" \
 		-o "$BATS_TEST_TMPDIR/good" --findings "$BATS_TEST_TMPDIR/found" night1.tsv night2.tsv
 	[ -z "$output" ]
 	[ "$stderr" = 'thrum-check: 327 rows, 26 errors, 3 warnings' ]
@@ -265,12 +244,12 @@ refused() {
 		sort -u >errors
 	tail -n +2 aside | awk -F '\t' '{ print $(NF - 2), $(NF - 1) }' | sort | diff errors -
 	# and the findings are those without --pass
-	(cd "$samples" && "$check" night1.tsv night2.tsv 2>/dev/null) | cmp - found
+	(cd "$samples" && "$exe" night1.tsv night2.tsv 2>/dev/null) | cmp - found
 }
 
 @test "rows that are none are set aside with every byte they had" {
 	printf 'joint\tcleave_a_deg\tnote\nA\t0.3\tx\nB\t0.3\nC\t0.3\tx\ty;\xb0\t\n\nD\t0.9\tx\njoint\tcleave_a_deg\tnote\n\t\t\nE\t0.3\tx\n' >t
-	run --separate-stderr -1 "$check" --pass --set-aside aside t
+	run --separate-stderr -1 "$exe" --pass --set-aside aside t
 	[ "$output" = "$(printf 'joint\tcleave_a_deg\tnote\nA\t0.3\tx\nD\t0.9\tx\nE\t0.3\tx')" ]
 	[ "$stderr" = 'thrum-check: 8 rows, 5 errors, 1 warning' ]
 	printf '%s\n' "joint	cleave_a_deg	note	aside_file	aside_line	aside_why" \
@@ -283,35 +262,35 @@ refused() {
 
 @test "a row has all its reasons; rows set aside once more keep one set of columns" {
 	table t 'joint cleave_a_deg est_db' 'A 3 x' 'B 0.6 0.02'
-	run --separate-stderr -1 "$check" --pass --set-aside aside t
+	run --separate-stderr -1 "$exe" --pass --set-aside aside t
 	[ "$output" = "$(printf 'joint\tcleave_a_deg\test_db\nB\t0.6\t0.02')" ] # a warning passes
 	[ "$(tail -n 1 aside | cut -f 6)" = "cleave-angle: column 'cleave_a_deg': the end was not cleaved square: '3'; estimate-number: column 'est_db': no number: 'x'" ]
-	run --separate-stderr -1 "$check" --pass --set-aside again aside
+	run --separate-stderr -1 "$exe" --pass --set-aside again aside
 	[ "$(sed 's/t\t2/aside\t2/' aside)" = "$(cat again)" ]
 }
 
 @test "files with their columns in another order keep the first one's" {
 	table a 'joint est_db' 'A 0.02' 'B 9'
 	table b 'est_db joint' '0.03 C' 'x D' '0.04'
-	run --separate-stderr -1 "$check" --pass --set-aside aside a b
+	run --separate-stderr -1 "$exe" --pass --set-aside aside a b
 	[ "$output" = "$(printf 'joint\test_db\nA\t0.02\nC\t0.03')" ]
 	[ "$(cut -f 1-2 aside)" = "$(printf 'joint\test_db\nB\t9\nD\tx\n\t0.04')" ]
 	table c 'joint' 'A'
-	run --separate-stderr -2 "$check" --pass --set-aside aside a c
+	run --separate-stderr -2 "$exe" --pass --set-aside aside a c
 	[ "$stderr" = "thrum-check: c:1: lacks a column that a has: 'est_db'" ]
 }
 
 @test "at trouble neither file is left" {
 	table t 'joint est_db' 'A 9'
 	printf 'B\t\r0\n' >>t
-	run --separate-stderr -2 "$check" --pass --set-aside aside --findings found -o good t
+	run --separate-stderr -2 "$exe" --pass --set-aside aside --findings found -o good t
 	[ "$stderr" = 'thrum-check: t:3: CR inside the line, not at its end' ]
 	[ ! -e aside ] && [ ! -e found ] && [ ! -e good ]
 }
 
 @test "good rows come at once through a pipe" {
 	mkfifo in
-	"$check" --pass --set-aside /dev/null <in >good &
+	"$exe" --pass --set-aside /dev/null <in >good &
 	exec 9>in
 	printf 'joint\test_db\nA\t0.02\n' >&9
 	for ((i = 0; i < 50; i++)); do
@@ -337,7 +316,7 @@ refused() {
 
 @test "what spreadsheets and loggers do to a table is found, and the rest is still judged" {
 	printf '\xef\xbb\xbfjoint\test_db\tcleave_a_deg\r\nA\t0,05\t0.3\r\nB\t0.05 \t0.3\r\nC\t\xe2\x88\x920.1\t0.3\r\nD\t0.02dB\t0.3\r\nE\t1.234,5\t0.3\r\nF\tN/A\t-Inf\r\nG\t1.2E-02\t+0.3\r\nH\t0.02\t0.3\x1a\r\nI\t-999\t9999\r\nJ\t2\xc2\xa0\t0.3' >t
-	run --separate-stderr "$check" t
+	run --separate-stderr "$exe" t
 	finds '2 est_db estimate-number error' '3 est_db estimate-number error' \
 		'4 est_db estimate-number error' '5 est_db estimate-number error' \
 		'6 est_db estimate-number error' '7 cleave_a_deg cleave-number error' \
@@ -353,14 +332,14 @@ refused() {
 @test "dates that are none" {
 	table t 'joint made_at' 'A 03/04/2024' 'B 2026-02-29' 'C 01/01/00' 'D 2026-03-11T24:00' \
 		'E 2026-03-11T10:00:00Z'
-	run --separate-stderr "$check" t
+	run --separate-stderr "$exe" t
 	finds '2 made_at made-at error' '3 made_at made-at error' '4 made_at made-at error' \
 		'5 made_at made-at error'
 }
 
 @test "ragged rows say which way" {
 	printf 'joint\test_db\tnote\nA\t0.02\nB\t0.02\tx\t\nC\t0.02\tx\ty\n"D"\t0.02\n' >t
-	run --separate-stderr "$check" t
+	run --separate-stderr "$exe" t
 	finds '2  shape error' '3  shape error' '4  shape error' '5  shape error'
 	[ "$(cut -f 7-9 <<<"$output" | tail -n 4)" = "$(printf '%s\n' \
 		'2 fields	3 fields	2 fields, 3 expected' \
@@ -371,10 +350,10 @@ refused() {
 
 @test "NUL and UTF-16 are trouble; an empty file too" {
 	printf 'joint\nA\0\n' >t
-	run --separate-stderr -2 "$check" t
+	run --separate-stderr -2 "$exe" t
 	[ "$stderr" = 'thrum-check: t:2: NUL byte at byte 2' ]
 	printf '\xff\xfej\0' >t
-	run --separate-stderr -2 "$check" t
+	run --separate-stderr -2 "$exe" t
 	[[ $stderr = *UTF-16* ]]
 	: >t
 	refused 't: no header line' t
@@ -386,15 +365,15 @@ refused() {
 		head -c 20000000 /dev/zero | tr '\0' x
 		printf '\nB\t0,02\t\n'
 	} >t
-	run --separate-stderr "$check" t
+	run --separate-stderr "$exe" t
 	finds '3 est_db estimate-number error'
 }
 
 @test "memory does not grow with rows but for the rules that remember them" {
-	"$check" --print-rules |
+	"$exe" --print-rules |
 		awk -F '\t' '$3 !~ /^(unique|fibre-once|attempts|one-stands)$/' >rules
 	awk 'BEGIN { print "joint\tcleave_a_deg\test_db\tnote"
 		for (i = 0; i < 300000; i++) print "J" i "\t0." i % 1000 "\t0.0" i % 777 "\tsome words" }' >t
-	(ulimit -v 40000 && "$check" -V) >/dev/null 2>&1 || skip 'a sanitizer needs more to start'
-	(ulimit -v 40000 && "$check" --rules rules t) >/dev/null 2>&1 || [ $? -eq 1 ]
+	(ulimit -v 40000 && "$exe" -V) >/dev/null 2>&1 || skip 'a sanitizer needs more to start'
+	(ulimit -v 40000 && "$exe" --rules rules t) >/dev/null 2>&1 || [ $? -eq 1 ]
 }

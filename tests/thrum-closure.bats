@@ -3,68 +3,20 @@
 # ought to be is in published/closure.bats and unit/test_stat.c.
 
 # shellcheck disable=SC2016 # awk has a $ of its own
-bats_require_minimum_version 1.5.0
+# shellcheck source=tests/program.bash disable=SC2154 # bin, exe and samples come from there
+load program
 
 made='joints	passed	failed	unknown	basis	mean_db	sd_db	median_db	p95_db	max_db	worst_joint'
 made="$made	trays	first_at	last_at	verdict"
 
 setup() {
-	export LC_ALL=C
-	bin=${THRUM_BIN:-$BATS_TEST_DIRNAME/../build/bin}
-	closure=$bin/thrum-closure
-	samples=$BATS_TEST_DIRNAME/../samples
-	cd "$BATS_TEST_TMPDIR" || return
-}
-
-# table FILE LINE...: a table, blanks for tabs, "." for an empty field
-table() {
-	local file=$1
-
-	shift
-	printf '%s\n' "$@" | awk -v OFS='\t' '
-		{ for (i = 1; i <= NF; i++) if ($i == ".") $i = ""; $1 = $1; print }' >"$file"
-}
-
-# fine ARGUMENT...: done, nothing on standard error
-fine() {
-	run --separate-stderr -0 "$closure" "$@"
-	[ -z "$stderr" ] || { echo "stderr: $stderr"; false; }
-}
-
-# refused MESSAGE ARGUMENT...: trouble, this is all that is said of it, and nothing comes out
-refused() {
-	local message=$1
-
-	shift
-	run --separate-stderr -2 "$closure" "$@"
-	[ "$stderr" = "thrum-closure: $message" ] || { echo "stderr: $stderr"; false; }
-	[ -z "$output" ] || { echo "stdout: $output"; false; }
+	begin thrum-closure
 }
 
 # stops MESSAGE ARGUMENT...: trouble in a row, after the header and before any sum has come out
 stops() {
-	local message=$1
-
-	shift
-	run --separate-stderr -2 "$closure" "$@"
-	[ "$stderr" = "thrum-closure: $message" ] || { echo "stderr: $stderr"; false; }
+	trouble "$@"
 	says "closure	$made"
-}
-
-# says LINE...: standard output is these lines
-says() {
-	[ "$output" = "$(printf '%s\n' "$@")" ] || { echo "stdout:"; echo "$output"; false; }
-}
-
-# has COLUMN VALUE...: the fields of this column, row by row
-has() {
-	local name=$1 got
-
-	shift
-	got=$(awk -F '\t' -v name="$name" '
-		NR == 1 { for (i = 1; i <= NF; i++) if ($i == name) at = i; next }
-		{ print at ? $at : "no such column" }' <<<"$output")
-	[ "$got" = "$(printf '%s\n' "$@")" ] || { echo "$name:"; echo "$got"; echo "$output"; false; }
 }
 
 # --- one closure ---------------------------------------------------------------------------------
@@ -75,28 +27,28 @@ has() {
 		'J-2 north 1 2026-03-11T21:50:00Z 0.05' \
 		'J-3 north 2 2026-03-11T23:30:00Z 0.11' \
 		'J-4 north 1 2026-03-11T22:40:00Z 0.02'
-	fine j.tsv
+	gives 0 j.tsv
 	# sd: the squares of the deviations from 0.05 are 9, 0, 36, 9 millionths x 100, by three
 	says "closure	$made" "north	4	3	1	0	two-way	0.050000	0.042426	0.035000	0.101000	0.110000	J-3	1,2	2026-03-11T21:50:00Z	2026-03-11T23:30:00Z	fail"
 }
 
 @test "one joint has no standard deviation, and is its own median" {
 	table j.tsv 'closure loss_db' 'north 0.04'
-	fine j.tsv
+	gives 0 j.tsv
 	says "closure	$made" "north	1	1	0	0	two-way	0.040000		0.040000	0.040000	0.040000					pass"
 }
 
 @test "a header alone gives a header alone" {
 	table j.tsv 'closure loss_db'
-	fine j.tsv
+	gives 0 j.tsv
 	says "closure	$made"
-	fine --no-quantiles --by closure j.tsv
+	gives 0 --no-quantiles --by closure j.tsv
 	says "closure	$made"
 }
 
 @test "closures stand in the order of their first joint, an unnamed one among them" {
 	table j.tsv 'closure loss_db' 'south 0.01' '. 0.02' 'north 0.03' 'south 0.03'
-	fine j.tsv
+	gives 0 j.tsv
 	has closure south '' north
 	has joints 2 1 1
 	has mean_db 0.020000 0.020000 0.030000
@@ -105,17 +57,17 @@ has() {
 @test "several files are one table, each needs only the columns read" {
 	table a.tsv 'closure loss_db note' 'north 0.01 x' 'south 0.02 y'
 	table b.tsv 'loss_db closure' '0.03 north' '0.05 east'
-	fine a.tsv b.tsv
+	gives 0 a.tsv b.tsv
 	has closure north south east
 	has mean_db 0.020000 0.020000 0.050000
-	fine - b.tsv <a.tsv
+	gives 0 - b.tsv <a.tsv
 	has joints 2 1 1
 	table c.tsv 'loss_db' '0.03'
 	refused "c.tsv:1: no column 'closure': only one column" a.tsv c.tsv
 }
 
 @test "the sample nights: every standing joint is counted once" {
-	fine "$samples/night1.tsv" "$samples/night2.tsv"
+	gives 0 "$samples/night1.tsv" "$samples/night2.tsv"
 	[ "${#lines[@]}" -eq 9 ]
 	[ "$(awk -F '\t' 'NR > 1 { n += $2 } END { print n }' <<<"$output")" = \
 	  "$(awk -F '\t' '$3 == "yes"' "$samples/night1.tsv" "$samples/night2.tsv" | wc -l)" ]
@@ -128,7 +80,7 @@ has() {
 	table j.tsv 'closure est_db loss_ab_db loss_ba_db loss_db' \
 		'a 0.01 0.05 0.03 0.08' 'b 0.01 0.05 0.03 .' 'c 0.01 0.05 . .' 'd 0.01 . 0.03 .' \
 		'e . 0.05 . .' 'f 0.01 -0.02 0.01 .' 'f 0.01 . . .'
-	fine j.tsv
+	gives 0 j.tsv
 	has max_db 0.080000 0.040000 0.010000 0.010000 '' 0.010000
 	has mean_db 0.080000 0.040000 0.010000 0.010000 '' 0.002500
 	has basis two-way two-way estimate estimate '' mixed
@@ -139,24 +91,24 @@ has() {
 @test "the mean of two readings is exact, a half going away from zero" {
 	table j.tsv 'closure loss_ab_db loss_ba_db' 'a 0.000001 0' 'b -0.000001 0' 'c 0.1 0.300001' \
 		'd 9e12 9.1e12'
-	fine j.tsv
+	gives 0 j.tsv
 	has max_db 0.000001 -0.000001 0.200001 9050000000000.000000
 }
 
 @test "--value judges another column and says nothing of its basis" {
 	table j.tsv 'closure excess_db loss_db' 'a 0.02 0.5' 'a . 0.4' 'b 0.2 0.01'
-	fine --value excess_db j.tsv
+	gives 0 --value excess_db j.tsv
 	has mean_db 0.020000 0.200000
 	has basis '' ''
 	has unknown 1 0
 	has verdict unknown fail
-	fine --value excess_db -c loss_db=closure j.tsv
+	gives 0 --value excess_db -c loss_db=closure j.tsv
 	has mean_db 0.020000 0.200000
 }
 
 @test "--value needs no other column" {
 	table j.tsv 'closure excess_db' 'a 0.02'
-	fine --value excess_db j.tsv
+	gives 0 --value excess_db j.tsv
 	has mean_db 0.020000
 }
 
@@ -166,7 +118,7 @@ has() {
 'closure' 'joint'" j.tsv
 	table j.tsv 'closure los_db' 'a 0.1'
 	refused "j.tsv:1: no column 'excess_db': there are 'closure' 'los_db'" --value excess_db j.tsv
-	fine -c est_db=los_db j.tsv
+	gives 0 -c est_db=los_db j.tsv
 	has basis estimate
 }
 
@@ -188,7 +140,7 @@ has() {
 @test "an instrument's mark for no reading is no loss, but any other column may hold it" {
 	table j.tsv 'closure loss_db' 'a 0.1' 'a -9999'
 	stops "j.tsv:3: column 'loss_db': below -1000: '-9999'" j.tsv
-	run --separate-stderr -0 "$closure" --value loss_db j.tsv
+	run --separate-stderr -0 "$exe" --value loss_db j.tsv
 }
 
 # --- what counts ---------------------------------------------------------------------------------
@@ -197,7 +149,7 @@ has() {
 	table j.tsv 'joint closure tray made_at stands loss_db' \
 		'J-1 a 9 2020-01-01 no 7' 'J-1 a 1 2026-03-11 yes 0.01' 'J-2 a 1 2026-03-11 . 0.03' \
 		'J-3 b 1 2026-03-11 no 0.01'
-	fine j.tsv
+	gives 0 j.tsv
 	says "closure	$made" "a	2	2	0	0	two-way	0.020000	0.014142	0.020000	0.029000	0.030000	J-2	1	2026-03-11	2026-03-11	pass"
 }
 
@@ -208,7 +160,7 @@ has() {
 
 @test "a faulty field of an attempt that does not stand is not read" {
 	table j.tsv 'closure stands loss_db made_at' 'a no dark never' 'a yes 0.1 2026-03-11'
-	fine j.tsv
+	gives 0 j.tsv
 	has joints 1
 }
 
@@ -216,7 +168,7 @@ has() {
 
 @test "a joint exactly at its limit has passed, a millionth above it has failed" {
 	table j.tsv 'closure loss_db' 'a 0.1' 'b 0.1000004' 'c 0.1000005' 'd 0.100001'
-	fine j.tsv
+	gives 0 j.tsv
 	has verdict fail fail fail fail # on average above 0.05
 	has failed 0 0 1 1
 }
@@ -224,7 +176,7 @@ has() {
 @test "each kind has its limit, no kind is fusion" {
 	table j.tsv 'closure kind loss_db' 'a fusion 0.2' 'b mechanical 0.2' 'c connector 0.5' \
 		'd . 0.2' 'e mechanical 0.31' 'f connector 0.76' 'g glue 0.01'
-	fine j.tsv
+	gives 0 j.tsv
 	has failed 1 0 0 1 1 1 0
 	has unknown 0 0 0 0 0 0 1
 	has verdict fail pass pass fail fail fail unknown
@@ -233,11 +185,11 @@ has() {
 @test "a ribbon on either side is a ribbon joint" {
 	table j.tsv 'closure ribbon_a ribbon_b loss_db' 'a . . 0.15' 'a . . 0.01' 'b R1 . 0.15' \
 		'b . R1 0.01' 'c . . 0.15' 'c R1 R1 0.15'
-	fine j.tsv
+	gives 0 j.tsv
 	has failed 1 0 1
 	has verdict fail pass fail
 	table j.tsv 'closure ribbon_b loss_db' 'a R1 0.15' 'a R1 0.05'
-	fine j.tsv
+	gives 0 j.tsv
 	has verdict pass
 }
 
@@ -247,22 +199,21 @@ has() {
 		'a fusion R1 0.12' 'a fusion R1 0.08' 'a mechanical . 0.29' \
 		'b fusion . 0.04' 'b fusion . 0.060001' 'b fusion R1 0.01' \
 		'c fusion R1 0.1' 'c fusion R1 0.100001'
-	fine j.tsv
+	gives 0 j.tsv
 	has failed 0 0 0
 	has verdict pass fail fail
 }
 
 @test "a failed joint goes before an unknown one, and so does a mean" {
-	table j.tsv 'closure loss_db' 'a .' 'a 0.2' 'b 0.09' 'b .' 'c . ' 'c 0.01'
-	sed -i 's/c\t *$/c\t/' j.tsv
-	fine j.tsv
+	table j.tsv 'closure loss_db' 'a .' 'a 0.2' 'b 0.09' 'b .' 'c .' 'c 0.01'
+	gives 0 j.tsv
 	has verdict fail fail unknown
 	has unknown 1 1 1
 }
 
 @test "--limit is for every kind, known or not, and limits no mean" {
 	table j.tsv 'closure kind loss_db' 'a fusion 0.15' 'a glue 0.15' 'a connector 0.15' 'b . 0.150001'
-	fine --limit 0.15 j.tsv
+	gives 0 --limit 0.15 j.tsv
 	has passed 3 0
 	has verdict pass fail
 	refused "--limit: outside 0 to 1000: '-1'" --limit -1 j.tsv
@@ -273,7 +224,7 @@ has() {
 	table limits.tsv 'kind ribbon each_db mean_db' 'glue . 0.5 .' 'fusion yes . 0.02' 'fusion no 0.01 .'
 	table j.tsv 'closure kind ribbon_a loss_db' 'a glue . 0.5' 'a glue R 0.5' 'b fusion R 0.01' \
 		'c fusion R 0.03' 'd fusion . 0.011' 'e mechanical . 0.01'
-	fine --limits limits.tsv j.tsv
+	gives 0 --limits limits.tsv j.tsv
 	has passed 2 0 0 0 0
 	has unknown 0 1 1 0 1
 	has verdict pass unknown fail fail unknown
@@ -286,11 +237,11 @@ has() {
 }
 
 @test "--print-limits prints what --limits reads" {
-	fine --print-limits
+	gives 0 --print-limits
 	echo "$output" >limits.tsv
-	fine "$samples/night1.tsv" "$samples/night2.tsv"
+	gives 0 "$samples/night1.tsv" "$samples/night2.tsv"
 	echo "$output" >built-in
-	fine --limits limits.tsv "$samples/night1.tsv" "$samples/night2.tsv"
+	gives 0 --limits limits.tsv "$samples/night1.tsv" "$samples/night2.tsv"
 	diff -u built-in - <<<"$output"
 }
 
@@ -299,11 +250,11 @@ has() {
 @test "--by groups by any columns" {
 	table j.tsv 'closure jointer shift loss_db' 'a Irrick 1 0.01' 'b Tamsel 1 0.02' \
 		'c Irrick 2 0.03' 'd Irrick 1 0.03'
-	fine --by jointer j.tsv
+	gives 0 --by jointer j.tsv
 	[ "${lines[0]}" = "jointer	$made" ]
 	has jointer Irrick Tamsel
 	has joints 3 1
-	fine --by shift,jointer j.tsv
+	gives 0 --by shift,jointer j.tsv
 	[ "${lines[0]}" = "shift	jointer	$made" ]
 	has shift 1 1 2
 	has jointer Irrick Tamsel Irrick
@@ -312,17 +263,17 @@ has() {
 
 @test "columns side by side are not one word" {
 	table j.tsv 'x y loss_db' 'ab c 0.01' 'a bc 0.01' 'abc . 0.01' '. abc 0.01'
-	fine --by x,y j.tsv
+	gives 0 --by x,y j.tsv
 	has joints 1 1 1 1
 }
 
 @test "--by names columns as the files do, -c renames the closure's" {
 	table j.tsv 'box loss_db' 'a 0.01'
 	refused "j.tsv:1: no column 'closure': there are 'box' 'loss_db'" j.tsv
-	fine -c closure=box j.tsv
+	gives 0 -c closure=box j.tsv
 	[ "${lines[0]}" = "closure	$made" ]
 	refused "j.tsv:1: no column 'closure': there are 'box' 'loss_db'" -c closure=box --by closure j.tsv
-	fine --by box j.tsv
+	gives 0 --by box j.tsv
 	[ "${lines[0]}" = "box	$made" ]
 }
 
@@ -336,9 +287,9 @@ has() {
 # --- quantiles -----------------------------------------------------------------------------------
 
 @test "--no-quantiles leaves two columns empty and the others as they are" {
-	fine "$samples/night1.tsv"
+	gives 0 "$samples/night1.tsv"
 	awk -F '\t' -v OFS='\t' 'NR > 1 { $9 = $10 = "" } { print }' <<<"$output" >want
-	fine --no-quantiles "$samples/night1.tsv"
+	gives 0 --no-quantiles "$samples/night1.tsv"
 	diff -u want - <<<"$output"
 	has median_db '' '' '' '' ''
 }
@@ -351,7 +302,7 @@ has() {
 			print (x % 3 == 0 ? "three" : "other") "\t" x / 1000
 		}
 	}' >j.tsv
-	fine --limit 100 j.tsv
+	gives 0 --limit 100 j.tsv
 	# by sorting: multiples of 3 from 0 to 9999, and the others, three times each
 	for name in three other; do
 		want=$(awk -F '\t' -v name=$name '$1 == name { print $2 }' j.tsv | sort -n | awk '
@@ -371,7 +322,7 @@ has() {
 
 @test "of equally bad joints the first is named" {
 	table j.tsv 'joint closure loss_db' 'J-1 a 0.01' 'J-22 a 0.03' 'J-3 a 0.03' 'J-4 b -0.5' '. b -0.4'
-	fine j.tsv
+	gives 0 j.tsv
 	has worst_joint J-22 ''
 	has max_db 0.030000 -0.400000
 }
@@ -379,7 +330,7 @@ has() {
 @test "trays stand once each, numbers in their order, then the others" {
 	table j.tsv 'closure tray loss_db' 'a 10 0' 'a 2 0' 'b 70 0' 'a B 0' 'a 10 0' 'a 64 0' 'a 63 0' \
 		'a A2 0' 'a 0 0' 'a -1 0' 'a 02 0' 'a 64 0' 'a . 0' 'a 1.5 0' 'b 9 0' 'c . 0' 'd A10 0'
-	fine j.tsv
+	gives 0 j.tsv
 	has trays -1,0,02,2,10,63,64,1.5,A2,B 9,70 '' A10
 }
 
@@ -389,7 +340,7 @@ has() {
 		'a 2026-03-11T21:00:00-03:00 0' 'a . 0' 'b . 0' \
 		'c 2026-03-11T22:00:00.5Z 0' 'c 2026-03-11T22:00:00.25Z 0' 'c 2026-03-11T22:00:00.75Z 0' \
 		'd 2026-03-11 0' 'd 2026-03-11T00:00Z 0'
-	fine j.tsv
+	gives 0 j.tsv
 	has first_at 2026-03-11T22:00:00Z '' 2026-03-11T22:00:00.25Z 2026-03-11
 	has last_at 2026-03-11T21:00:00-03:00 '' 2026-03-11T22:00:00.75Z 2026-03-11
 }
@@ -401,7 +352,7 @@ has() {
 
 @test "columns named otherwise" {
 	table j.tsv 'box id box_tray done_at kept db how loss_db' 'a J-1 1 2026-03-11 yes 0.2 mechanical 5'
-	fine -c closure=box -c joint=id -c tray=box_tray -c made_at=done_at -c stands=kept -c loss_db=db \
+	gives 0 -c closure=box -c joint=id -c tray=box_tray -c made_at=done_at -c stands=kept -c loss_db=db \
 		-c kind=how j.tsv
 	says "closure	$made" "a	1	1	0	0	two-way	0.200000		0.200000	0.200000	0.200000	J-1	1	2026-03-11	2026-03-11	pass"
 }

@@ -3,74 +3,41 @@
 # to be is in published/mfd.bats.
 
 # shellcheck disable=SC2016 # awk has a $ of its own
-bats_require_minimum_version 1.5.0
+# shellcheck source=tests/program.bash disable=SC2154 # bin, exe and samples come from there
+load program
 
 made='mismatch_db	offset_db	tilt_db	gap_db	joint_db	seen_ab_db	seen_ba_db	worst_db'
 own_head='category\tfibre\tmfd_nm\tmfd_min_um\tmfd_max_um\ttolerance_um\tstep_index\tcutoff_nm\n'
 
 setup() {
-	export LC_ALL=C
-	bin=${THRUM_BIN:-$BATS_TEST_DIRNAME/../build/bin}
-	mfd=$bin/thrum-mfd
-	cd "$BATS_TEST_TMPDIR" || return
-}
-
-# fine ARGUMENT...: done, nothing on standard error
-fine() {
-	run --separate-stderr -0 "$mfd" "$@"
-	[ -z "$stderr" ] || { echo "stderr: $stderr"; false; }
-}
-
-# refused MESSAGE ARGUMENT...: trouble, and this is all that is said of it
-refused() {
-	local message=$1
-
-	shift
-	run --separate-stderr -2 "$mfd" "$@"
-	[ "$stderr" = "thrum-mfd: $message" ] || { echo "stderr: $stderr"; false; }
-}
-
-# says LINE...: standard output is these lines
-says() {
-	[ "$output" = "$(printf '%s\n' "$@")" ] || { echo "stdout:"; echo "$output"; false; }
-}
-
-# has COLUMN VALUE...: the fields of this column, row by row
-has() {
-	local name=$1 got
-
-	shift
-	got=$(awk -F '\t' -v name="$name" '
-		NR == 1 { for (i = 1; i <= NF; i++) if ($i == name) at = i; next }
-		{ print at ? $at : "no such column" }' <<<"$output")
-	[ "$got" = "$(printf '%s\n' "$@")" ] || { echo "$name:"; echo "$got"; echo "$output"; false; }
+	begin thrum-mfd
 }
 
 # --- what comes out ------------------------------------------------------------------------------
 
 @test "one joint from the options, without any input" {
-	fine -a 9.2 -b 10.4
+	gives 0 -a 9.2 -b 10.4
 	says "mfd_a_um	mfd_b_um	$made" \
 		"9.2	10.4	0.0651	0.0000	0.0000	0.0000	0.0651	0.5976	-0.4673	"
-	fine -a 9.2 -b G.652.D
+	gives 0 -a 9.2 -b G.652.D
 	says "mfd_a_um	category_b	$made" \
 		"9.2	G.652.D	0.0048	0.0000	0.0000	0.0000	0.0048	-0.1392	0.1488	0.0574"
 }
 
 @test "the options are the joint: standard input is left alone" {
 	printf 'mfd_a_um\tmfd_b_um\n1\t2\n' >in.tsv
-	{ "$mfd" -a 9.2 -b 10.4 >out.tsv && cat; } <in.tsv >left.tsv
+	{ "$exe" -a 9.2 -b 10.4 >out.tsv && cat; } <in.tsv >left.tsv
 	cmp in.tsv left.tsv
 	[ "$(wc -l <out.tsv)" -eq 2 ]
 }
 
 @test "with one side missing, or with a dash, the table is read" {
 	printf 'mfd_b_um\n10.4\n9.2\n' >in.tsv
-	run --separate-stderr -0 "$mfd" -a 9.2 <in.tsv
+	run --separate-stderr -0 "$exe" -a 9.2 <in.tsv
 	has mismatch_db 0.0651 0.0000
-	run --separate-stderr -0 "$mfd" -a 9.2 -b 9.2 - <in.tsv
+	run --separate-stderr -0 "$exe" -a 9.2 -b 9.2 - <in.tsv
 	has mismatch_db 0.0651 0.0000
-	fine in.tsv -a 9.2 -b 9.2
+	gives 0 in.tsv -a 9.2 -b 9.2
 	has mismatch_db 0.0651 0.0000
 }
 
@@ -81,7 +48,7 @@ has() {
 		printf '1,5\t0009.2\t-0\t0x1A\tNaN\tN/A\t01/02/2024\t1.04e1\t=1+1\t\n'
 		printf '\xc3\xa9\t.92e1\t\xb0C\t"q"\t\x1b[31m\t<b>\t\xef\xbb\xbf\t10.\t\\t\t\n'
 	} >in.tsv
-	"$mfd" in.tsv >out.tsv
+	"$exe" in.tsv >out.tsv
 	cut -f 1-10 out.tsv | cmp - in.tsv
 	run --separate-stderr -0 cut -f 11- out.tsv
 	has mismatch_db 0.0651 0.0651 0.0302
@@ -89,7 +56,7 @@ has() {
 
 @test "results go behind the row" {
 	printf 'mfd_a_um\tjoint\tmfd_b_um\n9.2\tA-1\t8.6\n' >in.tsv
-	fine in.tsv
+	gives 0 in.tsv
 	says "mfd_a_um	joint	mfd_b_um	$made" \
 		"9.2	A-1	8.6	0.0197	0.0000	0.0000	0.0000	0.0197	-0.2732	0.3126	"
 }
@@ -97,7 +64,7 @@ has() {
 @test "result columns that are there already are replaced in their places" {
 	printf 'joint_db\tmfd_a_um\tnote\tworst_db\tmfd_b_um\tseen_ba_db\n' >in.tsv
 	printf 'x\t9.2\tkept\t7\t8.6\t1,5\n' >>in.tsv
-	fine in.tsv
+	gives 0 in.tsv
 	new='mismatch_db	offset_db	tilt_db	gap_db	seen_ab_db'
 	says "joint_db	mfd_a_um	note	worst_db	mfd_b_um	seen_ba_db	$new" \
 		"0.0197	9.2	kept		8.6	0.3126	0.0197	0.0000	0.0000	0.0000	-0.2732"
@@ -106,24 +73,24 @@ has() {
 @test "running it twice changes nothing" {
 	printf 'gap_db\tcategory_a\tmfd_b_um\tnote\tgap_um\n' >in.tsv
 	printf '\tG.652.D\t8.6\ta\t3\n1\t\t8.6\tb\t\nx\tG.657.A1\t10.4\tc\t9\n' >>in.tsv
-	"$mfd" --offset 0.7 --tilt 0.3 --air in.tsv >once.tsv
-	"$mfd" --offset 0.7 --tilt 0.3 --air once.tsv >twice.tsv
+	"$exe" --offset 0.7 --tilt 0.3 --air in.tsv >once.tsv
+	"$exe" --offset 0.7 --tilt 0.3 --air once.tsv >twice.tsv
 	cmp once.tsv twice.tsv
 	[ "$(cut -f 1 once.tsv | tr '\n' ' ')" = "gap_db 0.2992  0.3224 " ]
 }
 
 @test "the same from a file, a pipe and with CRLF, byte-order mark, no last newline" {
 	printf 'mfd_a_um\tmfd_b_um\n9.2\t8.6\n9.2\t10.4\n' >in.tsv
-	"$mfd" in.tsv >want.tsv
-	"$mfd" <in.tsv | cmp - want.tsv
-	"$mfd" - <in.tsv | cmp - want.tsv
-	printf '\xef\xbb\xbfmfd_a_um\tmfd_b_um\r\n9.2\t8.6\r\n9.2\t10.4' | "$mfd" | cmp - want.tsv
+	"$exe" in.tsv >want.tsv
+	"$exe" <in.tsv | cmp - want.tsv
+	"$exe" - <in.tsv | cmp - want.tsv
+	printf '\xef\xbb\xbfmfd_a_um\tmfd_b_um\r\n9.2\t8.6\r\n9.2\t10.4' | "$exe" | cmp - want.tsv
 	[ "$(wc -l <want.tsv)" -eq 3 ]
 }
 
 @test "a table without rows stays one, with the new columns" {
 	printf 'mfd_a_um\tmfd_b_um\n' >in.tsv
-	fine in.tsv
+	gives 0 in.tsv
 	says "mfd_a_um	mfd_b_um	$made"
 }
 
@@ -131,12 +98,12 @@ has() {
 	printf 'mfd_a_um\tnote\tmfd_b_um\n9.2\tone\t8.6\n' >1.tsv
 	printf 'mfd_b_um\tmfd_a_um\tnote\n8.6\t9.2\ttwo\n' >2.tsv
 	printf 'note\tmfd_a_um\tmfd_b_um\nthree\t8.6\t9.2' >3.tsv
-	fine 1.tsv 2.tsv 3.tsv
+	gives 0 1.tsv 2.tsv 3.tsv
 	says "mfd_a_um	note	mfd_b_um	$made" \
 		"9.2	one	8.6	0.0197	0.0000	0.0000	0.0000	0.0197	-0.2732	0.3126	" \
 		"9.2	two	8.6	0.0197	0.0000	0.0000	0.0000	0.0197	-0.2732	0.3126	" \
 		"8.6	three	9.2	0.0197	0.0000	0.0000	0.0000	0.0197	0.3126	-0.2732	"
-	fine 2.tsv 1.tsv
+	gives 0 2.tsv 1.tsv
 	has note two one
 	has seen_ab_db -0.2732 -0.2732
 }
@@ -144,9 +111,9 @@ has() {
 @test "several files must have the same columns" {
 	printf 'mfd_a_um\tmfd_b_um\tnote\n9.2\t8.6\tx\n' >1.tsv
 	printf 'mfd_a_um\tmfd_b_um\n9.2\t8.6\n' >2.tsv
-	refused "2.tsv:1: lacks a column that 1.tsv has: 'note'" 1.tsv 2.tsv
+	trouble "2.tsv:1: lacks a column that 1.tsv has: 'note'" 1.tsv 2.tsv
 	[ -z "$output" ]
-	refused "1.tsv:1: has a column that 2.tsv lacks: 'note'" 2.tsv 1.tsv
+	trouble "1.tsv:1: has a column that 2.tsv lacks: 'note'" 2.tsv 1.tsv
 	[ -z "$output" ]
 }
 
@@ -154,7 +121,7 @@ has() {
 	# steps and losses of less than half the last decimal, on either side of zero
 	printf 'mfd_a_um\tmfd_b_um\toffset_um\ttilt_deg\tgap_um\n' >in.tsv
 	printf '9.2\t9.2001\t\t\t\n9.2001\t9.2\t0\t-0\t-0.0\n9.2\t9.2\t-0e0\t\t0\n' >>in.tsv
-	fine in.tsv
+	gives 0 in.tsv
 	has seen_ab_db 0.0000 0.0000 0.0000
 	has seen_ba_db 0.0000 0.0000 0.0000
 	run -1 grep -e '-0\.0000' <<<"$output"
@@ -162,7 +129,7 @@ has() {
 
 @test "the mean of both readings is the joint, their half difference the step" {
 	printf 'mfd_a_um\tmfd_b_um\toffset_um\n9.2\t8.6\t0.5\n8.6\t10.4\t1.5\n13\t9\t0\n' >in.tsv
-	fine in.tsv
+	gives 0 in.tsv
 	run -0 awk -F '\t' '
 		NR > 1 {
 			step = 10 * log($2 / $1) / log(10)
@@ -175,24 +142,24 @@ has() {
 
 @test "-o: there whole, or not at all" {
 	printf 'mfd_a_um\tmfd_b_um\n9.2\t8.6\n' >in.tsv
-	fine -o out.tsv in.tsv
+	gives 0 -o out.tsv in.tsv
 	[ -z "$output" ]
-	"$mfd" in.tsv | cmp - out.tsv
+	"$exe" in.tsv | cmp - out.tsv
 	printf '9.2\t99\n' >>in.tsv
-	refused "in.tsv:3: column 'mfd_b_um': outside 1 to 50: '99'" -o other.tsv in.tsv
+	trouble "in.tsv:3: column 'mfd_b_um': outside 1 to 50: '99'" -o other.tsv in.tsv
 	[ ! -e other.tsv ]
-	refused "in.tsv:3: column 'mfd_b_um': outside 1 to 50: '99'" -o out.tsv in.tsv
-	head -n 2 in.tsv | "$mfd" | cmp - out.tsv
+	trouble "in.tsv:3: column 'mfd_b_um': outside 1 to 50: '99'" -o out.tsv in.tsv
+	head -n 2 in.tsv | "$exe" | cmp - out.tsv
 }
 
 # --- columns and options -------------------------------------------------------------------------
 
 @test "an option stands in for a column that is absent" {
 	printf 'mfd_a_um\n9.2\n9.2\n' >in.tsv
-	fine -b 8.6 --offset 0.5 --tilt 0.5 --gap 5 --wavelength 1550 --index 1.45 in.tsv
+	gives 0 -b 8.6 --offset 0.5 --tilt 0.5 --gap 5 --wavelength 1550 --index 1.45 in.tsv
 	printf 'mfd_a_um\tmfd_b_um\toffset_um\ttilt_deg\tgap_um\twavelength_nm\tindex\n' >all.tsv
 	printf '9.2\t8.6\t0.5\t0.5\t5\t1550\t1.45\n9.2\t8.6\t0.5\t0.5\t5\t1550\t1.45\n' >>all.tsv
-	"$mfd" all.tsv | cut -f 8- >want.tsv
+	"$exe" all.tsv | cut -f 8- >want.tsv
 	cut -f 2- <<<"$output" | cmp - want.tsv
 }
 
@@ -200,10 +167,10 @@ has() {
 	# first row: the columns say all; second row: the options do
 	printf 'mfd_a_um\tmfd_b_um\toffset_um\ttilt_deg\tgap_um\twavelength_nm\tindex\n' >in.tsv
 	printf '9.2\t8.6\t0.5\t0.4\t5\t1310\t1.44\n\t\t\t\t\t\t\n' >>in.tsv
-	fine -a 10 -b 11 --offset 1 --tilt 0.8 --gap 8 --wavelength 1550 --index 1.46 in.tsv
+	gives 0 -a 10 -b 11 --offset 1 --tilt 0.8 --gap 8 --wavelength 1550 --index 1.46 in.tsv
 	{
-		"$mfd" -a 9.2 -b 8.6 --offset 0.5 --tilt 0.4 --gap 5 --wavelength 1310 --index 1.44
-		"$mfd" -a 10 -b 11 --offset 1 --tilt 0.8 --gap 8 --wavelength 1550 --index 1.46 |
+		"$exe" -a 9.2 -b 8.6 --offset 0.5 --tilt 0.4 --gap 5 --wavelength 1310 --index 1.44
+		"$exe" -a 10 -b 11 --offset 1 --tilt 0.8 --gap 8 --wavelength 1550 --index 1.46 |
 			tail -n 1
 	} | cut -f 3- >want.tsv
 	cut -f 8- <<<"$output" | cmp - want.tsv
@@ -211,12 +178,12 @@ has() {
 }
 
 @test "each option and each column counts by itself" {
-	fine -a 9.2 -b 8.6 --gap 5 --offset 0.5 --tilt 0.4
+	gives 0 -a 9.2 -b 8.6 --gap 5 --offset 0.5 --tilt 0.4
 	base=$output
 	for change in '--offset 0.6' '--tilt 0.5' '--gap 6' '--wavelength 1311' '--index 1.44' \
 		'--air' '-a 9.3' '-b 8.7'; do
 		# shellcheck disable=SC2086 # two words
-		fine -a 9.2 -b 8.6 --gap 5 --offset 0.5 --tilt 0.4 $change
+		gives 0 -a 9.2 -b 8.6 --gap 5 --offset 0.5 --tilt 0.4 $change
 		[ "$output" != "$base" ] || { echo "$change changes nothing"; false; }
 	done
 }
@@ -224,20 +191,20 @@ has() {
 @test "of a side's MFD, category and option the first that is there counts" {
 	printf 'mfd_a_um\tcategory_a\tmfd_b_um\n' >in.tsv
 	printf '9.2\tG.652.D\t10.4\n\tG.652.D\t10.4\n\t\t10.4\n' >>in.tsv
-	fine -a 10.4 in.tsv
+	gives 0 -a 10.4 in.tsv
 	has mismatch_db 0.0651 0.1049 0.0000
 	has worst_db '' 0.2430 ''
 }
 
 @test "a category beside an MFD is not even looked up" {
 	printf 'mfd_a_um\tcategory_a\tmfd_b_um\n9.2\tnobody knows\t8.6\n' >in.tsv
-	fine in.tsv
+	gives 0 in.tsv
 	has mismatch_db 0.0197
 }
 
 @test "a category may be the option, and then serves every row without an MFD" {
 	printf 'mfd_b_um\tcategory_b\n8.9\t\n\t\n\tG.655.C\n' >in.tsv
-	fine -a G.652.D -b G.657.A1 --wavelength 1550 in.tsv
+	gives 0 -a G.652.D -b G.657.A1 --wavelength 1550 in.tsv
 	has mismatch_db 0.0805 0.0000 0.0219
 	has worst_db 0.1938 0.1075 0.7112
 }
@@ -246,57 +213,57 @@ has() {
 	printf 'mfd_a_um\tmfd_b_um\tmismatch_db\toffset_db\ttilt_db\tgap_db\tjoint_db\t' >in.tsv
 	printf 'seen_ab_db\tseen_ba_db\tworst_db\n' >>in.tsv
 	printf '\t9\t1\t2\t3\t4\t5\t6\t7\t8\n9\t\t1\t2\t3\t4\t5\t6\t7\t8\n\t\t\t\t\t\t\t\t\t8\n' >>in.tsv
-	fine in.tsv
+	gives 0 in.tsv
 	says "mfd_a_um	mfd_b_um	$made" '	9								' '9									' '									'
 	printf 'mfd_a_um\tmfd_b_um\n\t9\n9\t9\n' >in.tsv
-	fine --offset 1 in.tsv
+	gives 0 --offset 1 in.tsv
 	says "mfd_a_um	mfd_b_um	$made" '	9								' \
 		'9	9	0.0000	0.2145	0.0000	0.0000	0.2145	0.2145	0.2145	'
 }
 
 @test "a field is judged even where its row cannot be computed for want of an MFD" {
 	printf 'mfd_a_um\tmfd_b_um\toffset_um\n\t9\t0,5\n' >in.tsv
-	refused "in.tsv:2: column 'offset_um': decimal comma: write a point: '0,5'" in.tsv
+	trouble "in.tsv:2: column 'offset_um': decimal comma: write a point: '0,5'" in.tsv
 }
 
 @test "-c: COLUMN is read where the page says NAME" {
 	printf 'left\tmfd_a_um\tright\tloss_nm\n9.2\t5\t8.6\t1550\n9.2\t5\t10.4\t\n' >in.tsv
-	fine -c mfd_a_um=left -c mfd_b_um=right -c wavelength_nm=loss_nm --tilt 1 in.tsv
+	gives 0 -c mfd_a_um=left -c mfd_b_um=right -c wavelength_nm=loss_nm --tilt 1 in.tsv
 	has mismatch_db 0.0197 0.0651
 	# the second row, whose loss_nm is empty, is at 1310 nm
 	has tilt_db 0.2236 0.3781
-	fine --column mfd_a_um=right --column=mfd_b_um=left in.tsv
+	gives 0 --column mfd_a_um=right --column=mfd_b_um=left in.tsv
 	has seen_ab_db 0.3126 -0.4673
 }
 
 @test "-c: a column that is not there, a name that is not read" {
 	printf 'left\tmfd_b_um\n9.2\t8.6\n' >in.tsv
-	refused "in.tsv:1: no column 'lft': is it 'left'?" -c mfd_a_um=lft in.tsv
-	refused "--column: no column this program reads: 'joint_db'" -c joint_db=left in.tsv
-	refused "--column: not NAME=COLUMN: 'mfd_a_um'" -c mfd_a_um in.tsv
+	trouble "in.tsv:1: no column 'lft': is it 'left'?" -c mfd_a_um=lft in.tsv
+	trouble "--column: no column this program reads: 'joint_db'" -c joint_db=left in.tsv
+	trouble "--column: not NAME=COLUMN: 'mfd_a_um'" -c mfd_a_um in.tsv
 }
 
 @test "results are written under their own names, never renamed" {
 	printf 'x\tmfd_a_um\tmfd_b_um\n1\t9.2\t8.6\n' >in.tsv
-	fine -c offset_um=x in.tsv
+	gives 0 -c offset_um=x in.tsv
 	[ "${lines[0]}" = "x	mfd_a_um	mfd_b_um	$made" ]
 	has x 1
 	has offset_db 0.2191
 }
 
-# --- what is refused -----------------------------------------------------------------------------
+# --- what is trouble -----------------------------------------------------------------------------
 
 @test "columns: outside their ranges, and the ends of the ranges inside" {
 	while read -r name low_bad low high high_bad range; do
 		for good in "$low" "$high"; do
 			printf '%s\tnote\n%s\tx\n' "$name" "$good" >in.tsv
 			[ "$name" = mfd_a_um ] || set -- -a 9
-			fine "$@" -b 9 in.tsv
+			gives 0 "$@" -b 9 in.tsv
 			grep -q "^$good	x	[0-9]" <<<"$output" || { echo "$name $good: $output"; false; }
 		done
 		for bad in "$low_bad" "$high_bad"; do
 			printf '%s\tnote\n%s\tx\n' "$name" "$bad" >in.tsv
-			refused "in.tsv:2: column '$name': outside $range: '$bad'" "$@" -b 9 in.tsv
+			trouble "in.tsv:2: column '$name': outside $range: '$bad'" "$@" -b 9 in.tsv
 		done
 	done <<-'END'
 		mfd_a_um 0.9 1 50 50.1 1 to 50
@@ -310,10 +277,10 @@ has() {
 
 @test "options: outside their ranges, and the ends of the ranges inside" {
 	while read -r name low_bad low high high_bad range; do
-		fine -a 9 -b 9 "--$name" "$low"
-		fine -a 9 -b 9 "--$name=$high"
+		gives 0 -a 9 -b 9 "--$name" "$low"
+		gives 0 -a 9 -b 9 "--$name=$high"
 		for bad in "$low_bad" "$high_bad"; do
-			refused "--$name: outside $range: '$bad'" -a 9 -b 9 "--$name" "$bad"
+			trouble "--$name: outside $range: '$bad'" -a 9 -b 9 "--$name" "$bad"
 			[ -z "$output" ]
 		done
 	done <<-'END'
@@ -323,24 +290,24 @@ has() {
 		wavelength 599 600 1700 1701 600 to 1700
 		index 0.999 1 2 2.001 1 to 2
 	END
-	refused "--tilt: decimal comma: write a point: '0,5'" -a 9 -b 9 --tilt 0,5
-	refused "--gap: number with something behind it: '5um'" -a 9 -b 9 --gap 5um
+	trouble "--tilt: decimal comma: write a point: '0,5'" -a 9 -b 9 --tilt 0,5
+	trouble "--gap: number with something behind it: '5um'" -a 9 -b 9 --gap 5um
 }
 
 @test "-a and -b: outside 1 to 50" {
 	printf 'mfd_a_um\n9\n' >in.tsv
-	refused "-b: outside 1 to 50: '0.9'" -b 0.9 in.tsv
-	refused "-b: outside 1 to 50: '50.1'" -b 50.1 in.tsv
-	refused "-a: outside 1 to 50: '0.9'" -a 0.9 -b 9
-	refused "-b: outside 1 to 50: '50.1'" -a 9 -b 50.1
-	refused "-a: decimal comma: write a point: '9,2'" -a 9,2 -b 9
-	refused "-a: no number: ''" -a '' -b 9
+	trouble "-b: outside 1 to 50: '0.9'" -b 0.9 in.tsv
+	trouble "-b: outside 1 to 50: '50.1'" -b 50.1 in.tsv
+	trouble "-a: outside 1 to 50: '0.9'" -a 0.9 -b 9
+	trouble "-b: outside 1 to 50: '50.1'" -a 9 -b 50.1
+	trouble "-a: decimal comma: write a point: '9,2'" -a 9,2 -b 9
+	trouble "-a: no number: ''" -a '' -b 9
 }
 
 @test "what is not wholly a number, with its place" {
 	while IFS='|' read -r value what; do
 		printf 'mfd_a_um\tmfd_b_um\n9\t9\n%s\t9\n' "$value" >in.tsv
-		refused "in.tsv:3: column 'mfd_a_um': $what: '$value'" in.tsv
+		trouble "in.tsv:3: column 'mfd_a_um': $what: '$value'" in.tsv
 		says "mfd_a_um	mfd_b_um	$made" \
 			'9	9	0.0000	0.0000	0.0000	0.0000	0.0000	0.0000	0.0000	'
 	done <<-'END'
@@ -361,19 +328,19 @@ has() {
 @test "a category that does not exist, in a column and as an option" {
 	why='no such fibre category: --print-categories lists them'
 	printf 'category_a\tcategory_b\nG.652.D\tG.652.D\nG.652.D\tG.652\n' >in.tsv
-	refused "in.tsv:3: column 'category_b': $why: 'G.652'" in.tsv
+	trouble "in.tsv:3: column 'category_b': $why: 'G.652'" in.tsv
 	printf 'mfd_a_um\n9\n' >in.tsv
-	refused "-b: $why: 'g.652.d'" -b g.652.d in.tsv
-	refused "options:2: column 'category_a': $why: 'G.652.d'" -a G.652.d -b 9
+	trouble "-b: $why: 'g.652.d'" -b g.652.d in.tsv
+	trouble "options:2: column 'category_a': $why: 'G.652.d'" -a G.652.d -b 9
 }
 
-@test "multimode is refused, in a column and as an option" {
+@test "multimode is trouble, in a column and as an option" {
 	why='multimode: this model is for single-mode fibre only'
 	for name in G.651.1 OM1 OM2 OM3 OM4 OM5; do
 		printf 'category_a\tmfd_b_um\n%s\t9\n' $name >in.tsv
-		refused "in.tsv:2: column 'category_a': $why: '$name'" in.tsv
+		trouble "in.tsv:2: column 'category_a': $why: '$name'" in.tsv
 		printf 'mfd_b_um\n9\n' >in.tsv
-		refused "-a: $why: '$name'" -a $name in.tsv
+		trouble "-a: $why: '$name'" -a $name in.tsv
 	done
 }
 
@@ -381,63 +348,63 @@ has() {
 	why='the mode-field diameter of this category is not known at this wavelength: give it in um'
 	for name in G.654.E G.655.C G.655.D G.655.E G.656; do
 		printf 'category_a\tmfd_b_um\n%s\t9\n' $name >in.tsv
-		refused "in.tsv:2: column 'category_a': $why: '$name'" in.tsv
-		fine --wavelength 1550 in.tsv
-		refused "in.tsv:2: column 'category_a': $why: '$name'" --wavelength 1551 in.tsv
+		trouble "in.tsv:2: column 'category_a': $why: '$name'" in.tsv
+		gives 0 --wavelength 1550 in.tsv
+		trouble "in.tsv:2: column 'category_a': $why: '$name'" --wavelength 1551 in.tsv
 	done
 	printf 'mfd_b_um\twavelength_nm\n9\t1550\n9\t1310\n' >in.tsv
-	refused "-a: $why: 'G.655.C'" -a G.655.C in.tsv
+	trouble "-a: $why: 'G.655.C'" -a G.655.C in.tsv
 	[ "${#lines[@]}" -eq 2 ]
 	for name in G.652.B G.652.D G.657.A1 G.657.A2; do
-		fine -a $name -b 9 --wavelength 1310
-		fine -a $name -b 9 --wavelength 1550
-		fine -a $name -b 9 --wavelength 1625
+		gives 0 -a $name -b 9 --wavelength 1310
+		gives 0 -a $name -b 9 --wavelength 1550
+		gives 0 -a $name -b 9 --wavelength 1625
 	done
 	# V is 1.2 to 3 from 1010 to 2525 nm of a cut-off of 1260 nm
-	fine -a G.652.D -b 9 --wavelength 1011
-	refused "options:2: column 'category_a': $why: 'G.652.D'" -a G.652.D -b 9 --wavelength 1010
+	gives 0 -a G.652.D -b 9 --wavelength 1011
+	trouble "options:2: column 'category_a': $why: 'G.652.D'" -a G.652.D -b 9 --wavelength 1010
 }
 
 @test "a side without any column or option" {
 	printf 'joint\tcategory_a\nA-1\tG.652.D\n' >in.tsv
-	refused "in.tsv:1: no column 'mfd_b_um': there are 'joint' 'category_a'" in.tsv
+	trouble "in.tsv:1: no column 'mfd_b_um': there are 'joint' 'category_a'" in.tsv
 	printf 'MFD_a_um\tmfd_b_um\n9\t9\n' >in.tsv
-	refused "in.tsv:1: no column 'mfd_a_um': is it 'MFD_a_um'?" in.tsv
+	trouble "in.tsv:1: no column 'mfd_a_um': is it 'MFD_a_um'?" in.tsv
 }
 
 @test "one column is enough of a side, even if it is empty throughout" {
 	printf 'category_a\tmfd_b_um\n\t9\n' >in.tsv
-	fine in.tsv
+	gives 0 in.tsv
 	has joint_db ''
 }
 
 @test "rows and files that are not a table" {
 	printf 'mfd_a_um\tmfd_b_um\n9\n' >in.tsv
-	refused "in.tsv:2: 1 field, 2 expected" in.tsv
+	trouble "in.tsv:2: 1 field, 2 expected" in.tsv
 	printf 'mfd_a_um\tmfd_b_um\n9\t9\t\n' >in.tsv
-	refused "in.tsv:2: 3 fields, 2 expected: the extra ones are empty" in.tsv
+	trouble "in.tsv:2: 3 fields, 2 expected: the extra ones are empty" in.tsv
 	printf 'mfd_a_um\tmfd_b_um\n9\t9\nmfd_a_um\tmfd_b_um\n' >in.tsv
-	refused "in.tsv:3: the header line stands here again" in.tsv
+	trouble "in.tsv:3: the header line stands here again" in.tsv
 	printf 'mfd_a_um\tmfd_b_um\tmfd_a_um\n9\t9\t9\n' >in.tsv
-	refused "in.tsv:1: columns 1 and 3 have the same name: 'mfd_a_um'" in.tsv
-	refused "none.tsv: No such file or directory" none.tsv
+	trouble "in.tsv:1: columns 1 and 3 have the same name: 'mfd_a_um'" in.tsv
+	trouble "none.tsv: No such file or directory" none.tsv
 	: >in.tsv
-	refused "in.tsv: no header line" in.tsv
+	trouble "in.tsv: no header line" in.tsv
 }
 
 # --- categories ----------------------------------------------------------------------------------
 
 @test "--print-categories is the table that was compiled in, and no input is read" {
-	"$mfd" --print-categories <&- >out.tsv
+	"$exe" --print-categories <&- >out.tsv
 	cmp out.tsv "$BATS_TEST_DIRNAME/../lib/fibre/categories.tsv"
-	"$mfd" --print-categories -a OM3 none.tsv | cmp - out.tsv
+	"$exe" --print-categories -a OM3 none.tsv | cmp - out.tsv
 }
 
 @test "--categories: the printed table gives the same answers" {
-	"$mfd" --print-categories >own.tsv
+	"$exe" --print-categories >own.tsv
 	for name in G.652.D G.657.A2 G.655.C; do
-		"$mfd" -a $name -b 9 --wavelength 1550 >want.tsv
-		"$mfd" -a $name -b 9 --wavelength 1550 --categories own.tsv | cmp - want.tsv
+		"$exe" -a $name -b 9 --wavelength 1550 >want.tsv
+		"$exe" -a $name -b 9 --wavelength 1550 --categories own.tsv | cmp - want.tsv
 	done
 }
 
@@ -449,19 +416,19 @@ has() {
 		printf 'odd\tsingle-mode\t1550\t9.0\t9.4\t0\tno\t\n'
 		printf 'half\tsingle-mode\t1310\t9.0\t\t0\tno\t\n'
 	} >own.tsv
-	fine -a 'drum 7' -b 9.2 --categories own.tsv
+	gives 0 -a 'drum 7' -b 9.2 --categories own.tsv
 	has mismatch_db 0.0000
 	# from 8.9 to 9.5: 9.5 and 9.2 lose 0.00446 dB, 8.9 and 9.2 lose 0.00477
 	has worst_db 0.0048
-	fine -a 'drum 7' -b 'drum 7' --wavelength 1550 --categories own.tsv
+	gives 0 -a 'drum 7' -b 'drum 7' --wavelength 1550 --categories own.tsv
 	has worst_db 0.0185
-	fine -a odd -b 10 --wavelength 1550 --categories own.tsv
+	gives 0 -a odd -b 10 --wavelength 1550 --categories own.tsv
 	has worst_db 0.0481
 	why='no such fibre category: --print-categories lists them'
-	refused "options:2: column 'category_a': $why: 'G.652.D'" \
+	trouble "options:2: column 'category_a': $why: 'G.652.D'" \
 		-a G.652.D -b 9 --categories own.tsv
 	why='the mode-field diameter of this category is not known'
-	refused "options:2: column 'category_a': $why: 'half'" \
+	trouble "options:2: column 'category_a': $why: 'half'" \
 		-a half -b 9 --categories own.tsv
 }
 
@@ -474,13 +441,13 @@ has() {
 	why='the mode-field diameter of this category is not known at this wavelength: give it in um'
 	set -- -a low -b 9 --categories own.tsv
 	# V is 2.404826 800 / wavelength
-	fine "$@" --wavelength 1603.2
-	refused "options:2: column 'category_a': $why: 'low'" "$@" --wavelength 1603.3
-	fine "$@" --wavelength 641.3
-	refused "options:2: column 'category_a': $why: 'low'" "$@" --wavelength 641.2
+	gives 0 "$@" --wavelength 1603.2
+	trouble "options:2: column 'category_a': $why: 'low'" "$@" --wavelength 1603.3
+	gives 0 "$@" --wavelength 641.3
+	trouble "options:2: column 'category_a': $why: 'low'" "$@" --wavelength 641.2
 }
 
-@test "--categories: a table that is wrong is refused, used or not" {
+@test "--categories: a table that is wrong is trouble, used or not" {
 	row='one\tsingle-mode\t1310\t9\t9\t0\tno\t\n'
 	printf 'mfd_a_um\tmfd_b_um\n9\t9\n' >in.tsv
 	# shellcheck disable=SC2059 # the formats are table rows
@@ -491,24 +458,24 @@ has() {
 		printf "${own_head}one\tsingle-mode\t1310\t0.9\t9\t0\tno\t\n" >range.tsv
 		printf "${own_head/cutoff_nm/cut_off_nm}$row" >name.tsv
 	}
-	refused "twice.tsv:3: column 'category': a second row with this key: 'one'" \
+	trouble "twice.tsv:3: column 'category': a second row with this key: 'one'" \
 		--categories twice.tsv in.tsv
-	refused "word.tsv:2: column 'fibre': none of: single-mode multimode: 'singlemode'" \
+	trouble "word.tsv:2: column 'fibre': none of: single-mode multimode: 'singlemode'" \
 		--categories word.tsv in.tsv
-	refused "comma.tsv:2: column 'mfd_min_um': decimal comma: write a point: '9,0'" \
+	trouble "comma.tsv:2: column 'mfd_min_um': decimal comma: write a point: '9,0'" \
 		--categories comma.tsv in.tsv
-	refused "range.tsv:2: column 'mfd_min_um': outside 1 to 50: '0.9'" \
+	trouble "range.tsv:2: column 'mfd_min_um': outside 1 to 50: '0.9'" \
 		--categories range.tsv in.tsv
-	refused "name.tsv:1: no column 'cutoff_nm': is it 'cut_off_nm'?" --categories name.tsv in.tsv
-	refused "none.tsv: No such file or directory" --categories none.tsv in.tsv
+	trouble "name.tsv:1: no column 'cutoff_nm': is it 'cut_off_nm'?" --categories name.tsv in.tsv
+	trouble "none.tsv: No such file or directory" --categories none.tsv in.tsv
 	[ -z "$output" ]
 }
 
 @test "worst_db is for categories alone, and no less than the joint" {
-	fine -a 9.2 -b 8.6 --offset 1 --gap 10
+	gives 0 -a 9.2 -b 8.6 --offset 1 --gap 10
 	has worst_db ''
 	printf 'offset_um\ttilt_deg\tgap_um\n0\t0\t0\n1\t0\t0\n0\t1\t0\n0\t0\t30\n1\t1\t30\n' >in.tsv
-	fine -a G.652.D -b G.657.A1 in.tsv
+	gives 0 -a G.652.D -b G.657.A1 in.tsv
 	has joint_db 0.0000 0.2193 0.3154 0.2022 0.8509
 	has worst_db 0.1075 0.3254 0.4170 0.3073 0.9701
 }
@@ -516,10 +483,10 @@ has() {
 # --- the model's turns ---------------------------------------------------------------------------
 
 @test "--air: the faces reflect, and light between them bends by less" {
-	fine -a 9 -b 9 --index 1.5 --tilt 1
+	gives 0 -a 9 -b 9 --index 1.5 --tilt 1
 	has tilt_db 0.3467
 	has gap_db 0.0000
-	fine -a 9 -b 9 --index 1.5 --tilt 1 --air
+	gives 0 -a 9 -b 9 --index 1.5 --tilt 1 --air
 	# 0.3467 / 1.5^2; 20 log10(1 / (1 - 0.2^2)), 0.2 being (1.5 - 1) / (1.5 + 1)
 	has tilt_db 0.1541
 	has gap_db 0.3546
@@ -529,16 +496,16 @@ has() {
 @test "without a gap the parts add up to the joint" {
 	printf 'mfd_a_um\tmfd_b_um\toffset_um\ttilt_deg\n' >in.tsv
 	printf '9.2\t8.6\t0.5\t0\n9.2\t8.6\t0\t0.5\n10.4\t8.6\t1.5\t1.2\n3\t9\t1\t3\n' >>in.tsv
-	fine in.tsv
+	gives 0 in.tsv
 	run -0 awk -F '\t' 'NR > 1 { d = $5 + $6 + $7 + $8 - $9; n += d < 0.0002 && d > -0.0002 }
 		END { print n }' <<<"$output"
 	says 4
 }
 
 @test "exchanging the sides exchanges the readings and nothing else" {
-	fine -a 9.2 -b 8.6 --offset 0.5 --tilt 0.5
+	gives 0 -a 9.2 -b 8.6 --offset 0.5 --tilt 0.5
 	forth=$(tail -n 1 <<<"$output" | cut -f 3-9)
-	fine -a 8.6 -b 9.2 --offset 0.5 --tilt 0.5
+	gives 0 -a 8.6 -b 9.2 --offset 0.5 --tilt 0.5
 	back=$(tail -n 1 <<<"$output" | awk -v FS='\t' -v OFS='\t' '{ print $3, $4, $5, $6, $7, $9, $8 }')
 	[ "$forth" = "$back" ]
 	[ "$(cut -f 6 <<<"$forth")" != "$(cut -f 7 <<<"$forth")" ]
@@ -546,7 +513,7 @@ has() {
 
 @test "the wavelength does not change mismatch and offset, but tilt and gap" {
 	printf 'wavelength_nm\n1310\n1550\n' >in.tsv
-	fine -a 9.2 -b 8.6 --offset 0.5 --tilt 0.5 --gap 10 in.tsv
+	gives 0 -a 9.2 -b 8.6 --offset 0.5 --tilt 0.5 --gap 10 in.tsv
 	has mismatch_db 0.0197 0.0197
 	has offset_db 0.0548 0.0548
 	has tilt_db 0.0786 0.0559
@@ -555,9 +522,9 @@ has() {
 
 @test "own categories whose range is none" {
 	printf '%b' "$own_head" 'X\tsingle-mode\t1310\t9.2\t8.6\t0.4\tno\t\n' >own.tsv
-	refused "own.tsv:2: column 'mfd_max_um': below mfd_min_um: '8.6'" --categories own.tsv -a X -b 9
+	trouble "own.tsv:2: column 'mfd_max_um': below mfd_min_um: '8.6'" --categories own.tsv -a X -b 9
 	printf '%b' "$own_head" 'X\tsingle-mode\t1310\t2\t3\t1.5\tno\t\n' >own.tsv
-	refused "own.tsv:2: column 'tolerance_um': more than the least MFD has to spare: '1.5'" \
+	trouble "own.tsv:2: column 'tolerance_um': more than the least MFD has to spare: '1.5'" \
 		--categories own.tsv -a X -b 9
 }
 
