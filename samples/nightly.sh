@@ -17,6 +17,10 @@ judge() {
 	status=1
 }
 
+# Which arc of the machines was which planned joint; what is not sure is left for a person.
+judge thrum-match --plan plan.tsv --findings "$night/unmatched.tsv" -o "$night/matched.tsv" \
+	arcs-1.tsv arcs-2.tsv
+
 # What was handed in late is taken as far as it can be read; the rest waits for a person.
 judge thrum-check --rules readable.tsv --pass --set-aside "$night/unreadable.tsv" \
 	-o "$night/late.tsv" late.tsv

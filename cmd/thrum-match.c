@@ -1,0 +1,159 @@
+/*
+ * thrum-match: which arc of a machine was which planned joint. Reads arcs and a plan; writes the
+ * joints table, and what is left to a person as findings.
+ */
+#include <stdio.h>
+
+#include "fibre/match_rows.h"
+#include "fibre/match_words.h"
+#include "table/prog.h"
+
+struct opts {
+	const char *plan, *order, *costs, *findings;
+	int64_t threshold, begins;
+	struct opt_pairs clocks;
+};
+
+static const struct opt opts[] = {
+	{ 0, "plan", OPT_TEXT, offsetof(struct opts, plan), "FILE", "the plan (needed)" },
+	{ 0, "order", OPT_TEXT, offsetof(struct opts, order), "ORDER",
+	    "by tray and slot, or by the rows of the plan: work or plan (work)",
+	    .words = "work plan" },
+	{ 0, "clock", OPT_PAIR, offsetof(struct opts, clocks), "SPLICER=SECONDS",
+	    "add these to the times of one machine" },
+	{ 0, "night-begins", OPT_WHOLE, offsetof(struct opts, begins), "HOUR",
+	    "hour at which the date of a shift changes (12)", 0, 23 },
+	{ 0, "costs", OPT_TEXT, offsetof(struct opts, costs), "FILE",
+	    "costs in place of the built-in ones" },
+	{ 0, "threshold", OPT_WHOLE, offsetof(struct opts, threshold), "COST",
+	    "leave arcs whose second reading is nearer than this (4605)", 0, 999999 },
+	{ 0, "findings", OPT_TEXT, offsetof(struct opts, findings), "FILE",
+	    "write what is no joint, and why, to FILE" },
+	{ 0, "print-costs", OPT_PRINT, .help = "print the built-in costs and exit",
+	    .table = &match_costs_tsv },
+	{ 0 },
+};
+
+/* The first ones are those of match_arcs.h; the written ones are for --help only. */
+static const struct col cols[] = {
+	MATCH_ARC_COLUMNS,
+	{ "joint", COL_OUT },
+	{ "attempt", COL_OUT },
+	{ "stands", COL_OUT },
+	{ "closure", COL_OUT },
+	{ "tray", COL_OUT },
+	{ "slot", COL_OUT },
+	{ "cable_a", COL_OUT },
+	{ "fibre_a", COL_OUT },
+	{ "cable_b", COL_OUT },
+	{ "fibre_b", COL_OUT },
+	{ "kind", COL_OUT },
+	{ "made_at", COL_OUT },
+	{ "shift", COL_OUT },
+	{ NULL },
+};
+
+static const struct page page = {
+	.name = "thrum-match",
+	.purpose = "which arc of a machine was which planned joint",
+	.operands = "[FILE ...]",
+	.opts = opts,
+	.cols = cols,
+	.flags = PROG_NO_SHEET,
+};
+
+struct night {
+	struct prog p;
+	struct opts o;
+	struct match_table table;
+	struct planned plan;
+	struct match_arcs arcs;
+	struct match_night settled;
+	struct findings findings;
+	struct tout *joints, *found;
+};
+
+/* Everything beside the arcs. */
+static int
+read_sides(struct night *n)
+{
+	struct err *err = &n->p.err;
+
+	if (n->o.plan == NULL)
+		return err_set(err, "--plan: say which plan");
+	if (match_costs_read(&n->table, n->o.costs, err) != 0)
+		return -1;
+	if (n->o.threshold >= 0)
+		n->table.threshold = (int32_t)n->o.threshold;
+	return planned_read(&n->plan, n->o.plan, strcmp(n->o.order, "plan") == 0, err);
+}
+
+/* All outputs are opened before the first row is read. */
+static int
+open_outputs(struct night *n)
+{
+	n->joints = prog_output(&n->p, n->p.house.output);
+	if (n->joints != NULL && n->o.findings != NULL)
+		n->found = prog_output(&n->p, n->o.findings);
+	return err_is_set(&n->p.err) ? -1 : 0;
+}
+
+/* What is written at the end. */
+static void
+match_all(struct night *n)
+{
+	match_settle(&n->settled, &n->arcs, n->table.threshold);
+	findings_open(&n->findings, n->found);
+	match_rows_write(&n->settled, &n->p.in, n->joints);
+	match_words_all(&n->settled, &n->findings);
+}
+
+static void
+say_count(uint64_t n, const char *what)
+{
+	fprintf(stderr, "%llu %s%s", (unsigned long long)n, what, n == 1 ? "" : "s");
+}
+
+/* The summary and the exit status come from the same counters. */
+static int
+finish(struct night *n)
+{
+	uint64_t errors = n->findings.errors, arcs = n->arcs.n, joined = n->settled.njoined;
+	int status = prog_close(&n->p, errors > 0 ? EXIT_AGAINST : EXIT_DONE);
+
+	if (status == EXIT_AGAINST) {
+		fprintf(stderr, "%s: ", page.name);
+		say_count(arcs, "arc");
+		fputs(", ", stderr);
+		fprintf(stderr, "%llu matched, ", (unsigned long long)joined);
+		say_count(errors, "error");
+		fputs(", ", stderr);
+		say_count(n->findings.warnings, "warning");
+		fputs("\n", stderr);
+	}
+	return status;
+}
+
+int
+main(int argc, char **argv)
+{
+	struct night n = { .o = { .order = "work", .threshold = -1, .begins = 12 } };
+	struct err *err = &n.p.err;
+	int status;
+
+	(void)argc;
+	if (prog_begin(&n.p, &page, &n.o, argv) == 0 && read_sides(&n) == 0 &&
+	    match_arcs_init(&n.arcs, &n.plan, &n.table, (int)n.o.begins, &n.o.clocks, err) == 0 &&
+	    prog_open(&n.p) == 0 && open_outputs(&n) == 0) {
+		while (prog_next(&n.p))
+			match_arcs_add(&n.arcs, &n.p.in);
+		if (match_arcs_order(&n.arcs, err) == 0)
+			match_all(&n);
+	}
+	status = finish(&n);
+	match_night_free(&n.settled);
+	match_arcs_free(&n.arcs);
+	planned_free(&n.plan);
+	findings_free(&n.findings);
+	return status;
+}
