@@ -168,7 +168,9 @@ columns() {
 		n=1
 		while [ -f "command.$n" ]; do
 			echo "example: $(cat command.$n)"
-			(cd work && sh "../command.$n" >../got 2>&1 </dev/null) || true
+			# messages first, as the pages show them: which comes first by itself is chance
+			(cd work && sh "../command.$n" >../out 2>../got </dev/null) || true
+			cat out >>got
 			diff -u "shown.$n" got
 			n=$((n + 1))
 			examples=$((examples + 1))
