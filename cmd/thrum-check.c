@@ -2,7 +2,7 @@
  * thrum-check: the records of joints, or any other table, against a table of rules. What is wrong
  * comes out as a table of findings; or good rows pass and faulty ones are set aside.
  */
-#include <stdio.h>
+#include <inttypes.h>
 
 #include "fibre/joint_rule.h"
 #include "table/findings.h"
@@ -211,28 +211,17 @@ one_row(struct check *c)
 	prog_drop(&c->p);
 }
 
-static void
-say_count(uint64_t n, const char *what)
-{
-	fprintf(stderr, "%llu %s%s", (unsigned long long)n, what, n == 1 ? "" : "s");
-}
-
 /* The summary and the exit status come from the same counters. */
 static int
 finish(struct check *c)
 {
-	int verdict = c->findings.errors > 0 ? EXIT_AGAINST : EXIT_DONE;
-	int status = prog_close(&c->p, verdict);
+	uint64_t errors = c->findings.errors, warnings = c->findings.warnings;
+	int status = prog_close(&c->p, errors > 0 ? EXIT_AGAINST : EXIT_DONE);
 
-	if (status == EXIT_TROUBLE || c->findings.errors + c->findings.warnings == 0)
+	if (status == EXIT_TROUBLE || errors + warnings == 0)
 		return status;
-	fprintf(stderr, "%s: ", page.name);
-	say_count(c->rows, "row");
-	fputs(", ", stderr);
-	say_count(c->findings.errors, "error");
-	fputs(", ", stderr);
-	say_count(c->findings.warnings, "warning");
-	fputs("\n", stderr);
+	prog_say(&c->p, "%" PRIu64 " row%s, %" PRIu64 " error%s, %" PRIu64 " warning%s", c->rows,
+	    prog_s(c->rows), errors, prog_s(errors), warnings, prog_s(warnings));
 	return status;
 }
 

@@ -3,9 +3,7 @@
  * by a map (thrum-map(5)). Nothing is guessed, nothing is lost.
  */
 #include <inttypes.h>
-#include <stdio.h>
 #include <stdlib.h>
-#include <unistd.h>
 
 #include "table/csvin.h"
 #include "table/draft.h"
@@ -82,8 +80,7 @@ open_exports(struct importer *m)
 	if (n == 0) {
 		files = standard_input;
 		n = 1;
-		if (isatty(STDIN_FILENO))
-			fprintf(stderr, "%s: reading from the terminal; -h for help\n", page.name);
+		prog_say_waiting(&m->p, "an export");
 	}
 	m->in = mem_zeroed(n, sizeof(struct csvin *));
 	for (; m->nin < n; m->nin++) {
@@ -96,26 +93,6 @@ open_exports(struct importer *m)
 		csvin_on_wait(m->in[m->nin], flush_all, m);
 	}
 	return 0;
-}
-
-/* An output that is none of the files being read. */
-static struct tout *
-open_output(struct importer *m, const char *path)
-{
-	struct tout *out = prog_output(&m->p, path);
-	bool read = false;
-
-	if (out == NULL)
-		return NULL;
-	for (size_t i = 0; i < m->nin; i++)
-		read |= os_id_same(csvin_id(m->in[i]), tout_id(out));
-	if (m->o.map != NULL)
-		read |= os_id_same(os_id_at(m->o.map), tout_id(out));
-	if (!read)
-		return out;
-	err_set(
-	    &m->p.err, "%s: is read and written at once", path != NULL ? path : "standard output");
-	return NULL;
 }
 
 static int
@@ -150,12 +127,12 @@ begin(struct importer *m)
 			    import_add(m->import, m->in[i]) != 0)
 				return -1;
 	}
-	m->out = open_output(m, m->p.house.output);
+	m->out = prog_output(&m->p, m->p.house.output);
 	if (m->out == NULL)
 		return -1;
 	if (m->o.set_aside == NULL)
 		return 0;
-	m->aside = open_output(m, m->o.set_aside);
+	m->aside = prog_output(&m->p, m->o.set_aside);
 	return m->aside == NULL ? -1 : 0;
 }
 
@@ -200,11 +177,10 @@ wrong_row(struct importer *m, const struct csvin *in, const struct csvin_row *ro
 }
 
 static void
-say(const struct csvin *in, uint64_t n, const char *one, const char *many)
+say(const struct importer *m, const struct csvin *in, uint64_t n, const char *one, const char *many)
 {
 	if (n > 0)
-		fprintf(stderr, "%s: %s: %" PRIu64 " %s\n", page.name, csvin_file(in), n,
-		    n == 1 ? one : many);
+		prog_say(&m->p, "%s: %" PRIu64 " %s", csvin_file(in), n, n == 1 ? one : many);
 }
 
 /* What was done to an export that nobody sees in the table. */
@@ -215,16 +191,16 @@ say_counts(struct importer *m, const struct csvin *in)
 
 	for (size_t i = 0; i < m->map.ndrops; i++)
 		if (counts.dropped[i] > 0)
-			fprintf(stderr, "%s: %s: %" PRIu64 " row%s dropped by %s:%" PRIu64 "\n",
-			    page.name, csvin_file(in), counts.dropped[i],
-			    counts.dropped[i] == 1 ? "" : "s", m->map.path, m->map.drops[i].line);
-	say(in, counts.filled, "row with missing cells at its end filled up",
+			prog_say(&m->p, "%s: %" PRIu64 " row%s dropped by %s:%" PRIu64,
+			    csvin_file(in), counts.dropped[i], prog_s(counts.dropped[i]),
+			    m->map.path, m->map.drops[i].line);
+	say(m, in, counts.filled, "row with missing cells at its end filled up",
 	    "rows with missing cells at their ends filled up");
-	say(in, counts.cut, "row with empty cells too many cut",
+	say(m, in, counts.cut, "row with empty cells too many cut",
 	    "rows with empty cells too many cut");
-	say(in, counts.replaced, "TAB or line break inside a cell made a blank",
+	say(m, in, counts.replaced, "TAB or line break inside a cell made a blank",
 	    "TABs or line breaks inside cells made blanks");
-	say(in, m->set_aside, "row set aside", "rows set aside");
+	say(m, in, m->set_aside, "row set aside", "rows set aside");
 	m->set_aside = 0;
 	import_forget(m->import);
 }
@@ -240,8 +216,8 @@ one_export(struct importer *m, size_t i)
 	m->text.n = 0;
 	import_unnamed(m->import, i, &m->text);
 	if (m->text.n > 0)
-		fprintf(stderr, "%s: %s: columns ignored:%.*s\n", page.name, csvin_file(m->in[i]),
-		    (int)m->text.n, m->text.p);
+		prog_say(&m->p, "%s: columns ignored:%.*s", csvin_file(m->in[i]), (int)m->text.n,
+		    m->text.p);
 	while (csvin_next(m->in[i], &row))
 		switch (import_row(m->import, i, &row, &fault)) {
 		case IMPORT_DONE:

@@ -2,7 +2,7 @@
  * thrum-match: which arc of a machine was which planned joint. Reads arcs and a plan; writes the
  * joints table, and what is left to a person as findings.
  */
-#include <stdio.h>
+#include <inttypes.h>
 
 #include "fibre/match_rows.h"
 #include "fibre/match_words.h"
@@ -108,29 +108,19 @@ match_all(struct night *n)
 	match_words_all(&n->settled, &n->findings);
 }
 
-static void
-say_count(uint64_t n, const char *what)
-{
-	fprintf(stderr, "%llu %s%s", (unsigned long long)n, what, n == 1 ? "" : "s");
-}
-
 /* The summary and the exit status come from the same counters. */
 static int
 finish(struct night *n)
 {
 	uint64_t errors = n->findings.errors, arcs = n->arcs.n, joined = n->settled.njoined;
+	uint64_t warnings = n->findings.warnings;
 	int status = prog_close(&n->p, errors > 0 ? EXIT_AGAINST : EXIT_DONE);
 
-	if (status == EXIT_AGAINST) {
-		fprintf(stderr, "%s: ", page.name);
-		say_count(arcs, "arc");
-		fputs(", ", stderr);
-		fprintf(stderr, "%llu matched, ", (unsigned long long)joined);
-		say_count(errors, "error");
-		fputs(", ", stderr);
-		say_count(n->findings.warnings, "warning");
-		fputs("\n", stderr);
-	}
+	if (status == EXIT_AGAINST)
+		prog_say(&n->p,
+		    "%" PRIu64 " arc%s, %" PRIu64 " matched, %" PRIu64 " error%s, %" PRIu64
+		    " warning%s",
+		    arcs, prog_s(arcs), joined, errors, prog_s(errors), warnings, prog_s(warnings));
 	return status;
 }
 

@@ -586,7 +586,7 @@ refuses() {
 	run --separate-stderr -2 "$bin/thrum-import" -m text.map -o in.csv in.csv
 	[ "$stderr" = 'thrum-import: in.csv: is read and written at once' ]
 	run --separate-stderr -2 "$bin/thrum-import" -m text.map -o text.map in.csv
-	[ "$stderr" = 'thrum-import: text.map: is read and written at once' ]
+	[ "$stderr" = 'thrum-import: text.map: is written, and named by --map as well' ]
 	cmp in.csv before
 	run -2 "$bin/thrum-import" -m text.map -o new.tsv none.csv
 	[ ! -e new.tsv ]

@@ -7,6 +7,7 @@
 #include <unistd.h>
 
 #include "base/mem.h"
+#include "base/os.h"
 #include "base/recode.h"
 #include "table/csvscan.h"
 #include "table/head.h"
@@ -849,12 +850,6 @@ const char *
 csvin_file(const struct csvin *c)
 {
 	return c->name;
-}
-
-struct os_id
-csvin_id(const struct csvin *c)
-{
-	return os_id_of(c->fd);
 }
 
 void

@@ -22,7 +22,6 @@
 
 #include "base/bytes.h"
 #include "base/err.h"
-#include "base/os.h"
 
 enum { CSVIN_BLOCK = 128 * 1024 };
 
@@ -97,7 +96,6 @@ bool csvin_next(struct csvin *c, struct csvin_row *row);
 void csvin_on_wait(struct csvin *c, void (*wait)(void *arg), void *arg);
 
 const char *csvin_file(const struct csvin *c);
-struct os_id csvin_id(const struct csvin *c);
 
 /* NULL is fine. */
 void csvin_close(struct csvin *c);

@@ -596,15 +596,6 @@ tin_on_wait(struct tin *t, void (*wait)(void *arg), void *arg)
 	t->wait_arg = arg;
 }
 
-bool
-tin_reads(const struct tin *t, struct os_id id)
-{
-	for (size_t i = 0; t != NULL && i < t->nsources; i++)
-		if (t->sources[i].fd >= 0 && os_id_same(os_id_of(t->sources[i].fd), id))
-			return true;
-	return false;
-}
-
 int
 tin_close(struct tin *t)
 {

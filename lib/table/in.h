@@ -24,7 +24,6 @@
 
 #include "base/bytes.h"
 #include "base/err.h"
-#include "base/os.h"
 
 enum {
 	TIN_SAME_COLUMNS = 1, /* all files must have the same set of columns */
@@ -114,9 +113,6 @@ int tin_need_any(const struct tin *t, const struct field *names, size_t n);
 
 /* Called with arg before any read that may have to wait for somebody. */
 void tin_on_wait(struct tin *t, void (*wait)(void *arg), void *arg);
-
-/* true if this is one of the files being read; of NULL none is */
-bool tin_reads(const struct tin *t, struct os_id id);
 
 /*
  * The next row. false at the end or at trouble (err is set then), and from then on. Trouble is a

@@ -1,6 +1,7 @@
 #include "table/prog.h"
 
 #include <errno.h>
+#include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
 #include <unistd.h>
@@ -137,7 +138,8 @@ also_named(const struct prog *p, const char *path, struct os_id id)
 		for (const struct opt *o = p->sets[s].opts; o != NULL && o->name != NULL; o++) {
 			const char *file;
 
-			if (o->type != OPT_TEXT || strcmp(o->arg, "FILE") != 0)
+			if (o->type != OPT_TEXT ||
+			    (strcmp(o->arg, "FILE") != 0 && strcmp(o->arg, "MAP") != 0))
 				continue;
 			file = *(char **)(void *)((char *)p->sets[s].values + o->at);
 			if (file == NULL || file == path || strcmp(file, "-") == 0)
@@ -147,6 +149,19 @@ also_named(const struct prog *p, const char *path, struct os_id id)
 				return o;
 		}
 	return NULL;
+}
+
+/* true if this is one of the operands, or standard input if that is read */
+static bool
+reads(const struct prog *p, struct os_id id)
+{
+	bool found = p->n_operands == 0 && os_id_same(os_id_of(STDIN_FILENO), id);
+
+	for (size_t i = 0; i < p->n_operands; i++)
+		found |= os_id_same(strcmp(p->operands[i], "-") == 0 ? os_id_of(STDIN_FILENO)
+								     : os_id_at(p->operands[i]),
+		    id);
+	return found;
 }
 
 static struct tout *
@@ -159,7 +174,7 @@ open_output(struct prog *p, const char *path)
 	if (out == NULL)
 		return NULL;
 	also = also_named(p, path, tout_id(out));
-	if (also == NULL && !tin_reads(p->in.tin, tout_id(out)))
+	if (also == NULL && !reads(p, tout_id(out)))
 		return out;
 	tout_close(out, false);
 	if (also != NULL)
@@ -196,6 +211,31 @@ prog_open_sheet(struct prog *p)
 	return 0;
 }
 
+void
+prog_say(const struct prog *p, const char *fmt, ...)
+{
+	va_list ap;
+
+	fprintf(stderr, "%s: ", p->page->name);
+	va_start(ap, fmt);
+	vfprintf(stderr, fmt, ap);
+	va_end(ap);
+	fputc('\n', stderr);
+}
+
+const char *
+prog_s(uint64_t n)
+{
+	return n == 1 ? "" : "s";
+}
+
+void
+prog_say_waiting(const struct prog *p, const char *what)
+{
+	if (p->n_operands == 0 && isatty(STDIN_FILENO))
+		prog_say(p, "reading %s from the terminal; -h for help", what);
+}
+
 int
 prog_open_input(struct prog *p)
 {
@@ -205,9 +245,7 @@ prog_open_input(struct prog *p)
 		flags |= TIN_SAME_COLUMNS;
 	if (p->page->flags & PROG_KEEP_MISSHAPEN)
 		flags |= TIN_KEEP_MISSHAPEN;
-	if (p->n_operands == 0 && isatty(STDIN_FILENO))
-		fprintf(
-		    stderr, "%s: reading a table from the terminal; -h for help\n", p->page->name);
+	prog_say_waiting(p, "a table");
 	return table_open(
 	    &p->in, p->page->cols, p->operands, p->n_operands, flags, &p->house.renames, &p->err);
 }
@@ -265,6 +303,6 @@ prog_close(struct prog *p, int verdict)
 	opt_free(p->sets);
 	if (!err_is_set(&p->err))
 		return p->done ? EXIT_DONE : verdict;
-	fprintf(stderr, "%s: %s\n", p->page->name, p->err.text);
+	prog_say(p, "%s", p->err.text);
 	return EXIT_TROUBLE;
 }

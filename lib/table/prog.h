@@ -105,6 +105,15 @@ bool prog_next(struct prog *p);
 /* The present row is not to be handed out by a filter. */
 void prog_drop(struct prog *p);
 
+/* One message on standard error, behind the program's name; a line end is added. */
+void prog_say(const struct prog *p, const char *fmt, ...) __attribute__((format(printf, 2, 3)));
+
+/* The plural's ending for so many: "", or "s". */
+const char *prog_s(uint64_t n);
+
+/* If nothing but a terminal is there to be read: says that `what` is awaited from it. */
+void prog_say_waiting(const struct prog *p, const char *what);
+
 /*
  * Prints the trouble if there was any, keeps or drops the outputs, frees everything. Returns the
  * exit status: verdict (EXIT_DONE or EXIT_AGAINST), or EXIT_TROUBLE.

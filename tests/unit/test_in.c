@@ -10,6 +10,7 @@
 #include <unistd.h>
 
 #include "check.h"
+#include "base/os.h"
 #include "naive.h"
 
 enum { FILES = 3, WINDOW = 32 * 1024, BLOCK = 128 * 1024 }; /* as in.c has them */
@@ -401,33 +402,6 @@ says_when_it_may_wait(void)
 		CHECK(tin_next(t, &row) && waits > before, "no wait before row %d of a pipe", i);
 	}
 	CHECK(!tin_next(t, &row) && tin_close(t) == 0, "%s", err.text);
-}
-
-static void
-knows_its_files(void)
-{
-	char *names[2] = { path_of(0), path_of(1) };
-	struct err err = { "" };
-	struct os_id id[2], none = { false, 0, 0 };
-	struct tin *t;
-
-	for (size_t i = 0; i < 2; i++) {
-		int fd;
-
-		store(path_of(i), TEXT("a\n"));
-		fd = open(path_of(i), O_RDONLY);
-		id[i] = os_id_of(fd);
-		close(fd);
-	}
-	t = tin_open(names, 2, 0, &err);
-	CHECK(tin_reads(t, id[0]) && tin_reads(t, id[1]) && !tin_reads(t, none), "not known");
-	tin_close(t);
-	t = tin_open(names, 1, 0, &err);
-	CHECK(tin_reads(t, id[0]) && !tin_reads(t, id[1]), "mistaken");
-	tin_close(t);
-	t = tin_memory("m", TEXT("a\n"), &err);
-	CHECK(!tin_reads(t, id[0]), "memory is no file");
-	tin_close(t);
 }
 
 /* --- columns by name -------------------------------------------------------------------------- */
@@ -871,7 +845,6 @@ main(void)
 	RUN(names_the_file_that_differs);
 	RUN(reads_pipes);
 	RUN(says_when_it_may_wait);
-	RUN(knows_its_files);
 	RUN(finds_columns);
 	RUN(fails_in_words);
 	RUN(crosses_windows_and_blocks);
