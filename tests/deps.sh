@@ -11,6 +11,7 @@ needs() {
 		echo "cc gcc"
 		echo "/usr/include/stdlib.h libc6-dev"
 		echo "/usr/include/csv.h libcsv-dev"
+		echo "/usr/include/zlib.h zlib1g-dev"
 		;;
 	test)
 		needs build
@@ -18,6 +19,8 @@ needs() {
 		echo "python3 python3"
 		echo "mandoc mandoc"
 		echo "localedef libc-bin"
+		echo "pigz pigz"
+		echo "tabix tabix"
 		echo "/usr/include/gsl/gsl_sf_bessel.h libgsl-dev"
 		;;
 	lint)
@@ -37,6 +40,8 @@ needs() {
 		needs build
 		echo "mawk mawk"
 		echo "datamash datamash"
+		echo "pigz pigz"
+		echo "tabix tabix"
 		;;
 	*)
 		echo "deps.sh: unknown set: '$1'" >&2

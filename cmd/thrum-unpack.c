@@ -1,0 +1,301 @@
+/*
+ * thrum-unpack: the table back out of packs (thrum-pack(5)), or the rows of one key, or what is left
+ * of a damaged one.
+ */
+#include <inttypes.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "archive/packlist.h"
+#include "archive/packpool.h"
+#include "archive/packread.h"
+#include "base/mem.h"
+#include "base/os.h"
+#include "table/latest.h"
+#include "table/prog.h"
+
+struct opts {
+	struct opt_pairs where;
+	bool latest, list, test, salvage;
+	int64_t max_out, threads; /* max_out 0: any */
+};
+
+static const struct opt opts[] = {
+	{ 0, "where", OPT_PAIR, offsetof(struct opts, where), "COL=VALUE",
+	    "only rows with this field; several: all must hold" },
+	{ 0, "latest", OPT_FLAG, offsetof(struct opts, latest), NULL,
+	    "only the last standing record of each joint" },
+	{ 0, "list", OPT_FLAG, offsetof(struct opts, list), NULL, "what packs there are" },
+	{ 0, "test", OPT_FLAG, offsetof(struct opts, test), NULL, "is everything sound" },
+	{ 0, "salvage", OPT_FLAG, offsetof(struct opts, salvage), NULL,
+	    "the whole rows of a bad pack" },
+	{ 0, "max-out", OPT_WHOLE, offsetof(struct opts, max_out), "BYTES",
+	    "unpacking to more is trouble (any)", 1, 9007199254740992.0 },
+	{ 0, "threads", OPT_WHOLE, offsetof(struct opts, threads), "N",
+	    "unpack on N processors (all)", 1, 256 },
+	{ 0 },
+};
+
+enum { JOINT, STANDS, MADE_AT };
+
+static const struct col cols[] = {
+	[JOINT] = { "joint", COL_MAY, COL_TEXT },
+	[STANDS] = { "stands", COL_MAY, COL_WORD, .words = "yes no" },
+	[MADE_AT] = { "made_at", COL_MAY, COL_TIME },
+	{ NULL },
+};
+
+static const struct page page = {
+	.name = "thrum-unpack",
+	.purpose = "the table out of a pack, or the rows of one key",
+	.operands = "[FILE ...]",
+	.opts = opts,
+	.cols = cols,
+	.flags = PROG_NO_SHEET,
+};
+
+struct job {
+	struct prog p;
+	struct opts o;
+	bool opened; /* the first header is known, and with it all below */
+	struct bytes header;
+	struct tout *out;  /* NULL for --test */
+	struct pick pick;  /* what is wanted of a row as it is read ... */
+	struct pick later; /* ... and of the latest record of a joint */
+	struct latest latest;
+	struct pack_source *sources;   /* one for each file */
+	const char *file;              /* the present one */
+	uint64_t lost;                 /* rows, of all files read */
+	bool whole, sound, lost_known; /* sound: nothing at all was wrong */
+};
+
+/* --- the table ------------------------------------------------------------------------------- */
+
+static int
+find_columns(struct job *j, struct field keys)
+{
+	struct prog *p = &j->p;
+
+	for (size_t i = 0; i < j->o.where.n; i++) {
+		const struct opt_pair *w = &j->o.where.v[i];
+		int column = tin_need(p->in.tin, w->name);
+
+		if (column < 0)
+			return -1;
+		pick_add(j->o.latest && !pick_has_name(keys, w->name) ? &j->later : &j->pick,
+		    (size_t)column, w->value);
+	}
+	return j->o.latest ? latest_open(&j->latest, &p->in, JOINT, STANDS, MADE_AT) : 0;
+}
+
+/* The first pack's columns are the table's. */
+static int
+first_header(struct job *j, struct field header, struct field keys)
+{
+	struct prog *p = &j->p;
+	struct field head;
+
+	j->opened = true;
+	bytes_add_field(&j->header, header);
+	bytes_add_text(&j->header, "\n");
+	if (table_open_tin(&p->in, cols, tin_memory(j->file, bytes_field(&j->header), &p->err),
+		&p->house.renames, &p->err) != 0 ||
+	    find_columns(j, keys) != 0)
+		return -1;
+	if (j->o.test)
+		return 0;
+	j->out = prog_output(p, p->house.output);
+	if (j->out == NULL)
+		return -1;
+	head = j->o.list ? field_of(PACKLIST_HEADER) : bytes_field(&j->header);
+	tout_bytes(j->out, head.p, head.n);
+	return 0;
+}
+
+/* Rows of packs with other columns do not make one table. */
+static int
+same_header(struct job *j, struct field header, uint64_t pack)
+{
+	struct field first = { j->header.p, j->header.n - 1 };
+	char where[40];
+
+	snprintf(where, sizeof where, "pack %" PRIu64, pack);
+	return pick_same(first, header, j->file, where, &j->p.err);
+}
+
+static void
+take_rows(struct job *j, struct field rows)
+{
+	struct field row;
+
+	if (j->o.latest)
+		while (
+		    pick_next(&j->pick, &rows, &row) && latest_add(&j->latest, row, &j->p.err) == 0)
+			;
+	else if (j->pick.n == 0)
+		tout_bytes(j->out, rows.p, rows.n);
+	else
+		while (pick_next(&j->pick, &rows, &row))
+			tout_bytes(j->out, row.p, row.n + 1);
+}
+
+static void
+list_pack(struct job *j, const struct unpack_pack *pack)
+{
+	struct bytes text = { NULL, 0, 0 };
+
+	packlist_row(j->file, pack, &text);
+	if (tout_fits(j->out, field_of(j->file)))
+		tout_bytes(j->out, text.p, text.n);
+	bytes_free(&text);
+}
+
+/* --- files ----------------------------------------------------------------------------------- */
+
+/* What was wrong with a file, now that it has been read. */
+static void
+report(struct job *j, struct unpack *u)
+{
+	struct unpack_sum sum = unpack_sum(u);
+	struct field lines = unpack_trouble(u), line;
+
+	j->lost += sum.lost;
+	j->lost_known &= sum.lost_known;
+	j->whole &= sum.whole;
+	j->sound &= sum.whole && lines.n == 0;
+	while (lines.n > 0) {
+		line = field_cut(&lines, '\n');
+		prog_say(&j->p, "%s: %.*s", j->file, (int)line.n, line.p);
+	}
+	if (sum.whole || j->o.test)
+		return;
+	if (j->o.salvage && sum.lost_known)
+		prog_say(&j->p, "%s: %" PRIu64 " rows saved, %" PRIu64 " lost", j->file, sum.rows,
+		    sum.lost);
+	else if (j->o.salvage)
+		prog_say(&j->p, "%s: %" PRIu64 " rows saved; how many are lost is not known",
+		    j->file, sum.rows);
+	else if (j->o.where.n > 0 || j->o.latest || j->o.list)
+		err_set(&j->p.err, "%s: not whole: something may be missing", j->file);
+	else
+		err_set(&j->p.err, "%s: not whole: %" PRIu64 " whole rows can be had, by --salvage",
+		    j->file, sum.rows);
+}
+
+static void
+read_packs(struct job *j, struct unpack *u, bool regular)
+{
+	const struct unpack_pack *pack = unpack_pack(u);
+	enum unpack_event event;
+	struct field bytes;
+
+	while (!err_is_set(&j->p.err) && (event = unpack_next(u, &bytes)) != UNPACK_OVER) {
+		if (event == UNPACK_HEADER && !j->opened)
+			first_header(j, bytes, pack->keys);
+		else if (event == UNPACK_HEADER && !j->o.list && !j->o.test)
+			same_header(j, bytes, pack->number);
+		else if (event == UNPACK_END && j->o.list && j->opened)
+			list_pack(j, pack);
+		else if (event == UNPACK_ROWS && j->out != NULL && !j->o.list &&
+			 (unpack_in_order(u) || j->o.salvage))
+			take_rows(j, bytes);
+		if (!regular && j->out != NULL)
+			tout_flush(j->out);
+	}
+}
+
+static void
+unpack_file(struct job *j, const struct pack_source *source)
+{
+	struct err err = { "" };
+	struct unpack *u = unpack_open(source, (size_t)j->o.threads, &err);
+
+	for (size_t i = 0; i < j->o.where.n; i++)
+		unpack_want(u, j->o.where.v[i].name, j->o.where.v[i].value);
+	if (j->o.list)
+		unpack_skim(u);
+	if (j->o.max_out > 0)
+		unpack_limit(u, (uint64_t)j->o.max_out);
+	read_packs(j, u, source->known);
+	if (err_is_set(&err))
+		err_set(&j->p.err, "%s: %s", j->file, err.text);
+	else if (!err_is_set(&j->p.err))
+		report(j, u);
+	unpack_free(u);
+}
+
+/* All files are there before anything is written. */
+static int
+open_files(struct job *j)
+{
+	static char dash[] = "-";
+	bool regular = false;
+
+	prog_say_waiting(&j->p, "a pack");
+	if (j->p.n_operands == 0)
+		j->p.operands[j->p.n_operands++] = dash; /* in the place of argv's NULL */
+	j->sources = mem_zeroed(j->p.n_operands, sizeof *j->sources);
+	for (size_t i = 0; i < j->p.n_operands; i++) {
+		int fd = os_open(j->p.operands[i], &regular, &j->p.err);
+
+		if (fd < 0)
+			return -1;
+		pack_source_fd(&j->sources[i], fd, regular);
+	}
+	return 0;
+}
+
+static int
+check_options(struct job *j)
+{
+	const struct opts *o = &j->o;
+
+	if (o->list + o->test + o->salvage > 1)
+		return err_set(&j->p.err, "--list, --test and --salvage exclude each other");
+	if ((o->list || o->test) && (o->latest || o->where.n > 0))
+		return err_set(&j->p.err, "--list and --test are of packs, not of rows");
+	return 0;
+}
+
+/* Does it all. Returns the verdict. */
+static int
+run(struct job *j)
+{
+	struct prog *p = &j->p;
+
+	if (check_options(j) != 0 || open_files(j) != 0)
+		return EXIT_TROUBLE;
+	for (size_t i = 0; i < p->n_operands && !err_is_set(&p->err); i++) {
+		j->file = p->operands[i];
+		unpack_file(j, &j->sources[i]);
+	}
+	if (j->o.salvage && !j->opened)
+		err_set(&p->err, "no columns, and so no rows, can be saved");
+	if (j->o.latest && j->out != NULL && !err_is_set(&p->err))
+		latest_write(&j->latest, &j->later, j->out);
+	if (j->latest.older > 0)
+		prog_say(p, "records older than one before: %" PRIu64 ": joined out of order?",
+		    j->latest.older);
+	if (j->o.test)
+		return j->sound ? EXIT_DONE : EXIT_AGAINST;
+	return j->whole || (j->lost_known && j->lost == 0) ? EXIT_DONE : EXIT_AGAINST;
+}
+
+int
+main(int argc, char **argv)
+{
+	struct job j = { .whole = true, .sound = true, .lost_known = true };
+	int verdict = EXIT_DONE;
+
+	(void)argc;
+	j.o.threads = (int64_t)pool_processors();
+	if (prog_begin(&j.p, &page, &j.o, argv) == 0)
+		verdict = run(&j);
+	verdict = prog_close(&j.p, verdict);
+	pick_free(&j.pick);
+	pick_free(&j.later);
+	latest_free(&j.latest);
+	bytes_free(&j.header);
+	free(j.sources);
+	return verdict;
+}
