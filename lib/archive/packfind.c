@@ -125,6 +125,17 @@ find_start(struct unpack *u, uint64_t data_at)
 		u->want[w].key = key_number(u->pack.keys, u->want[w].column);
 }
 
+/* true if all data members that an index member tells of lie before the index */
+static bool
+lies_in_pack(struct index_part part, const struct found_pack *pack)
+{
+	struct index_entry entry;
+
+	while (index_next(&part, &entry))
+		;
+	return part.at.offset <= pack->index_at - pack->start;
+}
+
 /* Reads the next index member. NULL, or why it cannot be used. */
 static const char *
 read_part(struct unpack *u)
@@ -150,6 +161,8 @@ read_part(struct unpack *u)
 	    (c->part.at.block != c->next.block || c->part.at.offset != c->next.offset ||
 		c->part.at.rows != c->next.rows))
 		fault = "its entries do not follow each other";
+	if (fault == NULL && !lies_in_pack(c->part, c->pack))
+		fault = "its entries reach beyond the data";
 	c->at += m.size;
 	return fault;
 }

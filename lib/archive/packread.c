@@ -28,8 +28,10 @@ read_fd(const struct pack_source *s, uint64_t at, void *p, size_t n)
 static ssize_t
 read_memory(const struct pack_source *s, uint64_t at, void *p, size_t n)
 {
-	if (n > s->size - at)
-		n = (size_t)(s->size - at);
+	uint64_t left = at < s->size ? s->size - at : 0;
+
+	if (n > left)
+		n = (size_t)left;
 	if (n > 0)
 		memcpy(p, s->bytes + at, n);
 	return (ssize_t)n;
