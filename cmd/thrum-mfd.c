@@ -149,32 +149,33 @@ static void
 one_joint(struct prog *p, struct kept *categories, const struct opts *o)
 {
 	struct mode_joint j = o->joint;
-	double glass = o->index, step_db, joint_db;
+	double step_db;
 	bool by_category = false;
+	struct mode_losses loss;
 	struct mfd a, b;
 
 	get_num(&p->in, OFFSET, &j.offset_um);
 	get_num(&p->in, TILT, &j.tilt_deg);
 	get_num(&p->in, GAP, &j.gap_um);
-	get_num(&p->in, WAVELENGTH, &j.wavelength_nm);
-	get_num(&p->in, INDEX, &glass);
+	if (get_num(&p->in, WAVELENGTH, &j.wavelength_nm) && o->index == 0)
+		j.index_glass = mode_silica_index(j.wavelength_nm);
+	get_num(&p->in, INDEX, &j.index_glass);
 	if (!side_mfd(p, categories, o, 0, j.wavelength_nm, &a, &by_category) ||
 	    !side_mfd(p, categories, o, 1, j.wavelength_nm, &b, &by_category))
 		return;
 	j.mfd_a_um = a.nominal_um;
 	j.mfd_b_um = b.nominal_um;
-	j.index_glass = glass > 0 ? glass : mode_silica_index(j.wavelength_nm);
 	j.index = o->air ? 1 : j.index_glass;
 
-	joint_db = mode_joint_db(&j);
+	mode_losses(&j, &loss);
 	step_db = mode_step_db(j.mfd_a_um, j.mfd_b_um);
-	put_num(&p->out, MISMATCH, mode_mismatch_db(j.mfd_a_um, j.mfd_b_um));
-	put_num(&p->out, OFFSET_DB, mode_offset_db(&j));
-	put_num(&p->out, TILT_DB, mode_tilt_db(&j));
-	put_num(&p->out, GAP_DB, mode_gap_db(&j) + mode_faces_db(j.index, j.index_glass));
-	put_num(&p->out, JOINT, joint_db);
-	put_num(&p->out, SEEN_AB, joint_db + step_db);
-	put_num(&p->out, SEEN_BA, joint_db - step_db);
+	put_num(&p->out, MISMATCH, loss.mismatch_db);
+	put_num(&p->out, OFFSET_DB, loss.offset_db);
+	put_num(&p->out, TILT_DB, loss.tilt_db);
+	put_num(&p->out, GAP_DB, loss.gap_db + loss.faces_db);
+	put_num(&p->out, JOINT, loss.joint_db);
+	put_num(&p->out, SEEN_AB, loss.joint_db + step_db);
+	put_num(&p->out, SEEN_BA, loss.joint_db - step_db);
 	if (by_category)
 		put_num(&p->out, WORST, mode_worst_db(&j, a.range, b.range));
 }
@@ -219,9 +220,13 @@ main(int argc, char **argv)
 
 	(void)argc;
 	if (prog_begin(&p, &page, &o, argv) == 0 && check_sides(&p, &o) == 0 &&
-	    category_read(&categories, o.categories, &p.err) == 0 && open_input(&p, &o, &text) == 0)
+	    category_read(&categories, o.categories, &p.err) == 0 &&
+	    open_input(&p, &o, &text) == 0) {
+		o.joint.index_glass =
+		    o.index > 0 ? o.index : mode_silica_index(o.joint.wavelength_nm);
 		while (prog_next(&p))
 			one_joint(&p, &categories, &o);
+	}
 	kept_free(&categories);
 	bytes_free(&text);
 	return prog_close(&p, EXIT_DONE);

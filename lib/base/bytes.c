@@ -99,15 +99,12 @@ utf8_fault(struct field f)
 	return f.n;
 }
 
-char *
-bytes_room(struct bytes *b, size_t n)
+void
+bytes_grow(struct bytes *b, size_t n)
 {
-	if (n > b->cap - b->n) {
-		if (n > SIZE_MAX - b->n)
-			mem_none();
-		b->p = mem_grow(b->p, &b->cap, b->n + n, 1);
-	}
-	return b->p + b->n;
+	if (n > SIZE_MAX - b->n)
+		mem_none();
+	b->p = mem_grow(b->p, &b->cap, b->n + n, 1);
 }
 
 void

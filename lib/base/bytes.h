@@ -6,6 +6,7 @@
 
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdint.h>
 #include <string.h>
 
 /* a slice: n bytes at p, never NUL-terminated, owned by whoever made it */
@@ -34,6 +35,32 @@ field_is(struct field f, const char *s)
 	return field_same(f, field_of(s));
 }
 
+/* eight bytes as a number, the first one lowest, on every machine; and back */
+static inline uint64_t
+bytes_word(const char *p)
+{
+	uint64_t word = 0;
+
+#if defined __BYTE_ORDER__ && __BYTE_ORDER__ == __ORDER_LITTLE_ENDIAN__
+	memcpy(&word, p, sizeof word);
+#else
+	for (int i = 0; i < 8; i++)
+		word |= (uint64_t)(unsigned char)p[i] << 8 * i;
+#endif
+	return word;
+}
+
+static inline void
+bytes_put_word(char *p, uint64_t word)
+{
+#if defined __BYTE_ORDER__ && __BYTE_ORDER__ == __ORDER_LITTLE_ENDIAN__
+	memcpy(p, &word, sizeof word);
+#else
+	for (int i = 0; i < 8; i++)
+		p[i] = (char)(word >> 8 * i);
+#endif
+}
+
 /* byte order, as strcmp would have it; a shorter one that is the start of the other comes first */
 int field_order(struct field a, struct field b);
 
@@ -52,8 +79,18 @@ struct bytes {
 	size_t n, cap;
 };
 
+/* Makes the buffer larger: n more bytes do not fit into it. */
+void bytes_grow(struct bytes *b, size_t n);
+
 /* Room for n more bytes behind what is there; the caller fills it and adds to n what it took. */
-char *bytes_room(struct bytes *b, size_t n);
+static inline char *
+bytes_room(struct bytes *b, size_t n)
+{
+	if (n > b->cap - b->n)
+		bytes_grow(b, n);
+	return b->p + b->n;
+}
+
 void bytes_add(struct bytes *b, const void *p, size_t n);
 void bytes_add_field(struct bytes *b, struct field f);
 void bytes_add_text(struct bytes *b, const char *s);

@@ -381,28 +381,23 @@ eight_digits(uint32_t n)
 static inline size_t
 small_scaled(char *dst, uint32_t n, int places)
 {
+	const uint64_t last = (uint64_t)1 << 63; /* so that of zeros one digit is left */
 	uint64_t word = eight_digits(n);
-	int zeros = word != 0 ? __builtin_ctzll(word) / 8 : 8;
-	int digits = 8 - zeros > places ? 8 - zeros : places + 1, whole = digits - places;
-	char text[16];
+	int digits = 8 - __builtin_ctzll(word | last) / 8;
 
+	digits +=
+	    (digits <= places) * (places + 1 - digits); /* no branch: nobody could foresee it */
 	word |= 0x3030303030303030u;
-#if defined __BYTE_ORDER__ && __BYTE_ORDER__ == __ORDER_LITTLE_ENDIAN__
-	memcpy(text, &word, 8);
-#else
-	for (int i = 0; i < 8; i++)
-		text[i] = (char)(word >> 8 * i);
-#endif
-	memset(text + 8, '0', 8);
-	memcpy(dst, text + 8 - digits, 8);
+	bytes_put_word(dst, word >> 8 * (8 - digits));
 	if (places == 0)
 		return (size_t)digits;
-	dst[whole] = '.';
-	memcpy(dst + whole + 1, text + 8 - places, 8);
+	dst += digits - places;
+	*dst = '.';
+	bytes_put_word(dst + 1, word >> 8 * (8 - places));
 	return (size_t)digits + 1;
 }
 
-static size_t
+__attribute__((noinline)) static size_t
 long_scaled(char *dst, uint64_t n, int places)
 {
 	uint64_t whole = n / ten[places];
@@ -421,12 +416,12 @@ long_scaled(char *dst, uint64_t n, int places)
 	return (size_t)(p - dst);
 }
 
-size_t
-num_scaled(char dst[NUM_SCALED], uint64_t n, int places, bool negative)
+/* as num_scaled */
+static inline size_t
+scaled_text(char *dst, uint64_t n, int places, bool negative)
 {
 	size_t sign = negative && n > 0;
 
-	assert(places >= 0 && places <= NUM_PLACES);
 	dst[0] = '-';
 	if (n < 100000000 && places < 8)
 		return sign + small_scaled(dst + sign, (uint32_t)n, places);
@@ -434,10 +429,27 @@ num_scaled(char dst[NUM_SCALED], uint64_t n, int places, bool negative)
 }
 
 size_t
+num_scaled(char dst[NUM_SCALED], uint64_t n, int places, bool negative)
+{
+	assert(places >= 0 && places <= NUM_PLACES);
+	return scaled_text(dst, n, places, negative);
+}
+
+/* as num_fixed, by the C library */
+__attribute__((noinline)) static size_t
+by_printf(char *dst, double x, int places)
+{
+	size_t n = (size_t)snprintf(dst, NUM_FIXED, "%.*f", places, x);
+
+	if (dst[0] == '-' && only((struct field){ dst + 1, n - 1 }, "0."))
+		memmove(dst, dst + 1, --n);
+	return n;
+}
+
+size_t
 num_fixed(char dst[NUM_FIXED], double x, int places)
 {
 	double scaled;
-	size_t n;
 
 	assert(places >= 0 && places <= NUM_PLACES);
 	scaled = fabs(x) * power[places];
@@ -450,10 +462,7 @@ num_fixed(char dst[NUM_FIXED], double x, int places)
 		 * product may have led up to it but never past it: only there is the side unknown.
 		 */
 		if (scaled != half)
-			return num_scaled(dst, whole + (scaled > half), places, x < 0);
+			return scaled_text(dst, whole + (scaled > half), places, x < 0);
 	}
-	n = (size_t)snprintf(dst, NUM_FIXED, "%.*f", places, x);
-	if (dst[0] == '-' && only((struct field){ dst + 1, n - 1 }, "0."))
-		memmove(dst, dst + 1, --n);
-	return n;
+	return by_printf(dst, x, places);
 }

@@ -81,8 +81,9 @@ mode_faces_db(double index, double index_glass)
 	return -2 * DB_PER_NEPER * log1p(-r);
 }
 
-double
-mode_joint_db(const struct mode_joint *j)
+/* What offset and tilt lose, coupled over the gap. */
+static double
+coupled_db(const struct mode_joint *j)
 {
 	/* Nemoto and Makimoto's T = (4s/q) exp(-rho u/q); 4s/q is mismatch and gap */
 	double k = wave_number_per_um(j);
@@ -97,8 +98,25 @@ mode_joint_db(const struct mode_joint *j)
 	double u =
 	    (s + 1) * square(f) + 2 * s * f * g * theta + s * (square(g) + s + 1) * square(theta);
 
-	return mode_mismatch_db(j->mfd_a_um, j->mfd_b_um) + mode_gap_db(j) +
-	       DB_PER_NEPER * rho * u / q + mode_faces_db(j->index, j->index_glass);
+	return DB_PER_NEPER * rho * u / q;
+}
+
+double
+mode_joint_db(const struct mode_joint *j)
+{
+	return mode_mismatch_db(j->mfd_a_um, j->mfd_b_um) + mode_gap_db(j) + coupled_db(j) +
+	       mode_faces_db(j->index, j->index_glass);
+}
+
+void
+mode_losses(const struct mode_joint *j, struct mode_losses *l)
+{
+	l->mismatch_db = mode_mismatch_db(j->mfd_a_um, j->mfd_b_um);
+	l->offset_db = mode_offset_db(j);
+	l->tilt_db = mode_tilt_db(j);
+	l->gap_db = mode_gap_db(j);
+	l->faces_db = mode_faces_db(j->index, j->index_glass);
+	l->joint_db = l->mismatch_db + l->gap_db + coupled_db(j) + l->faces_db;
 }
 
 /*

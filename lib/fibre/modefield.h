@@ -106,6 +106,14 @@ double mode_faces_db(double index, double index_glass);
  */
 double mode_joint_db(const struct mode_joint *j);
 
+/* all of the above about one joint, in dB; each as its own function gives it */
+struct mode_losses {
+	double mismatch_db, offset_db, tilt_db, gap_db, faces_db, joint_db;
+};
+
+/* Works them all out at once, which takes half the time. */
+void mode_losses(const struct mode_joint *j, struct mode_losses *l);
+
 /* an MFD that is only known to lie from min_um to max_um, 1 to 50, min_um <= max_um */
 struct mode_range {
 	double min_um, max_um;

@@ -30,7 +30,7 @@ struct place {
 	uint32_t n, room;
 };
 
-/* Apart from the groups, because hardly any joint changes them. */
+/* Apart from the groups, which are read far more often. */
 struct tally_told {
 	struct place worst, first, last;
 };
@@ -154,6 +154,7 @@ add_waiting(struct tally *t)
 			mem_soon(g);
 			mem_soon(&g->passed);
 			mem_soon(&g->basis);
+			mem_soon(&t->told[groups[i]].last);
 			mem_soon(t->above + groups[i] * t->nmeans);
 			labels_soon(&t->trays, groups[i]);
 		}

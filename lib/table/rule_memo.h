@@ -54,15 +54,12 @@ void memos_free(struct memos *m);
 static inline uint64_t
 memo_key(struct field f, const char *end)
 {
-	const int one = 1;
 	size_t n = f.n < MEMO_KEY ? f.n : MEMO_KEY;
 	uint64_t key = 0;
 
 	/* eight bytes at once, if they are there, and those too many taken off again */
-	if (n > 0 && end - f.p >= (ptrdiff_t)sizeof key && *(const char *)&one == 1) {
-		memcpy(&key, f.p, sizeof key);
-		return key & (((uint64_t)1 << 8 * n) - 1);
-	}
+	if (n > 0 && end - f.p >= (ptrdiff_t)sizeof key)
+		return bytes_word(f.p) & (((uint64_t)1 << 8 * n) - 1);
 	for (size_t i = 0; i < n; i++)
 		key |= (uint64_t)(unsigned char)f.p[i] << 8 * i;
 	return key;

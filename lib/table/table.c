@@ -90,6 +90,23 @@ find_columns(struct table *t, const struct opt_pairs *renames)
 	return 0;
 }
 
+/* The words of a column, taken apart once for all rows. */
+static struct field *
+words_of(const struct col *col)
+{
+	struct field rest = field_of(col->words != NULL ? col->words : ""), *words = NULL;
+	size_t n = 0, cap = 0;
+
+	if (col->type != COL_WORD)
+		return NULL;
+	do {
+		words = mem_grow(words, &cap, n + 2, sizeof *words);
+		words[n++] = field_cut(&rest, ' ');
+	} while (rest.p != NULL);
+	words[n] = (struct field){ "", 0 };
+	return words;
+}
+
 int
 table_open_tin(struct table *t, const struct col *cols, struct tin *tin,
     const struct opt_pairs *renames, struct err *err)
@@ -98,6 +115,9 @@ table_open_tin(struct table *t, const struct col *cols, struct tin *tin,
 	if (tin == NULL)
 		return -1;
 	t->at = mem_zeroed(t->ncols, sizeof *t->at);
+	t->words = mem_zeroed(t->ncols, sizeof(struct field *));
+	for (size_t c = 0; c < t->ncols; c++)
+		t->words[c] = words_of(&cols[c]);
 	if (check_renames(t, renames) == 0 && find_columns(t, renames) == 0)
 		return 0;
 	table_close(t);
@@ -138,16 +158,6 @@ table_has(const struct table *t, int col)
 	return t->at[col] >= 0;
 }
 
-/* The field, unless there is none or it is empty. */
-static bool
-get(const struct table *t, int col, struct field *f)
-{
-	if (t->at[col] < 0)
-		return false;
-	*f = row_field(&t->row, (size_t)t->at[col]);
-	return f->n > 0;
-}
-
 int
 table_fail(struct table *t, int col, const char *what)
 {
@@ -163,12 +173,18 @@ table_fail(struct table *t, int col, const char *what)
 }
 
 static bool
+is_limited(const struct table *t, int col)
+{
+	return t->cols[col].lo != 0 || t->cols[col].hi != 0;
+}
+
+static bool
 in_range(struct table *t, int col, double x)
 {
 	const struct col *c = &t->cols[col];
 	char what[80];
 
-	if ((c->lo == 0 && c->hi == 0) || (x >= c->lo && x <= c->hi))
+	if (!is_limited(t, col) || (x >= c->lo && x <= c->hi))
 		return true;
 	if (c->hi == INFINITY)
 		snprintf(what, sizeof what, "below %g", c->lo);
@@ -179,23 +195,12 @@ in_range(struct table *t, int col, double x)
 }
 
 bool
-get_text(struct table *t, int col, struct field *x)
-{
-	struct field f;
-
-	if (!get(t, col, &f))
-		return false;
-	*x = f;
-	return true;
-}
-
-bool
 get_num(struct table *t, int col, double *x)
 {
 	struct field f;
 	double value;
 
-	if (!get(t, col, &f))
+	if (!get_text(t, col, &f))
 		return false;
 	if (num_parse(f, &value) != 0) {
 		table_fail(t, col, num_fault(f));
@@ -213,7 +218,7 @@ get_whole(struct table *t, int col, int64_t *x)
 	struct field f;
 	int64_t value;
 
-	if (!get(t, col, &f))
+	if (!get_text(t, col, &f))
 		return false;
 	if (num_whole(f, &value) != 0) {
 		double number;
@@ -234,7 +239,7 @@ get_db(struct table *t, int col, int64_t *x_udb)
 	struct field f;
 	int64_t value;
 
-	if (!get(t, col, &f))
+	if (!get_text(t, col, &f))
 		return false;
 	if (db_parse(f, &value) != 0) {
 		double number;
@@ -242,7 +247,7 @@ get_db(struct table *t, int col, int64_t *x_udb)
 		table_fail(t, col, num_parse(f, &number) == 0 ? "number too large" : num_fault(f));
 		return false;
 	}
-	if (!in_range(t, col, db_to(value)))
+	if (is_limited(t, col) && !in_range(t, col, db_to(value)))
 		return false;
 	*x_udb = value;
 	return true;
@@ -253,7 +258,7 @@ get_time(struct table *t, int col, struct when *x)
 {
 	struct field f;
 
-	if (!get(t, col, &f))
+	if (!get_text(t, col, &f))
 		return false;
 	if (when_parse(f, x) != 0) {
 		table_fail(t, col, when_fault(f));
@@ -265,13 +270,14 @@ get_time(struct table *t, int col, struct when *x)
 bool
 get_word(struct table *t, int col, int *x)
 {
-	struct field f, words = field_of(t->cols[col].words);
+	const struct field *words = t->words[col];
+	struct field f;
 	char what[200];
 
-	if (!get(t, col, &f))
+	if (!get_text(t, col, &f))
 		return false;
-	for (int i = 0; words.p != NULL; i++)
-		if (field_same(field_cut(&words, ' '), f)) {
+	for (int i = 0; words[i].n > 0; i++)
+		if (field_same(words[i], f)) {
 			*x = i;
 			return true;
 		}
@@ -326,7 +332,11 @@ table_close(struct table *t)
 		return 0;
 	if (t->tin != NULL)
 		status = tin_close(t->tin);
+	for (size_t c = 0; t->words != NULL && c < t->ncols; c++)
+		free(t->words[c]);
+	free(t->words);
 	free(t->at);
+	t->words = NULL;
 	t->at = NULL;
 	t->tin = NULL;
 	return status;
@@ -379,7 +389,7 @@ sheet_open(struct sheet *s, const struct col *cols, const struct table *from, st
 }
 
 /* Room for a field of up to n bytes, to be handed to put. */
-static char *
+static inline char *
 put_room(struct sheet *s, size_t n)
 {
 	char *p = bytes_room(&s->text, n + 1);
@@ -388,7 +398,7 @@ put_room(struct sheet *s, size_t n)
 	return p + 1;
 }
 
-static void
+static inline void
 put(struct sheet *s, int col, size_t n)
 {
 	s->slots[col] = (struct sheet_slot){ s->text.n + 1, n };

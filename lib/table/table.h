@@ -58,7 +58,8 @@ struct col {
 struct table {
 	const struct col *cols; /* ended by one without a name */
 	size_t ncols;
-	int *at; /* for each of cols its column in tin, or -1 */
+	int *at;              /* for each of cols its column in tin, or -1 */
+	struct field **words; /* for each of COL_WORD its words, ended by an empty one, else NULL */
 	struct tin *tin;
 	struct row row; /* the present one */
 	struct err *err;
@@ -90,12 +91,26 @@ bool table_has(const struct table *t, int col);
  * was if the column is not there or the field is empty, and at trouble. What *x points into lives
  * until the next row.
  */
-bool get_text(struct table *t, int col, struct field *x);
+static inline bool get_text(const struct table *t, int col, struct field *x);
 bool get_num(struct table *t, int col, double *x);
 bool get_whole(struct table *t, int col, int64_t *x);
 bool get_db(struct table *t, int col, int64_t *x_udb);
 bool get_time(struct table *t, int col, struct when *x);
 bool get_word(struct table *t, int col, int *x); /* its place among the column's words, from 0 */
+
+static inline bool
+get_text(const struct table *t, int col, struct field *x)
+{
+	struct field f;
+
+	if (t->at[col] < 0)
+		return false;
+	f = row_field(&t->row, (size_t)t->at[col]);
+	if (f.n == 0)
+		return false;
+	*x = f;
+	return true;
+}
 
 /*
  * The columns (of t->tin) that an option's list names, at most `most`. How many there are, or -1 with

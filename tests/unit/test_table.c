@@ -328,7 +328,7 @@ renames_columns(void)
 	struct opt_pairs renames = { NULL, 2, 2 };
 	struct err err = { "" };
 	struct table t;
-	struct field x;
+	struct field x = { NULL, 0 };
 	double dia;
 
 	opens(cols, "label\tb\n", &label, 1, "");
@@ -385,7 +385,7 @@ opens_files_and_side_tables(void)
 	char *files[] = { one, two };
 	struct err err = { "" };
 	struct table t;
-	struct field x;
+	struct field x = { NULL, 0 };
 
 	store("one.tsv", "name\tnote\na\tb\n");
 	store("two.tsv", "note\tname\nd\tc\n");
@@ -610,7 +610,7 @@ keeps_rows(void)
 	struct field name = field_of("b"), two[2] = { field_of("b"), field_of("fail") };
 	struct err err = { "" };
 	struct kept k;
-	struct field x;
+	struct field x = { NULL, 0 };
 	double num = 0;
 
 	store("side.tsv", "num_um\tname\ttension\n1\ta\tpass\n2\tb\tpass\n\tc\tfail\n4\tb\tfail\n");
