@@ -17,11 +17,11 @@ struct tally_group {
  * With thousands of groups nearly every joint has to wait for memory, several times over. So joints are
  * held back until there are some, and then wait together.
  */
-enum { TOGETHER = IDS_MANY, TEXT = 120 };
+enum { TOGETHER = IDS_MANY, TEXT = 32 };
 
 struct tally_waiting {
 	struct tally_joint joint;
-	char text[TEXT]; /* what its fields point to */
+	char text[4 * TEXT]; /* what its fields point to */
 };
 
 /* A text in tally.texts, and the room it has there. */
@@ -164,13 +164,31 @@ add_waiting(struct tally *t)
 	return 0;
 }
 
-static char *
+/*
+ * Moves a text of up to 32 bytes to `to`, by copies of a fixed size that may overlap: a call of memcpy
+ * would cost more.
+ */
+static inline char *
 copy(char *to, struct field *f)
 {
-	if (f->n > 0)
-		memcpy(to, f->p, f->n);
+	const char *from = f->p;
+	size_t n = f->n;
+
 	f->p = to;
-	return to + f->n;
+	if (n >= 16) {
+		memcpy(to, from, 16);
+		memcpy(to + n - 16, from + n - 16, 16);
+	} else if (n >= 8) {
+		memcpy(to, from, 8);
+		memcpy(to + n - 8, from + n - 8, 8);
+	} else if (n >= 4) {
+		memcpy(to, from, 4);
+		memcpy(to + n - 4, from + n - 4, 4);
+	} else {
+		for (size_t i = 0; i < n; i++)
+			to[i] = from[i];
+	}
+	return to + n;
 }
 
 int
@@ -179,8 +197,7 @@ tally_add(struct tally *t, const struct tally_joint *j)
 	struct tally_waiting *w = &t->waiting[t->nwaiting];
 	char *p = w->text;
 
-	if (j->group.n > TEXT / 4 || j->name.n > TEXT / 4 || j->tray.n > TEXT / 4 ||
-	    j->made_text.n > TEXT / 4)
+	if (j->group.n > TEXT || j->name.n > TEXT || j->tray.n > TEXT || j->made_text.n > TEXT)
 		return add_waiting(t) != 0 ? -1 : add(t, ids_add(&t->ids, &j->group, 1, NULL), j);
 	w->joint = *j;
 	p = copy(p, &w->joint.group);

@@ -90,6 +90,15 @@ masks_of(const char *p, __m128i *odd)
 	return m;
 }
 
+/* the number of the lowest bit; of no bit anything */
+static inline size_t
+lowest(uint64_t mask)
+{
+	const uint64_t top = (uint64_t)1 << 63;
+
+	return (size_t)__builtin_ctzll(mask | top);
+}
+
 static inline size_t
 append(uint32_t *to, size_t n, uint64_t mask, size_t base)
 {
@@ -108,7 +117,10 @@ split_marks(const char *p, size_t n, struct marks *m)
 		struct masks masks = masks_of(p + i, &odd);
 
 		marks = append(m->at, marks, masks.marks, i);
-		ends = append(m->ends, ends, masks.ends, i);
+		/* none or one, as a rule, which nobody can foresee: so without asking */
+		m->ends[ends] = (uint32_t)(i + lowest(masks.ends));
+		ends += masks.ends != 0;
+		ends = append(m->ends, ends, masks.ends & (masks.ends - 1), i);
 	}
 	m->n = marks;
 	m->nends = ends;
