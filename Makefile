@@ -4,7 +4,7 @@
 VERSION = 0.1.0
 
 CC ?= cc
-CFLAGS ?= -O2 -g
+CFLAGS ?= -O3 -g
 PREFIX ?= /usr/local
 BINDIR ?= $(PREFIX)/bin
 MANDIR ?= $(PREFIX)/share/man

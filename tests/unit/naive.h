@@ -328,7 +328,7 @@ naive_rows(struct naive_table *t, size_t file, struct naive_rest r, struct field
 		if (line.n == 0)
 			continue;
 		while (blank.line + 1 < r.line) {
-			struct field none;
+			struct field none = { NULL, 0 };
 
 			naive_line(&blank, &none, t->log);
 			if (!(t->flags & TIN_KEEP_MISSHAPEN)) {

@@ -86,8 +86,8 @@ parse(struct read *r, const char *line)
 		}
 	}
 	r->status = opt_parse(r->sets, r->argv, &r->n, &r->print, &r->err);
-	CHECK(r->status == (r->err.text[0] == '\0' ? 0 : -1), "'%s': %d: %s", line, r->status,
-	    r->err.text);
+	CHECK(r->status == (r->err.text[0] == '\0' ? 0 : -1), "'%s': %d: %s",
+	    line != NULL ? line : "", r->status, r->err.text);
 }
 
 /* The operands, joined by '|'. */
