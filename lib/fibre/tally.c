@@ -159,6 +159,9 @@ add_waiting(struct tally *t)
 			labels_soon(&t->trays, groups[i]);
 		}
 	for (size_t i = 0; i < n; i++)
+		if (groups[i] < t->n) /* joints come in the order of time: nearly each is the last */
+			mem_soon(t->texts.p + t->told[groups[i]].last.at);
+	for (size_t i = 0; i < n; i++)
 		if (add(t, groups[i], &t->waiting[i].joint) != 0)
 			return -1;
 	return 0;
