@@ -158,8 +158,9 @@ add_waiting(struct tally *t)
 			mem_soon(t->above + groups[i] * t->nmeans);
 			labels_soon(&t->trays, groups[i]);
 		}
+	/* joints come in the order of time, mostly: nearly each is the last of its group */
 	for (size_t i = 0; i < n; i++)
-		if (groups[i] < t->n) /* joints come in the order of time: nearly each is the last */
+		if (groups[i] < t->n)
 			mem_soon(t->texts.p + t->told[groups[i]].last.at);
 	for (size_t i = 0; i < n; i++)
 		if (add(t, groups[i], &t->waiting[i].joint) != 0)
