@@ -19,7 +19,7 @@ enum { NOWHERE, ELSEWHERE, JOINTS };
 enum { ATTEMPT, SINCE_BAD, SINCE_FINE, MODES };
 enum { FAR = 1 << 29 };
 
-/* where exp(-apart / 1000) has become less than half a thousandth */
+/* where exp(-apart / 1000) has become less than half a thousandth, so that nothing is added */
 enum { ODDS = 7602 };
 
 /* what the moves of one arc cost, apart from where they lead */
@@ -61,9 +61,10 @@ both(const struct work *w, int32_t a, int32_t b)
 {
 	int32_t least = lesser(a, b), apart = (a > b ? a : b) - least;
 
-	if (w->odds == NULL || apart >= ODDS || least >= FAR)
+	if (w->odds == NULL)
 		return least;
-	return least - w->odds[apart];
+	/* no branches: nobody could foresee them */
+	return least - (least < FAR) * w->odds[lesser(apart, ODDS)];
 }
 
 static const struct match_list *
@@ -836,7 +837,7 @@ match_walk(const struct match_plan *plan, const struct match_costs *costs,
 	return total;
 }
 
-/* Fills odds[] for both(). */
+/* Fills odds[0] to odds[ODDS - 1] for both(); odds[ODDS] is 0. */
 static void
 make_odds(int16_t *odds)
 {
@@ -849,7 +850,7 @@ match_read(const struct match_plan *plan, const struct match_costs *costs,
     const struct match_machine *machine, bool odds, int32_t threshold, struct match_reading *out,
     match_seen *seen, void *arg)
 {
-	int16_t *table = odds ? mem_zeroed(ODDS, sizeof *table) : NULL;
+	int16_t *table = odds ? mem_zeroed(ODDS + 1, sizeof *table) : NULL;
 	struct work w = { plan, costs, machine, table };
 	size_t end = machine->n, first;
 
