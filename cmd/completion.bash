@@ -9,7 +9,7 @@ _thrum() {
 	if [[ $word == -* && -z $argument ]]; then
 		mapfile -t COMPREPLY < <(compgen -W "$("$program" --print-options 2>/dev/null |
 			awk -F '\t' 'NR > 1 { print "--" $2 }')" -- "$word")
-	elif [[ -z $argument || $argument == FILE ]]; then
+	elif [[ -z $argument || $argument == FILE || $argument == MAP ]]; then
 		compopt -o filenames 2>/dev/null
 		mapfile -t COMPREPLY < <(compgen -f -- "$word")
 	fi

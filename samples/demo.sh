@@ -10,25 +10,44 @@ export PATH
 status=0
 sh "$(dirname "$0")/nightly.sh" "$night" || status=$?
 [ $status -le 1 ] || exit $status
+cd "$night"
 
-# picks columns of a table by name and lines them up
+# columns NAMES FILE...: picks columns of tables by name and lines them up
 columns() {
-	awk -F '\t' -v want="$2" '
-		NR == 1 { for (i = 1; i <= NF; i++) at[$i] = i; n = split(want, w, ",") }
-		{ for (i = 1; i <= n; i++) printf "  %-*s", width[i] = i == 1 ? 16 : 12, $at[w[i]]; print "" }
-	' "$1" | sed 's/ *$//'
+	want=$1
+	shift
+	awk -F '\t' -v want="$want" '
+		FNR == 1 { for (i = 1; i <= NF; i++) at[$i] = i; n = split(want, w, ",") }
+		FNR > 1 || NR == 1 {
+			for (i = 1; i <= n; i++) printf "  %-*s", i == 1 ? 20 : 13, $at[w[i]]
+			print ""
+		}' "$@" | sed 's/ *$//'
 }
 
 printf '\nThe night ended with status %s (1: something is not right).\n' $status
-printf '\nFaults found, by rule:\n'
-awk -F '\t' '
-	NR == 1 { for (i = 1; i <= NF; i++) at[$i] = i; next }
-	{ key = sprintf("  %-8s %s", $at["level"], $at["rule"]); n[key]++ }
-	END { for (key in n) printf "%s: %d\n", key, n[key] }
-' "$night/faults.tsv" | sort
+printf '\nRows that could not be read, for a person to mend:\n'
+columns aside_file,aside_line,aside_why ./*-aside.tsv
+printf '\nArcs of the machines that a person has to tell:\n'
+awk -F '\t' '$5 == "ambiguous" { print "  " $7 ": " $9 }' unmatched.tsv
+printf '\nFaults found in the records:\n'
+columns joint,level,file,line,says faults.tsv
 printf '\nClosures:\n'
-columns "$night/closures.tsv" closure,joints,failed,unknown,basis,mean_db,max_db,verdict
+columns closure,joints,failed,unknown,basis,mean_db,max_db,worst_joint,verdict closures.tsv
 printf '\nLinks:\n'
-columns "$night/budgets.tsv" link,stat_db,tested_db,allowed_db,margin_db,verdict
-printf '\nThe tables of this night are in %s:\n' "$night"
-(cd "$night" && wc -l ./*.tsv | sed 's|\./||; /total$/d')
+columns link,stat_db,tested_db,allowed_db,margin_db,verdict budgets.tsv
+printf '\nThe archive, one pack a night:\n  $ thrum-unpack --list joints.tsv.gz\n'
+thrum-unpack --list joints.tsv.gz | columns night,name,rows,table_bytes,pack_bytes -
+printf '\nTray 2 of ombrick-cove as it stands, out of the archive (some columns):\n'
+printf '  $ thrum-unpack --latest --where closure=ombrick-cove --where tray=2 joints.tsv.gz\n'
+thrum-unpack --latest --where closure=ombrick-cove --where tray=2 joints.tsv.gz |
+	columns joint,slot,cable_a,fibre_a,cable_b,fibre_b,loss_db,made_at -
+cat <<END
+
+The tables of this night are in $night:
+  quoinmere, larkrope, wrackle, peltrick, late   what the crews handed in
+  *-aside                                        what of it could not be read
+  arcs, matched, unmatched, arc-faults           what the machines remember, tied to the plan
+  faults                                         what is wrong in the records
+  closures, budgets, expected                    closures, links, and what joints should lose
+  joints.tsv.gz                                  the archive
+END

@@ -1,13 +1,14 @@
 #!/bin/sh
-# One night's work, from the records to the verdicts: nightly.sh [FOLDER]
+# One night's work, from the exports to the archive: nightly.sh [FOLDER]
 #
 # The tables it makes go to FOLDER (night, beside you, if none is named). It ends with 0 if all is
 # right, with 1 if something is not (the tables say what), and at once with 2 if something could
 # not be read or written.
 set -eu
-mkdir -p "${1:-night}"
+samples=$(cd "$(dirname "$0")" && pwd)
+mkdir -p "${1:-night}" || exit 2
 night=$(cd "${1:-night}" && pwd)
-cd "$(dirname "$0")"
+cd "$samples"
 
 # 0 and 1 are answers, and the night goes on; anything else ends it.
 status=0
@@ -17,26 +18,52 @@ judge() {
 	status=1
 }
 
-# Which arc of the machines was which planned joint; what is not sure is left for a person.
-judge thrum-match --plan plan.tsv --findings "$night/unmatched.tsv" -o "$night/matched.tsv" \
-	arcs-1.tsv arcs-2.tsv
+# Four crews' sheets, each written in its own way, become tables by their maps. Rows that the
+# map cannot make sense of wait for a person.
+for sheet in quoinmere.csv larkrope.csv wrackle.txt peltrick.txt; do
+	name=${sheet%.*}
+	judge thrum-import -m "exports/$name.map.tsv" --set-aside "$night/$name-aside.tsv" \
+		-o "$night/$name.tsv" "exports/$sheet"
+done
+
+# So do the memories of two splicers.
+judge thrum-import -m exports/weaver.map.tsv -o "$night/arcs.tsv" \
+	exports/weaver-1.csv exports/weaver-2.csv
 
 # What was handed in late is taken as far as it can be read; the rest waits for a person.
-judge thrum-check --rules readable.tsv --pass --set-aside "$night/unreadable.tsv" \
+judge thrum-check --rules readable.tsv --pass --set-aside "$night/late-aside.tsv" \
 	-o "$night/late.tsv" late.tsv
-set -- night1.tsv night2.tsv "$night/late.tsv"
+
+# With the plan and the record of the night before, all that is judged lies in one folder.
+cp plan.tsv night1.tsv "$night" || exit 2
+cd "$night"
+
+# Which arc was which planned joint, and is it sound by what the machine saw? The clock of
+# weaver-2 is 745 s slow.
+judge thrum-match --plan plan.tsv --clock weaver-2=745 --findings unmatched.tsv \
+	-o matched.tsv arcs.tsv
+judge thrum-check -o arc-faults.tsv matched.tsv
 
 # Which records are wrong, and why.
-judge thrum-check -o "$night/faults.tsv" "$@"
+set -- night1.tsv quoinmere.tsv larkrope.tsv wrackle.tsv peltrick.tsv late.tsv
+judge thrum-check -o faults.tsv "$@"
 
-# How each closure turned out: over all its joints, the faulty ones too.
-judge thrum-closure -o "$night/closures.tsv" "$@"
+# How each closure turned out: over all its joints that could be read, the faulty ones too.
+judge thrum-closure -o closures.tsv "$@"
 
 # What each joint should lose, by its fibres' categories.
-judge thrum-mfd --wavelength 1550 -o "$night/expected.tsv" "$@"
+judge thrum-mfd --wavelength 1550 -o expected.tsv "$@"
 
 # Whether each link is within its budget, and what the tests say to that.
-judge thrum-budget --wavelength 1550 --links links.tsv --tests tests.tsv \
-	-o "$night/budgets.tsv" elements.tsv
+judge thrum-budget --wavelength 1550 --links "$samples/links.tsv" --tests "$samples/tests.tsv" \
+	-o budgets.tsv "$samples/elements.tsv"
+
+# For ever: a pack of each night, and all of them joined; is the whole sound?
+thrum-pack --name joints --night 2026-03-11 --by nightly.sh -o night1.tsv.gz night1.tsv
+thrum-pack --name joints --night 2026-03-12 --by nightly.sh -o night2.tsv.gz \
+	quoinmere.tsv larkrope.tsv wrackle.tsv peltrick.tsv
+thrum-pack --name joints --night 2026-03-13 --by nightly.sh -o late.tsv.gz late.tsv
+cat night1.tsv.gz night2.tsv.gz late.tsv.gz >joints.tsv.gz || exit 2
+judge thrum-unpack --test joints.tsv.gz
 
 exit $status

@@ -28,7 +28,7 @@ remake() {
 	done
 	[ -f "$dest/usr/local/share/man/man5/thrum-tables.5" ]
 	[ -f "$dest/usr/local/share/man/man7/thrum.7" ]
-	! grep -rlF "$dest" "$dest"
+	run -1 grep -rlF "$dest" "$dest"
 }
 
 @test "install: PREFIX; uninstall: nothing is left" {
@@ -52,11 +52,17 @@ remake() {
 		complete_line thrum-mfd --til
 		complete_line thrum-mfd --categories some
 		complete_line thrum-mfd --tilt some
+		complete_line thrum-import -m some
+		complete_line thrum-unpack some
+		for program; do
+			[ "$program" = "$1" ] || complete_line "${program##*/}" --
+		done
 	END
 	cd "$BATS_TEST_TMPDIR"
 	PATH=$dest/usr/local/bin:$PATH run -0 bash "$BATS_TEST_TMPDIR/try" \
-		"$dest/usr/local/share/bash-completion/completions"
-	[ "${lines[0]}" = --tilt ]
-	[ "${lines[1]}" = some.tsv ]
-	[ "${#lines[@]}" -eq 2 ]
+		"$dest/usr/local/share/bash-completion/completions" "$dest"/usr/local/bin/*
+	[ "${lines[*]:0:4}" = '--tilt some.tsv some.tsv some.tsv' ]
+	for program in "$dest"/usr/local/bin/*; do
+		"$program" --print-options | awk -F '\t' 'NR > 1 { print "--" $2 }'
+	done | diff - <(printf '%s\n' "${lines[@]:4}")
 }

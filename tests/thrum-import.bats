@@ -944,39 +944,60 @@ wrong() {
 
 # --- the samples ---------------------------------------------------------------------------------
 
-# same CLOSURE COLUMNS: the import on standard input is the night's own record of a closure
-same() {
-	awk -F '\t' -v closure="$1" -v columns="$2" '
+# pick COLUMNS FILE: these columns of a table, sorted, without the header; numbers and times as one
+# would write them by hand
+pick() {
+	awk -F '\t' -v columns="$1" '
 		BEGIN { n = split(columns, want, " ") }
-		NR == 1 { for (i = 1; i <= NF; i++) at[$i] = i }
-		NR == 1 || $at["closure"] == closure {
-			for (i = 1; i <= n; i++) printf "%s%s", $at[want[i]], i < n ? "\t" : "\n"
-		}' "$samples/night1.tsv" >want
-	awk -F '\t' -v columns="$2" '
-		BEGIN { n = split(columns, want, " ") }
-		NR == 1 { for (i = 1; i <= NF; i++) at[$i] = i }
-		{ for (i = 1; i <= n; i++) printf "%s%s", $at[want[i]], i < n ? "\t" : "\n" }' >got
-	[ "$(wc -l <got)" -gt 30 ]
-	diff -u want got
+		NR == 1 { for (i = 1; i <= NF; i++) at[$i] = i; next }
+		{
+			for (i = 1; i <= n; i++) {
+				if (!(want[i] in at)) exit 1
+				x = $at[want[i]]
+				sub(/[+]00:00$/, "Z", x)
+				if (x ~ /^[0-9]+[.][0-9]*0$/) sub(/[.]?0+$/, "", x)
+				printf "%s%s", x, i < n ? "\t" : "\n"
+			}
+		}' "$2" | sort
 }
 
-@test "the five sample exports give the night's own record" {
+@test "the sample exports: what a machine remembers is what the sheets say of it" {
 	samples=$BATS_TEST_DIRNAME/../samples
-	cd "$samples/exports"
-	import() { "$bin/thrum-import" -m "${1%.*}.map.tsv" "$1" 2>/dev/null; }
-	import larkrope.csv >"$BATS_TEST_TMPDIR/1"
-	import thrasket.txt >"$BATS_TEST_TMPDIR/2"
-	import skerrowel.csv >"$BATS_TEST_TMPDIR/3"
-	import ombrick.txt >"$BATS_TEST_TMPDIR/4"
-	import quoinmere.csv >"$BATS_TEST_TMPDIR/5"
-	cd "$BATS_TEST_TMPDIR"
-	sed 's/T\(..:..:..\)Z/T\1+00:00/; 1s/arc/arcs_n/' 1 | same larkrope-panel \
-		'arcs_n splicer made_at est_db cleave_a_deg cleave_b_deg tension heat_s'
-	sed 's/T\(..:..:..\)Z/T\1+00:00/; s/\(0\.[0-9][0-9]\)0/\1/' 2 | same thrasket-cove \
-		'made_at closure tray slot cable_a fibre_a cable_b fibre_b est_db cleave_a_deg cleave_b_deg tension'
-	same skerrowel-cove 'joint closure tray slot cable_a fibre_a cable_b fibre_b est_db cleave_a_deg cleave_b_deg tension' <./3
-	sed 's/T\(..:..:..\)Z/T\1+00:00/; s/\(0\.[0-9][0-9]\)0/\1/g' 4 | same ombrick-cove \
-		'joint closure tray slot cable_a fibre_a cable_b fibre_b est_db sleeve_mm heat_s made_at'
+	for sheet in quoinmere.csv larkrope.csv; do
+		"$bin/thrum-import" -m "$samples/exports/${sheet%.*}.map.tsv" --set-aside "${sheet%.*}-aside" \
+			-o "${sheet%.*}" "$samples/exports/$sheet" 2>said || [ $? -eq 1 ]
+	done
+	"$bin/thrum-import" -m "$samples/exports/weaver.map.tsv" -o arcs "$samples/exports/weaver-1.csv" \
+		"$samples/exports/weaver-2.csv"
+	columns='splicer arc est_db cleave_a_deg cleave_b_deg tension heat_s'
+	pick "$columns" arcs >remembered
+	[ "$(wc -l <remembered)" -eq 202 ]
+	for sheet in "$samples/night1.tsv" quoinmere larkrope; do
+		pick "${columns/arc/arcs_n}" "$sheet"
+	done | grep '^weaver-[12]' | sort >written
+	[ "$(wc -l <written)" -eq 188 ]
+	# FAULTS.md: LAR-021, QUO-022, QUO-045 and GUL-014 were written wrongly, LAR-044 was lost
+	comm -13 remembered written | cut -f 2 | diff - <(printf '%s\n' 2170 2214.5 2242 931 975)
+}
+
+@test "the sample exports: fibres, places and colours are those of the plan" {
+	samples=$BATS_TEST_DIRNAME/../samples
+	columns='joint closure tray slot cable_a fibre_a cable_b fibre_b kind tube_a colour_a tube_b colour_b'
+	pick "$columns" "$samples/plan.tsv" >planned
+	for sheet in quoinmere.csv larkrope.csv wrackle.txt peltrick.txt; do
+		"$bin/thrum-import" -m "$samples/exports/${sheet%.*}.map.tsv" --set-aside aside -o table \
+			"$samples/exports/$sheet" 2>said || [ $? -eq 1 ]
+		pick "$columns" table
+	done | sort -u >written
+	[ "$(comm -12 planned written | wc -l)" -eq 140 ]
+	# GUL-021 and WRA-020 were written wrongly: see FAULTS.md
+	[ "$(comm -13 planned written | cut -f 1 | xargs)" = "GUL-021 WRA-020" ]
+}
+
+@test "the sample exports: the clean one is a table already" {
+	samples=$BATS_TEST_DIRNAME/../samples
+	"$bin/thrum-import" -m "$samples/exports/quoinmere.map.tsv" -o got "$samples/exports/quoinmere.csv"
 	grep -v '"' "$samples/exports/quoinmere.csv" | tr , '\t' >want
-	grep -v , 5 | diff -u want -
+	grep -v , got | diff -u want -
+	[ "$(wc -l <want)" -gt 45 ]
 }

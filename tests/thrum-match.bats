@@ -10,6 +10,7 @@ setup() {
 	bin=${THRUM_BIN:-$BATS_TEST_DIRNAME/../build/bin}
 	match=$bin/thrum-match
 	samples=$BATS_TEST_DIRNAME/../samples
+	night=$BATS_TEST_DIRNAME/night
 	cd "$BATS_TEST_TMPDIR" || return
 	plan_of 6 >plan.tsv
 }
@@ -349,21 +350,24 @@ says() {
 
 @test "every arc is in exactly one of the two tables" {
 	run --separate-stderr -1 "$match" --plan "$samples/plan.tsv" --clock weaver-2=745 \
-		--findings found.tsv -o joints.tsv "$samples/arcs-1.tsv" "$samples/arcs-2.tsv"
+		--findings found.tsv -o joints.tsv "$night/arcs.tsv"
 	{
 		awk -F '\t' 'NR == 1 { for (i = 1; i <= NF; i++) at[$i] = i; next }
 			{ print $at["splicer"], $at["arc"] }' joints.tsv
 		awk -F '\t' '$5 ~ /^(left|practice|outside|no-time|repeated)$/ {
 			split($7, w, " "); print w[4], w[2] }' found.tsv
 	} | sort >got
-	awk -F '\t' 'FNR > 1 { print $2, $1 }' "$samples/arcs-1.tsv" "$samples/arcs-2.tsv" | sort | cmp - got
+	awk -F '\t' 'FNR > 1 { print $2, $1 }' "$night/arcs.tsv" | sort | cmp - got
 }
 
 @test "the sample's arcs are what the records of the nights say" {
-	"$match" --plan "$samples/plan.tsv" --clock weaver-2=745 -o joints.tsv "$samples/arcs-1.tsv" \
-		"$samples/arcs-2.tsv" || [ $? -eq 1 ]
+	"$match" --plan "$samples/plan.tsv" --clock weaver-2=745 -o joints.tsv "$night/arcs.tsv" ||
+		[ $? -eq 1 ]
+	# larkrope.tsv lacks a row that was set aside: its degree sign is not UTF-8
+	LC_ALL=C sed 's/\xb0//' "$samples/exports/larkrope.csv" |
+		"$bin/thrum-import" -m "$samples/exports/larkrope.map.tsv" -o larkrope.tsv
 	# machine and number of the arc, joint, attempt, stands; QUO-022 has its number written wrongly
-	for f in joints.tsv "$samples/night1.tsv" "$samples/night2.tsv"; do
+	for f in joints.tsv larkrope.tsv "$samples/night1.tsv" "$night/quoinmere.tsv"; do
 		awk -F '\t' 'NR == 1 { for (i = 1; i <= NF; i++) at[$i] = i; next }
 			{
 				n = "arc" in at ? $at["arc"] : $at["arcs_n"]
@@ -371,7 +375,7 @@ says() {
 				print $at["splicer"], n, $at["joint"], $at["attempt"], $at["stands"], $at["shift"]
 			}' "$f" | sort >"$(basename "$f").key"
 	done
-	sort night1.tsv.key night2.tsv.key >truth
+	sort night1.tsv.key larkrope.tsv.key quoinmere.tsv.key >truth
 	[ "$(wc -l <joints.tsv.key)" -ge 160 ]
 	comm -23 joints.tsv.key truth >wrong
 	# QUO-027's retry was numbered 1 again by whoever wrote the record
@@ -461,10 +465,12 @@ says() {
 }
 
 @test "the same bytes from a pipe, in another locale, and twice" {
-	args=(--plan "$samples/plan.tsv" "$samples/arcs-1.tsv" "$samples/arcs-2.tsv")
+	head -n 100 "$night/arcs.tsv" >a.tsv
+	{ head -n 1 "$night/arcs.tsv" && tail -n +101 "$night/arcs.tsv"; } >b.tsv
+	args=(--plan "$samples/plan.tsv" a.tsv b.tsv)
 	"$match" "${args[@]}" --findings found1.tsv >1.tsv || [ $? -eq 1 ]
-	"$match" --plan "$samples/plan.tsv" --findings found2.tsv - "$samples/arcs-2.tsv" \
-		<"$samples/arcs-1.tsv" >2.tsv || [ $? -eq 1 ]
+	"$match" --plan "$samples/plan.tsv" --findings found2.tsv - b.tsv <a.tsv \
+		>2.tsv || [ $? -eq 1 ]
 	cmp 1.tsv 2.tsv
 	TZ=UTC-9 LC_ALL=C.UTF-8 "$match" "${args[@]}" --findings found3.tsv >3.tsv || [ $? -eq 1 ]
 	cmp 1.tsv 3.tsv
