@@ -176,7 +176,7 @@ open_tables(struct check *c)
 	c->page.cols = c->rules.cols;
 	c->page.flags = PROG_KEEP_MISSHAPEN | (c->o.pass ? PROG_FILTER : PROG_NO_SHEET);
 	c->p.page = &c->page;
-	if (prog_open(&c->p) != 0 || rules_bind(&c->rules, &c->p.in, &c->p.err) != 0)
+	if (prog_open(&c->p) != 0 || rules_bind(&c->rules, &c->p.in) != 0)
 		return -1;
 	if (path != NULL || !c->o.pass) {
 		out = prog_output(&c->p, path);

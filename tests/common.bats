@@ -826,7 +826,7 @@ until_there() {
 		tr '\n' '\r' <good.tsv >in.tsv
 		refused "in.tsv:1: CR line ends: convert them to LF first"
 		gzip -nc good.tsv >in.tsv
-		refused "in.tsv: compressed (gzip), not a table: unpack it first"
+		refused "in.tsv: compressed (gzip), not a table: unpack it first (thrum-unpack, gzip -d)"
 		printf 'PK\x03\x04abc' >in.tsv
 		refused "in.tsv: a ZIP or spreadsheet file, not a table: export it as text first"
 	done

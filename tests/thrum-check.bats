@@ -218,7 +218,10 @@ finds() {
 
 @test "a table that no rule reads is trouble" {
 	table t 'a b' '1 2'
-	refused 'no rule applies: the table has none of the columns that the rules read' t
+	why='no rule applies: the table has none of the columns that the rules read'
+	refused "t:1: $why" t
+	echo 'joint,est_db' >t
+	refused "t:1: $why: only one column: is the delimiter not TAB? thrum-import reads such files" t
 }
 
 # --- rows set aside -------------------------------------------------------------------------------

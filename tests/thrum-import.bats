@@ -565,7 +565,7 @@ refuses() {
 
 @test "61 compressed" {
 	maps
-	refuses text.map '\x1f\x8b\x08\0' 'in.csv: compressed (gzip), not a table: unpack it first'
+	refuses text.map '\x1f\x8b\x08\0' 'in.csv: compressed (gzip), not a table: unpack it first (thrum-unpack, gzip -d)'
 }
 
 @test "62 archives and spreadsheets" {

@@ -23,7 +23,7 @@ head_is_foreign(struct err *err, const char *file, struct field start)
 	if (starts(start, "\xff\xfe") || starts(start, "\xfe\xff"))
 		what = "UTF-16 text: convert it first (iconv -f UTF-16 -t UTF-8)";
 	else if (starts(start, "\x1f\x8b"))
-		what = "compressed (gzip), not a table: unpack it first";
+		what = "compressed (gzip), not a table: unpack it first (thrum-unpack, gzip -d)";
 	else if (starts(start, "PK\x03\x04"))
 		what = "a ZIP or spreadsheet file, not a table: export it as text first";
 	if (what != NULL)
@@ -69,9 +69,8 @@ head_unlike(
 	    verb[0] == 'h' ? "lacks" : "has", show_name(shown, name));
 }
 
-/* What a header without the wanted column looks like, or NULL. */
-static const char *
-looks_like(struct field header, size_t ncols)
+const char *
+head_of_export(struct field header)
 {
 	if (starts(header, "sep="))
 		return "the first line is a spreadsheet's delimiter mark; thrum-import reads such "
@@ -80,13 +79,32 @@ looks_like(struct field header, size_t ncols)
 		return "the names stand in quotes; thrum-import reads quoted files";
 	if (starts(header, "#"))
 		return "the first line is a comment, not the column names";
-	if (ncols > 1)
-		return NULL;
-	if (memchr(header.p, ';', header.n) != NULL || memchr(header.p, ',', header.n) != NULL)
+	if (memchr(header.p, '\t', header.n) == NULL &&
+	    (memchr(header.p, ';', header.n) != NULL || memchr(header.p, ',', header.n) != NULL))
 		return "only one column: is the delimiter not TAB? thrum-import reads such files";
+	return NULL;
+}
+
+/* What a header without the wanted column looks like, or NULL. */
+static const char *
+looks_like(struct field header)
+{
+	const char *looks = head_of_export(header);
+
+	if (looks != NULL || memchr(header.p, '\t', header.n) != NULL)
+		return looks;
 	if (memchr(header.p, ' ', header.n) != NULL)
 		return "only one column: blanks instead of TABs, or lines before the header?";
 	return "only one column";
+}
+
+int
+head_fail(struct err *err, const char *file, const char *what, struct field header)
+{
+	const char *looks = head_of_export(header);
+
+	return err_set(
+	    err, "%s:1: %s%s%s", file, what, looks != NULL ? ": " : "", looks != NULL ? looks : "");
 }
 
 int
@@ -109,7 +127,7 @@ head_missing(
 		if (best == SIZE_MAX)
 			best = near_best(wanted[i], names, nnames);
 	}
-	looks = looks_like(header, nnames);
+	looks = looks_like(header);
 	if (looks != NULL)
 		bytes_add_format(&says, ": %s", looks);
 	else if (best != SIZE_MAX)

@@ -20,6 +20,12 @@ int head_doubled(struct err *err, const char *file, struct field name, size_t a,
 int head_unlike(
     struct err *err, const char *file, const char *verb, struct field name, const char *first);
 
+/* What shows that a header is an export's and not a table's, in a few words; NULL: nothing does. */
+const char *head_of_export(struct field header);
+
+/* Something is wrong with a header as a whole: says what, and what it looks like. */
+int head_fail(struct err *err, const char *file, const char *what, struct field header);
+
 /*
  * None of n columns, of which one must be there: names the nearest, or says what the header looks
  * like.

@@ -441,6 +441,22 @@ tin_need_any(const struct tin *t, const struct field *names, size_t n)
 	return head_missing(t->err, t->sources[0].name, names, n, t->sources[0].head);
 }
 
+int
+tin_refuse_exports(const struct tin *t)
+{
+	for (size_t i = 0; i < t->nsources; i++)
+		if (head_of_export(t->sources[i].head) != NULL)
+			return head_fail(
+			    t->err, t->sources[i].name, "not a table of TABs", t->sources[i].head);
+	return 0;
+}
+
+int
+tin_fail_header(const struct tin *t, const char *what)
+{
+	return head_fail(t->err, t->sources[0].name, what, t->sources[0].head);
+}
+
 /* --- rows ------------------------------------------------------------------------------------ */
 
 /* The row as it is; its fields are those in t->own. */

@@ -111,6 +111,15 @@ int tin_need(const struct tin *t, struct field name);
 /* At least one of n columns must be there, in some file: 0, or -1 with err set likewise. */
 int tin_need_any(const struct tin *t, const struct field *names, size_t n);
 
+/*
+ * For who takes any columns: -1 with err set if a header shows that its file is an export of another
+ * kind (other delimiters, quotes), else 0.
+ */
+int tin_refuse_exports(const struct tin *t);
+
+/* Trouble with the first file's header as a whole ("FILE:1: what"). Returns -1. */
+int tin_fail_header(const struct tin *t, const char *what);
+
 /* Called with arg before any read that may have to wait for somebody. */
 void tin_on_wait(struct tin *t, void (*wait)(void *arg), void *arg);
 

@@ -465,7 +465,7 @@ bind_rule(struct rules *rs, const struct rule *r, const enum said *said, const u
 }
 
 int
-rules_bind(struct rules *rs, struct table *table, struct err *err)
+rules_bind(struct rules *rs, struct table *table)
 {
 	enum said said[TERMS_MOST];
 	uint64_t open[TERMS_MOST];
@@ -483,8 +483,8 @@ rules_bind(struct rules *rs, struct table *table, struct err *err)
 		if (rs->rules[i].level != RULE_OFF)
 			bind_rule(rs, &rs->rules[i], said, open);
 	if (rs->nchecks == 0)
-		return err_set(
-		    err, "no rule applies: the table has none of the columns that the rules read");
+		return tin_fail_header(table->tin,
+		    "no rule applies: the table has none of the columns that the rules read");
 	bind_memos(rs);
 	return 0;
 }

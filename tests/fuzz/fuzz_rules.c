@@ -68,7 +68,7 @@ judge(struct field rules, struct field table)
 	rules_init(&rs, "joint", joint_rule_kinds, hear, &h);
 	if (rules_read(&rs, NULL, rules.p != NULL ? &blob : &rules_tsv, &err) == 0 &&
 	    table_open_tin(&t, rs.cols, tin_memory("t", table, &err), NULL, &err) == 0 &&
-	    rules_bind(&rs, &t, &err) == 0) {
+	    rules_bind(&rs, &t) == 0) {
 		while (table_next(&t))
 			rules_row(&rs);
 		rules_end(&rs);

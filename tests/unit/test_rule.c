@@ -45,7 +45,7 @@ judged(const char *rules, const char *also, const char *table)
 	if (read_rules(&rs, "rules", rules, &err) == 0 &&
 	    (also == NULL || read_rules(&rs, "also", also, &err) == 0) &&
 	    table_open_tin(&t, rs.cols, tin_memory("t", field_of(table), &err), NULL, &err) == 0 &&
-	    rules_bind(&rs, &t, &err) == 0) {
+	    rules_bind(&rs, &t) == 0) {
 		while (table_next(&t))
 			rules_row(&rs);
 		rules_end(&rs);
@@ -259,7 +259,7 @@ applies_only_when(void)
 	    "r\terror\tpresent\tc\t\t\t\t\tz=x,;b=1\tno", table, "3 c r error [] a value (no)\n");
 	one_rule("r\terror\tpresent\tc\t\t\t\t\tz|b=1\tno", table, "3 c r error [] a value (no)\n");
 	one_rule("r\terror\tpresent\tc\t\t\t\t\tz=*\tno", table,
-	    "trouble: no rule applies: the table has none of the columns that the rules read\n");
+	    "trouble: t:1: no rule applies: the table has none of the columns that the rules read\n");
 }
 
 static void
@@ -369,7 +369,7 @@ refuses_wrong_rules(void)
 	CHECK(strncmp(got, why, strlen(why)) == 0, "%s", got); /* the library's own words follow */
 	free(got);
 	refused("r\terror\tpresent\tz",
-	    "no rule applies: the table has none of the columns that the rules read");
+	    "t:1: no rule applies: the table has none of the columns that the rules read");
 }
 
 /* Fields that are fine, wrong, empty, of seven bytes and of more, out of few. */
