@@ -130,7 +130,7 @@ head_missing(
 	looks = looks_like(header);
 	if (looks != NULL)
 		bytes_add_format(&says, ": %s", looks);
-	else if (best != SIZE_MAX)
+	else if (best < nnames)
 		bytes_add_format(&says, ": is it '%s'?", show_name(shown, names[best]));
 	else
 		for (size_t i = 0; i < nnames; i++)

@@ -198,7 +198,8 @@ naive_head(
 	static const char *const foreign[][2] = {
 		{ "\xff\xfe", "UTF-16 text: convert it first (iconv -f UTF-16 -t UTF-8)" },
 		{ "\xfe\xff", "UTF-16 text: convert it first (iconv -f UTF-16 -t UTF-8)" },
-		{ "\x1f\x8b", "compressed (gzip), not a table: unpack it first (thrum-unpack, gzip -d)" },
+		{ "\x1f\x8b",
+		    "compressed (gzip), not a table: unpack it first (thrum-unpack, gzip -d)" },
 		{ "PK\x03\x04", "a ZIP or spreadsheet file, not a table: export it as text first" },
 	};
 	enum naive_found found;

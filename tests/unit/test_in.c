@@ -179,7 +179,8 @@ refuses_what_is_no_table(void)
 	    "x.tsv: UTF-16 text: convert it first (iconv -f UTF-16 -t UTF-8)", "UTF-16BE");
 	ends_with(TEXT("a\0\t\0b\0\n\0"),
 	    "x.tsv:1: NUL byte at byte 2: UTF-16? convert it with iconv first", "UTF-16 unmarked");
-	ends_with(TEXT("\x1f\x8b\x08\0"), "x.tsv: compressed (gzip), not a table: unpack it first (thrum-unpack, gzip -d)",
+	ends_with(TEXT("\x1f\x8b\x08\0"),
+	    "x.tsv: compressed (gzip), not a table: unpack it first (thrum-unpack, gzip -d)",
 	    "gzip");
 	ends_with(TEXT("PK\x03\x04"),
 	    "x.tsv: a ZIP or spreadsheet file, not a table: export it as text first", "zip");
