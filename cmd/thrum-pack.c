@@ -2,7 +2,9 @@
  * thrum-pack: a table into a pack (thrum-pack(5)): small, readable by every gzip reader, and any key
  * found without reading the rest.
  */
+#include <fcntl.h>
 #include <stdlib.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include "archive/packpool.h"
@@ -117,12 +119,30 @@ check_texts(struct prog *p, const struct opts *o)
 	return 0;
 }
 
+/* true if a name leads to a terminal, as /dev/stdout may */
+static bool
+names_terminal(const char *path)
+{
+	struct stat st;
+	bool terminal;
+	int fd;
+
+	/* nothing else is opened: to open and close a FIFO would end its reader's input */
+	if (stat(path, &st) != 0 || !S_ISCHR(st.st_mode))
+		return false;
+	fd = open(path, O_WRONLY | O_NOCTTY | O_NONBLOCK | O_CLOEXEC);
+	terminal = fd >= 0 && isatty(fd);
+	if (fd >= 0)
+		close(fd);
+	return terminal;
+}
+
 static int
 check_output(struct prog *p)
 {
 	const char *path = p->house.output;
 
-	if ((path == NULL || strcmp(path, "-") == 0) && isatty(STDOUT_FILENO))
+	if (path == NULL || strcmp(path, "-") == 0 ? isatty(STDOUT_FILENO) : names_terminal(path))
 		return err_set(
 		    &p->err, "a pack is not for the terminal: name a file with -o, or redirect");
 	return 0;

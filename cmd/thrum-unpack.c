@@ -3,7 +3,6 @@
  * of a damaged one.
  */
 #include <inttypes.h>
-#include <stdio.h>
 #include <stdlib.h>
 
 #include "archive/packlist.h"
@@ -57,16 +56,16 @@ static const struct page page = {
 struct job {
 	struct prog p;
 	struct opts o;
-	bool opened; /* the first header is known, and with it all below */
-	struct bytes header;
+	struct bytes
+	    header;        /* of the table; empty until the first is known, and with it all below */
 	struct tout *out;  /* NULL for --test */
 	struct pick pick;  /* what is wanted of a row as it is read ... */
 	struct pick later; /* ... and of the latest record of a joint */
 	struct latest latest;
-	struct pack_source *sources;   /* one for each file */
-	const char *file;              /* the present one */
-	uint64_t lost;                 /* rows, of all files read */
-	bool whole, sound, lost_known; /* sound: nothing at all was wrong */
+	struct pack_source *sources; /* one for each file */
+	const char *file;            /* the present one */
+	uint64_t lost;               /* rows, of all files read */
+	bool lost_known, sound;      /* no others can be lost; nothing at all was wrong */
 };
 
 /* --- the table ------------------------------------------------------------------------------- */
@@ -74,18 +73,16 @@ struct job {
 static int
 find_columns(struct job *j, struct field keys)
 {
-	struct prog *p = &j->p;
-
 	for (size_t i = 0; i < j->o.where.n; i++) {
 		const struct opt_pair *w = &j->o.where.v[i];
-		int column = tin_need(p->in.tin, w->name);
+		int column = tin_need(j->p.in.tin, w->name);
 
 		if (column < 0)
 			return -1;
 		pick_add(j->o.latest && !pick_has_name(keys, w->name) ? &j->later : &j->pick,
 		    (size_t)column, w->value);
 	}
-	return j->o.latest ? latest_open(&j->latest, &p->in, JOINT, STANDS, MADE_AT) : 0;
+	return j->o.latest ? latest_open(&j->latest, &j->p.in, JOINT, STANDS, MADE_AT) : 0;
 }
 
 /* The first pack's columns are the table's. */
@@ -95,7 +92,6 @@ first_header(struct job *j, struct field header, struct field keys)
 	struct prog *p = &j->p;
 	struct field head;
 
-	j->opened = true;
 	bytes_add_field(&j->header, header);
 	bytes_add_text(&j->header, "\n");
 	if (table_open_tin(&p->in, cols, tin_memory(j->file, bytes_field(&j->header), &p->err),
@@ -113,14 +109,19 @@ first_header(struct job *j, struct field header, struct field keys)
 }
 
 /* Rows of packs with other columns do not make one table. */
-static int
+static void
 same_header(struct job *j, struct field header, uint64_t pack)
 {
 	struct field first = { j->header.p, j->header.n - 1 };
-	char where[40];
+	struct err odd = { "" };
 
-	snprintf(where, sizeof where, "pack %" PRIu64, pack);
-	return pick_same(first, header, j->file, where, &j->p.err);
+	if (pick_same(first, header, &odd) == 0)
+		return;
+	j->sound = false;
+	if (j->o.test)
+		prog_say(&j->p, "%s: pack %" PRIu64 " %s", j->file, pack, odd.text);
+	else
+		err_set(&j->p.err, "%s: pack %" PRIu64 " %s", j->file, pack, odd.text);
 }
 
 static void
@@ -128,15 +129,14 @@ take_rows(struct job *j, struct field rows)
 {
 	struct field row;
 
-	if (j->o.latest)
-		while (
-		    pick_next(&j->pick, &rows, &row) && latest_add(&j->latest, row, &j->p.err) == 0)
-			;
-	else if (j->pick.n == 0)
+	if (j->pick.n == 0 && !j->o.latest)
 		tout_bytes(j->out, rows.p, rows.n);
 	else
 		while (pick_next(&j->pick, &rows, &row))
-			tout_bytes(j->out, row.p, row.n + 1);
+			if (!j->o.latest)
+				tout_bytes(j->out, row.p, row.n + 1);
+			else if (latest_add(&j->latest, row, &j->p.err) != 0)
+				break;
 }
 
 static void
@@ -161,7 +161,6 @@ report(struct job *j, struct unpack *u)
 
 	j->lost += sum.lost;
 	j->lost_known &= sum.lost_known;
-	j->whole &= sum.whole;
 	j->sound &= sum.whole && lines.n == 0;
 	while (lines.n > 0) {
 		line = field_cut(&lines, '\n');
@@ -190,11 +189,11 @@ read_packs(struct job *j, struct unpack *u, bool regular)
 	struct field bytes;
 
 	while (!err_is_set(&j->p.err) && (event = unpack_next(u, &bytes)) != UNPACK_OVER) {
-		if (event == UNPACK_HEADER && !j->opened)
+		if (event == UNPACK_HEADER && j->header.n == 0)
 			first_header(j, bytes, pack->keys);
-		else if (event == UNPACK_HEADER && !j->o.list && !j->o.test)
+		else if (event == UNPACK_HEADER && !j->o.list)
 			same_header(j, bytes, pack->number);
-		else if (event == UNPACK_END && j->o.list && j->opened)
+		else if (event == UNPACK_END && j->o.list && j->header.n > 0)
 			list_pack(j, pack);
 		else if (event == UNPACK_ROWS && j->out != NULL && !j->o.list &&
 			 (unpack_in_order(u) || j->o.salvage))
@@ -269,7 +268,7 @@ run(struct job *j)
 		j->file = p->operands[i];
 		unpack_file(j, &j->sources[i]);
 	}
-	if (j->o.salvage && !j->opened)
+	if (j->o.salvage && j->header.n == 0)
 		err_set(&p->err, "no columns, and so no rows, can be saved");
 	if (j->o.latest && j->out != NULL && !err_is_set(&p->err))
 		latest_write(&j->latest, &j->later, j->out);
@@ -278,13 +277,13 @@ run(struct job *j)
 		    j->latest.older);
 	if (j->o.test)
 		return j->sound ? EXIT_DONE : EXIT_AGAINST;
-	return j->whole || (j->lost_known && j->lost == 0) ? EXIT_DONE : EXIT_AGAINST;
+	return j->lost_known && j->lost == 0 ? EXIT_DONE : EXIT_AGAINST;
 }
 
 int
 main(int argc, char **argv)
 {
-	struct job j = { .whole = true, .sound = true, .lost_known = true };
+	struct job j = { .sound = true, .lost_known = true };
 	int verdict = EXIT_DONE;
 
 	(void)argc;

@@ -50,6 +50,13 @@ refused() {
 	[ -z "$output" ] || { echo "stdout: $output"; false; }
 }
 
+# leaves_nothing MESSAGE ARGUMENT...: trouble, and with -o nothing is left behind
+leaves_nothing() {
+	trouble "$@"
+	run --separate-stderr -2 "$exe" -o left "${@:2}"
+	[ -z "$(ls left* 2>/dev/null)" ] || { ls; false; }
+}
+
 # says LINE...: standard output is these lines
 says() {
 	[ "$output" = "$(printf '%s\n' "$@")" ] || { echo "stdout:"; echo "$output"; false; }

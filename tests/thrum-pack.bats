@@ -3,27 +3,19 @@
 # make of a pack by published/pack.bats.
 
 # shellcheck disable=SC2016,SC2154 # awk has a $ of its own; run sets stderr
-bats_require_minimum_version 1.5.0
+load program
 
 setup() {
-	export LC_ALL=C
-	bin=${THRUM_BIN:-$BATS_TEST_DIRNAME/../build/bin}
-	pack=$bin/thrum-pack
+	begin thrum-pack
+	pack=$exe
 	unpack=$bin/thrum-unpack
-	night=$BATS_TEST_DIRNAME/../samples/night1.tsv
-	cd "$BATS_TEST_TMPDIR" || return
+	night=$samples/night1.tsv
 }
 
-# refused MESSAGE ARGUMENT...: trouble, this is all that is said of it, and nothing comes out
-refused() {
-	local message=$1
-
-	shift
-	run --separate-stderr -2 "$pack" "$@"
-	[ "$stderr" = "thrum-pack: $message" ] || { echo "stderr: $stderr"; false; }
-	[ -z "$output" ]
-	run --separate-stderr -2 "$pack" -o out "$@"
-	[ -z "$(ls out* 2>/dev/null)" ] || { ls; false; }
+# refused_wholly MESSAGE ARGUMENT...: trouble, and nothing comes out, be it under a name or not
+refused_wholly() {
+	refused "$@"
+	leaves_nothing "$@"
 }
 
 # large: a table of some megabytes, of many blocks
@@ -116,21 +108,21 @@ large() {
 
 @test "keys that cannot be" {
 	printf 'joint\tclosure\nJ1\tC1\n' >in.tsv
-	refused "in.tsv:1: no column 'closur': is it 'closure'?" --key closur in.tsv
-	refused "--key: named twice: 'joint'" --key joint,joint in.tsv
+	refused_wholly "in.tsv:1: no column 'closur': is it 'closure'?" --key closur in.tsv
+	refused_wholly "--key: named twice: 'joint'" --key joint,joint in.tsv
 	seq -s "$(printf '\t')" 17 >many.tsv
-	refused "--key: more than 16 columns" --key "$(seq -s , 17)" many.tsv
+	refused_wholly "--key: more than 16 columns" --key "$(seq -s , 17)" many.tsv
 }
 
 @test "name, night and maker are kept" {
 	"$pack" --name 'joints, all' --night 2026-03-11 --by 'Tamsel & crew' "$night" >1.gz
 	run -0 "$unpack" --list 1.gz
 	[ "$(cut -f 10- <<<"${lines[1]}")" = $'joints, all\t2026-03-11\tTamsel & crew' ]
-	refused "--night: not a date such as 2026-03-11: '11.03.2026'" --night 11.03.2026 "$night"
-	refused "--night: not a date such as 2026-03-11: '2026-03-11T10:00'" \
+	refused_wholly "--night: not a date such as 2026-03-11: '11.03.2026'" --night 11.03.2026 "$night"
+	refused_wholly "--night: not a date such as 2026-03-11: '2026-03-11T10:00'" \
 		--night 2026-03-11T10:00 "$night"
-	refused "--by: control character: 'a\\x09b'" --by "$(printf 'a\tb')" "$night"
-	refused "--name: not UTF-8: '$(printf '\377')'" --name "$(printf '\377')" "$night"
+	refused_wholly "--by: control character: 'a\\x09b'" --by "$(printf 'a\tb')" "$night"
+	refused_wholly "--name: not UTF-8: '$(printf '\377')'" --name "$(printf '\377')" "$night"
 }
 
 @test "only good tables are packed" {
@@ -147,8 +139,9 @@ large() {
 	[[ $stderr == "thrum-pack: packed.gz: compressed (gzip), not a table"* ]]
 }
 
-@test "a terminal gets no pack" {
-	run -0 python3 -c '
+# on_terminal COMMAND...: its standard output is a terminal; prints its exit status and what it said
+on_terminal() {
+	python3 -c '
 import os, pty, sys
 pid, fd = pty.fork()
 if pid == 0:
@@ -162,9 +155,26 @@ try:
         said += got
 except OSError:
     pass
-print(os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1]), said.decode().strip())
-' "$pack" "$night"
-	[ "$output" = "2 thrum-pack: a pack is not for the terminal: name a file with -o, or redirect" ]
+print(os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1]), said.decode(errors="replace").strip())
+' "$@"
+}
+
+@test "a terminal gets no pack, by whatever name" {
+	for name in "" "-o -" "-o /dev/stdout" "-o /dev/tty"; do
+		# shellcheck disable=SC2086 # a name is two words, or none
+		run -0 on_terminal "$pack" $name "$night"
+		says "2 thrum-pack: a pack is not for the terminal: name a file with -o, or redirect"
+	done
+	run -0 on_terminal "$pack" -o /dev/null "$night"
+	says "0 "
+	run -0 on_terminal "$pack" -o night.gz "$night"
+	says "0 "
+	"$unpack" night.gz | cmp - "$night"
+	mkfifo fifo
+	cat fifo >from.gz &
+	"$pack" -o fifo "$night"
+	wait
+	cmp from.gz night.gz
 }
 
 @test "output that cannot be written is trouble" {
@@ -180,28 +190,65 @@ print(os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1]), said.decode().strip())
 	large | cmp - in.tsv
 }
 
-@test "killed at any moment, -o leaves the old file or the new one" {
-	large >in.tsv
-	"$pack" --level 1 -o new.gz in.tsv
-	echo old >old
-	seen_old=
-	for ms in 1 2 4 8 15 25 40 60 90 130 200 300; do
-		cp old out.gz
-		"$pack" --level 1 -o out.gz in.tsv &
-		sleep "$(awk -v ms=$ms 'BEGIN { print ms / 1000 }')"
+# killed_often COMMAND...: it writes out, in place of the file old; new is what it writes if it may.
+# The moments are spread over the time it takes, and a little more.
+killed_often() {
+	local begun moment seen_old='' seen_new=''
+
+	begun=$(date +%s%N)
+	"$@" -o new
+	moment=$((($(date +%s%N) - begun) / 1000 / 16)) # microseconds
+	for i in $(seq 0 24); do
+		cp old out
+		"$@" -o out &
+		sleep "$(awk -v us=$((i * moment)) 'BEGIN { print us / 1e6 }')"
 		kill -KILL $! 2>/dev/null || true
 		wait $! 2>/dev/null || true
-		if cmp -s out.gz old; then
+		if cmp -s out old; then
 			seen_old=yes
 		else
-			cmp out.gz new.gz
+			cmp out new
+			seen_new=yes
 		fi
 	done
-	[ "$seen_old" = yes ]
-	rm -f out.gz*
+	echo "old: $seen_old new: $seen_new"
+	[ "$seen_old$seen_new" = yesyes ]
+}
+
+@test "killed at any moment, -o leaves the old file or the new one, never half" {
+	large >in.tsv
+	echo old >old
+	killed_often "$pack" --level 1 in.tsv
+	for i in $(seq 12); do
+		cat new
+	done >in.gz
+	killed_often "$unpack" in.gz
+}
+
+@test "a signal removes what is unfinished" {
+	large >in.tsv
 	"$pack" --level 9 -o out.gz in.tsv &
 	sleep 0.02
 	kill -TERM $!
 	wait $! || true
 	[ ! -e out.gz ] && [ -z "$(ls out.gz* 2>/dev/null)" ]
+}
+
+@test "a night is appended as the page shows it" {
+	sed -n '/^\.Ss How to append/,/^\.Ss /p' "$BATS_TEST_DIRNAME/../man/thrum-pack.5" |
+		sed -n '/^\.Bd/,/^\.Ed/{/^\./d;p;}' >append.sh
+	[ "$(wc -l <append.sh)" -eq 5 ]
+	"$pack" -o years.tsv.gz "$night"
+	{ head -n 1 "$night"; tail -n 3 "$night"; } | "$pack" -o night.tsv.gz
+	PATH=$bin:$PATH sh append.sh
+	[ ! -e years.new ]
+	"$unpack" years.tsv.gz | cmp - <(cat "$night"; tail -n 3 "$night")
+	# a night that was cut, or has other columns, is not taken
+	cp years.tsv.gz before.gz
+	cp night.tsv.gz whole.gz
+	head -c 300 whole.gz >night.tsv.gz
+	PATH=$bin:$PATH run -1 sh append.sh
+	printf 'joint\nJ1\n' | "$pack" -o night.tsv.gz
+	PATH=$bin:$PATH run -1 sh append.sh
+	cmp years.tsv.gz before.gz
 }

@@ -2,35 +2,23 @@
 # thrum-unpack as a program. Every flip of a bit and every cut is tried by unit/test_pack.c.
 
 # shellcheck disable=SC2016,SC2154 # awk has a $ of its own; run sets stderr
-bats_require_minimum_version 1.5.0
+load program
 
 setup() {
-	export LC_ALL=C
-	bin=${THRUM_BIN:-$BATS_TEST_DIRNAME/../build/bin}
+	begin thrum-unpack
+	unpack=$exe
 	pack=$bin/thrum-pack
-	unpack=$bin/thrum-unpack
-	night=$BATS_TEST_DIRNAME/../samples/night1.tsv
+	night=$samples/night1.tsv
 	golden=$BATS_TEST_DIRNAME/thrum-pack/golden.tsv
-	cd "$BATS_TEST_TMPDIR" || return
 }
 
-# says STATUS MESSAGE ARGUMENT...: ends so and says this; what comes out is in $output
-says() {
+# ends STATUS MESSAGE ARGUMENT...: with this status, and says this; what comes out is in $output
+ends() {
 	local status_due=$1 message=$2
 
 	shift 2
 	run --separate-stderr "-$status_due" "$unpack" "$@"
 	[ "$stderr" = "$message" ] || { echo "stderr: $stderr"; false; }
-}
-
-# refused MESSAGE ARGUMENT...: trouble; nothing under the output's name
-refused() {
-	local message=$1
-
-	shift
-	says 2 "thrum-unpack: $message" "$@"
-	run --separate-stderr -2 "$unpack" -o out.tsv "$@"
-	[ -z "$(ls out.tsv* 2>/dev/null)" ]
 }
 
 # blocks: 4 data members of 20,000 rows in all, 1000 a closure
@@ -71,12 +59,12 @@ open("bad.gz", "wb").write(data)' "$1"
 		"0954f5e4492513e263f079fa24fb4cc4e157264bf5c8e4f494a54d78294b421a  -" ]
 	"$unpack" "$golden.gz" | cmp - "$golden"
 	cat "$golden.gz" | "$unpack" | cmp - "$golden"
-	says 0 '' --test "$golden.gz"
-	says 0 '' --list "$golden.gz"
+	ends 0 '' --test "$golden.gz"
+	ends 0 '' --list "$golden.gz"
 	[ "$output" = "file	pack	start	pack_bytes	table_bytes	rows	blocks	crc32	key	name	night	by
 $golden.gz	1	0	487	154	4	1	7b1d82da	closure,joint	joints	2026-03-11	crew 4
 $golden.gz	2	487	439	107	2	1	dcbab55f	closure	joints	2026-03-12	" ] || { echo "$output"; false; }
-	says 0 '' --where joint=Q-2 --where stands=yes "$golden.gz"
+	ends 0 '' --where joint=Q-2 --where stands=yes "$golden.gz"
 	[ "$output" = "$(grep -E '^joint|^Q-2' "$golden")" ]
 }
 
@@ -94,6 +82,15 @@ $golden.gz	2	487	439	107	2	1	dcbab55f	closure	joints	2026-03-12	" ] || { echo "$
 	"$unpack" <ab.gz | cmp - "$night"
 }
 
+@test "the same bytes for any number of threads" {
+	awk 'NR == 1 { print; next } { for (i = 0; i < 50; i++) print }' "$night" >in.tsv
+	"$pack" -o in.gz in.tsv
+	for n in 1 2 5 16; do
+		"$unpack" --threads $n in.gz | cmp - in.tsv
+		"$unpack" --threads $n <in.gz | cmp - in.tsv
+	done
+}
+
 @test "packs whose columns differ are named" {
 	printf 'joint\tclosure\nJ1\tC1\n' | "$pack" >a.gz
 	printf 'joint\tclosure\ttray\nJ2\tC1\t4\n' | "$pack" >b.gz
@@ -101,17 +98,18 @@ $golden.gz	2	487	439	107	2	1	dcbab55f	closure	joints	2026-03-12	" ] || { echo "$
 	cat a.gz b.gz >ab.gz
 	cat b.gz a.gz >ba.gz
 	cat a.gz c.gz >ac.gz
-	refused "ab.gz: pack 2 has a column that the first has not: 'tray'" ab.gz
-	refused "ba.gz: pack 2 lacks a column of the first: 'tray'" ba.gz
-	refused "ac.gz: pack 2 has its columns in another order than the first" ac.gz
-	refused "b.gz: pack 1 has a column that the first has not: 'tray'" a.gz b.gz
-	says 0 '' --test ab.gz
+	leaves_nothing "ab.gz: pack 2 has a column that the first has not: 'tray'" ab.gz
+	leaves_nothing "ba.gz: pack 2 lacks a column of the first: 'tray'" ba.gz
+	leaves_nothing "ac.gz: pack 2 has its columns in another order than the first" ac.gz
+	leaves_nothing "b.gz: pack 1 has a column that the first has not: 'tray'" a.gz b.gz
+	ends 1 "thrum-unpack: ab.gz: pack 2 has a column that the first has not: 'tray'" --test ab.gz
+	ends 0 '' --list ab.gz
 }
 
 @test "--where: by the index, by reading, from a pipe: the same rows" {
 	blocks
 	awk -F '\t' 'NR == 1 || $2 == "C07"' in.tsv >want.tsv
-	says 0 '' --where closure=C07 in.gz
+	ends 0 '' --where closure=C07 in.gz
 	[ "$output" = "$(cat want.tsv)" ]
 	cat in.gz | "$unpack" --where closure=C07 | cmp - want.tsv
 	"$pack" --key joint in.tsv | "$unpack" --where closure=C07 | cmp - want.tsv
@@ -123,34 +121,34 @@ $golden.gz	2	487	439	107	2	1	dcbab55f	closure	joints	2026-03-12	" ] || { echo "$
 	"$unpack" --where closure=C0 in.gz | cmp - <(head -n 1 in.tsv)
 	cat in.gz in.gz >two.gz
 	[ "$("$unpack" --where closure=C07 two.gz | wc -l)" -eq 2001 ]
-	refused "in.gz:1: no column 'closur': is it 'closure'?" --where closur=C07 in.gz
-	says 2 "thrum-unpack: --where: not COL=VALUE: 'closure'" --where closure in.gz
+	leaves_nothing "in.gz:1: no column 'closur': is it 'closure'?" --where closur=C07 in.gz
+	trouble "--where: not COL=VALUE: 'closure'" --where closure in.gz
 }
 
 @test "--latest: the last standing record of each joint, in order of first appearance" {
-	says 0 '' --latest "$golden.gz"
+	ends 0 '' --latest "$golden.gz"
 	[ "$output" = "$(grep -E '^joint' "$golden"; printf '%s\t%s\tyes\t%s\t%s\t%s\n' Q-1 2 quillwort 1 \
 		'dust, cleaned' Q-2 2 quillwort 2 'made again' S-1 1 sedgebank 1 '')" ]
-	says 0 '' --latest --where closure=quillwort "$golden.gz"
+	ends 0 '' --latest --where closure=quillwort "$golden.gz"
 	[ "$(cut -f 1,2 <<<"$output")" = $'joint\tattempt\nQ-1\t2\nQ-2\t2' ]
 	# a condition on what is no key is one on the record that stands
-	says 0 '' --latest --where attempt=1 "$golden.gz"
+	ends 0 '' --latest --where attempt=1 "$golden.gz"
 	[ "$(cut -f 1,2 <<<"$output")" = $'joint\tattempt\nS-1\t1' ]
 	printf 'joint\tclosure\nJ1\tC1\n' | "$pack" >a.gz
-	refused "a.gz:1: no column 'stands': there are 'joint' 'closure'" --latest a.gz
+	leaves_nothing "a.gz:1: no column 'stands': there are 'joint' 'closure'" --latest a.gz
 	printf 'joint\tstands\nJ1\tmaybe\n' | "$pack" >a.gz
-	refused "joint 'J1': column 'stands': neither yes nor no: 'maybe'" --latest a.gz
+	leaves_nothing "joint 'J1': column 'stands': neither yes nor no: 'maybe'" --latest a.gz
 	printf 'joint\tok\nJ1\tno\nJ2\tyes\n' | "$pack" >a.gz
-	says 0 '' -c stands=ok --latest a.gz
+	ends 0 '' -c stands=ok --latest a.gz
 	[ "$output" = $'joint\tok\nJ2\tyes' ]
 }
 
 @test "--latest says if packs seem to be joined out of order" {
 	printf 'joint\tstands\tmade_at\nJ1\tyes\t2026-03-11T22:00Z\n' | "$pack" >a.gz
 	printf 'joint\tstands\tmade_at\nJ1\tyes\t2031-07-01T01:00Z\n' | "$pack" >b.gz
-	says 0 '' --latest a.gz b.gz
+	ends 0 '' --latest a.gz b.gz
 	[[ $output == *2031* && $output != *2026* ]]
-	says 0 "thrum-unpack: records older than one before: 1: joined out of order?" --latest b.gz a.gz
+	ends 0 "thrum-unpack: records older than one before: 1: joined out of order?" --latest b.gz a.gz
 	[[ $output == *2026* && $output != *2031* ]]
 }
 
@@ -171,23 +169,65 @@ thrum-unpack: cut.gz: not whole: ([0-9]+) whole rows can be had, by --salvage$'
 	[ "$stderr" = "thrum-unpack: cut.gz: pack 1: cut off, at byte $(stat -c %s cut.gz)
 thrum-unpack: cut.gz: $n rows saved; how many are lost is not known" ]
 	cmp saved.tsv want.tsv
-	says 1 "thrum-unpack: cut.gz: pack 1: cut off, at byte $(stat -c %s cut.gz)" --test cut.gz
+	ends 1 "thrum-unpack: cut.gz: pack 1: cut off, at byte $(stat -c %s cut.gz)" --test cut.gz
 	[ -z "$output" ]
-	refused "cut.gz: pack 1: cut off, at byte $(stat -c %s cut.gz)
+	leaves_nothing "cut.gz: pack 1: cut off, at byte $(stat -c %s cut.gz)
 thrum-unpack: cut.gz: not whole: $n whole rows can be had, by --salvage" cut.gz
 	head -c -28 in.gz >cut.gz
-	refused "cut.gz: pack 1: cut off: its end marker is missing, at byte $(stat -c %s cut.gz)
+	leaves_nothing "cut.gz: pack 1: cut off: its end marker is missing, at byte $(stat -c %s cut.gz)
 thrum-unpack: cut.gz: not whole: 20000 whole rows can be had, by --salvage" cut.gz
 	"$unpack" --salvage cut.gz 2>/dev/null | cmp - in.tsv
+}
+
+@test "every byte of a small pack turned over, and every cut: the table, or a status and true rows" {
+	printf 'k\tx\nA\t1\nA\t2\nB\t3\n' >in.tsv
+	"$pack" --key k -o in.gz in.tsv
+	python3 - "$unpack" <<'END'
+import re, subprocess, sys
+pack = open("in.gz", "rb").read()
+table = open("in.tsv", "rb").read()
+rows = table.splitlines(True)
+
+def unpack(*options):
+    run = subprocess.run([sys.argv[1], *options, "bad.gz"], capture_output=True)
+    assert run.returncode in (0, 1, 2)
+    assert run.returncode == 0 or run.stderr
+    return run.returncode, run.stdout, run.stderr
+
+def among(some, whole):
+    rest = iter(whole)
+    return all(row in rest for row in some)  # in the same order: `in` takes from rest
+
+def hurt(what, at, bad):
+    print(what, at)
+    open("bad.gz", "wb").write(bad)
+    status, out, said = unpack()
+    assert out == table if status == 0 else status == 2 and table.startswith(out)
+    saved_status, saved, _ = unpack("--salvage")
+    saved = saved.splitlines(True)
+    assert saved == rows if saved_status == 0 else among(saved, rows)
+    can_be_had = re.search(rb"(\d+) whole rows can be had", said)
+    assert not can_be_had or len(saved) == (saved_status < 2) + int(can_be_had[1])
+    found_status, found, _ = unpack("--where", "k=A")
+    found = found.splitlines(True)
+    assert found == rows[:3] if found_status == 0 else among(found, rows[:3])
+    assert status == 0 or unpack("--test")[0] != 0
+    return status
+
+for i in range(len(pack)):
+    hurt("byte", i, pack[:i] + bytes([pack[i] ^ 0xff]) + pack[i + 1:])
+for n in range(len(pack)):
+    assert hurt("cut to", n, pack[:n]) == 2
+END
 }
 
 @test "a damaged block is named, the rest is saved" {
 	blocks
 	flip $(($(at 2) + 40))
 	m='bad.gz: pack 1: block 2 at byte '$(at 2)' is damaged (its data do not unpack): 5023 rows lost'
-	refused "$m
+	leaves_nothing "$m
 thrum-unpack: bad.gz: not whole: 14977 whole rows can be had, by --salvage" bad.gz
-	says 1 "thrum-unpack: $m" --test bad.gz
+	ends 1 "thrum-unpack: $m" --test bad.gz
 	run --separate-stderr -1 "$unpack" --salvage -o saved.tsv bad.gz
 	[ "$stderr" = "thrum-unpack: $m
 thrum-unpack: bad.gz: 14977 rows saved, 5023 lost" ]
@@ -195,7 +235,7 @@ thrum-unpack: bad.gz: 14977 rows saved, 5023 lost" ]
 	# every row saved is a row of the table, and in its order
 	[ "$(diff in.tsv saved.tsv | grep -c '^>')" -eq 0 ]
 	# rows elsewhere are found all the same
-	says 0 '' --where closure=C00 bad.gz
+	ends 0 '' --where closure=C00 bad.gz
 	run --separate-stderr -2 "$unpack" --where closure=C06 bad.gz
 	[[ $stderr == "thrum-unpack: bad.gz: pack 1: block 2 at byte "* ]]
 	[[ $stderr == *"thrum-unpack: bad.gz: not whole: something may be missing" ]]
@@ -205,17 +245,17 @@ thrum-unpack: bad.gz: 14977 rows saved, 5023 lost" ]
 	blocks
 	flip $(($(at 5) + 30))
 	m="thrum-unpack: bad.gz: pack 1: its index is damaged"
-	says 0 "$m (CRC-32 of its subfield is wrong): read without it" --where closure=C07 -o out.tsv bad.gz
+	ends 0 "$m (CRC-32 of its subfield is wrong): read without it" --where closure=C07 -o out.tsv bad.gz
 	awk -F '\t' 'NR == 1 || $2 == "C07"' in.tsv | cmp - out.tsv
-	says 0 "$m at byte $(at 5) (CRC-32 of its subfield is wrong)" -o out.tsv bad.gz
+	ends 0 "$m at byte $(at 5) (CRC-32 of its subfield is wrong)" -o out.tsv bad.gz
 	cmp out.tsv in.tsv
-	says 1 "$m at byte $(at 5) (CRC-32 of its subfield is wrong)" --test bad.gz
+	ends 1 "$m at byte $(at 5) (CRC-32 of its subfield is wrong)" --test bad.gz
 }
 
 @test "a damaged header is made good from the end, in a file" {
 	blocks
 	flip $(($(at 1) - 12))
-	refused 'bad.gz: pack 1: its header, at byte 0, is damaged (its CRC-32 is wrong)
+	leaves_nothing 'bad.gz: pack 1: its header, at byte 0, is damaged (its CRC-32 is wrong)
 thrum-unpack: bad.gz: not whole: 19999 whole rows can be had, by --salvage' bad.gz
 	run -1 "$unpack" --salvage -o saved.tsv bad.gz
 	sed 2d in.tsv | cmp - saved.tsv
@@ -226,33 +266,41 @@ thrum-unpack: bad.gz: not whole: 19999 whole rows can be had, by --salvage' bad.
 @test "garbage behind, other gzip, no pack" {
 	blocks
 	{ cat in.gz; echo more; } >bad.gz
-	refused "bad.gz: from byte $(stat -c %s in.gz) on there is something that is no pack
+	leaves_nothing "bad.gz: from byte $(stat -c %s in.gz) on there is something that is no pack
 thrum-unpack: bad.gz: not whole: 20000 whole rows can be had, by --salvage" bad.gz
 	gzip -c in.tsv >other.gz
-	refused 'other.gz: gzip, but not a pack' other.gz
-	says 2 'thrum-unpack: other.gz: gzip, but not a pack' --test other.gz
-	refused 'in.tsv: not a pack' in.tsv
+	leaves_nothing 'other.gz: gzip, but not a pack' other.gz
+	trouble 'other.gz: gzip, but not a pack' --test other.gz
+	bgzip -c in.tsv >blocked.gz
+	leaves_nothing 'blocked.gz: gzip, but not a pack' blocked.gz
+	leaves_nothing 'in.tsv: not a pack' in.tsv
 	: >empty
-	refused 'empty: empty, not a pack' empty
+	leaves_nothing 'empty: empty, not a pack' empty
 	cat in.gz other.gz >bad.gz
 	run --separate-stderr -2 "$unpack" bad.gz
 	[[ $stderr == *"on there is something that is no pack"* ]]
-	refused "missing.gz: No such file or directory" in.gz missing.gz
-	refused ".: Is a directory" .
+	cat in.gz blocked.gz >bad.gz
+	leaves_nothing "bad.gz: pack 2: its end member is missing, at byte $(($(stat -c %s bad.gz) - 28))
+thrum-unpack: bad.gz: not whole: 20000 whole rows can be had, by --salvage" bad.gz
+	cat blocked.gz in.gz >bad.gz
+	run --separate-stderr -2 "$unpack" bad.gz
+	[[ $stderr == *"whole rows can be had"* ]]
+	leaves_nothing "missing.gz: No such file or directory" in.gz missing.gz
+	leaves_nothing ".: Is a directory" .
 }
 
 @test "--max-out holds bombs" {
 	{ printf 'joint\tnote\nJ1\t'; head -c 30000000 /dev/zero | tr '\0' x; echo; } | "$pack" >bomb.gz
 	[ "$(stat -c %s bomb.gz)" -lt 100000 ]
-	refused 'bomb.gz: unpacks to more than 1000000 bytes' --max-out 1000000 bomb.gz
+	leaves_nothing 'bomb.gz: unpacks to more than 1000000 bytes' --max-out 1000000 bomb.gz
 	"$unpack" --max-out 30000015 bomb.gz | tail -c 1 | cmp - <(echo)
 }
 
 @test "what goes together and what does not" {
-	says 2 'thrum-unpack: --list, --test and --salvage exclude each other' --list --test in.gz
-	says 2 'thrum-unpack: --list and --test are of packs, not of rows' --test --latest in.gz
+	trouble '--list, --test and --salvage exclude each other' --list --test in.gz
+	trouble '--list and --test are of packs, not of rows' --test --latest in.gz
 	"$pack" -o in.gz "$night"
-	says 2 'thrum-unpack: in.gz: is read and written at once' -o in.gz in.gz
+	trouble 'in.gz: is read and written at once' -o in.gz in.gz
 	"$unpack" in.gz | cmp - "$night"
 	run --separate-stderr -2 sh -c '"$1" in.gz >/dev/full' sh "$unpack"
 	[ "$stderr" = "thrum-unpack: standard output: No space left on device" ]

@@ -52,15 +52,26 @@ store(const void *in, size_t n, unsigned char *out)
 }
 
 /*
- * Half of what a block could repeat lies before it and is out of reach. At the levels in the midst
- * matches are therefore searched more eagerly, but along shorter chains, than zlib would by itself:
- * measured on tables of joints that takes no longer and makes half a hundredth less.
+ * How far zlib looks for better matches, where another setting than its own does better (see
+ * deflateTune in zlib.h). Half of what a block could repeat lies before it and is out of reach: it
+ * pays to look on behind matches that zlib would be content with, along shorter chains. Measured on
+ * tables of joints; at level 6 a seventh less time and half a hundredth less bytes.
  */
+static const struct {
+	int good, lazy, nice, chain; /* all zero: zlib's own */
+} tuned[10] = {
+	[1] = { 4, 6, 16, 2 },
+	[5] = { 8, 64, 128, 48 },
+	[6] = { 8, 64, 128, 96 },
+	[7] = { 8, 64, 128, 192 },
+};
+
 static void
-search_better(struct codec *c)
+tune(struct codec *c)
 {
-	if (c->level >= 5 && c->level <= 7)
-		deflateTune(&c->out, 32, 64, 128, 48 << (c->level - 5));
+	if (tuned[c->level].chain > 0)
+		deflateTune(&c->out, tuned[c->level].good, tuned[c->level].lazy,
+		    tuned[c->level].nice, tuned[c->level].chain);
 }
 
 size_t
@@ -73,7 +84,7 @@ codec_deflate(struct codec *c, const void *in, size_t n, void *out)
 	if (rc != Z_OK)
 		mem_none();
 	c->deflating = true;
-	search_better(c);
+	tune(c);
 	c->out.next_in = in;
 	c->out.avail_in = (uInt)n;
 	c->out.next_out = out;

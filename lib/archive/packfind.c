@@ -28,13 +28,13 @@ static const char *
 pack_before(struct unpack *u, uint64_t after, struct found_pack *f)
 {
 	unsigned char *tail = u->cursor.member;
-	size_t n = after < TAIL ? (size_t)after : TAIL, got, size;
+	size_t n = after < TAIL ? (size_t)after : TAIL, size;
 	const char *fault;
 	struct pack_end end;
 
 	if (n < MEMBER_LEAST + MEMBER_BC)
 		return "it does not end as a pack does";
-	if (!read_at(u, after - n, tail, n, &got) || got < n)
+	if (!pack_source_all(&u->source, after - n, tail, n, u->err))
 		return "it cannot be read";
 	if (memcmp(tail + n - MEMBER_LEAST, member_mark, MEMBER_LEAST) != 0)
 		return "it does not end as a pack does";
@@ -44,7 +44,7 @@ pack_before(struct unpack *u, uint64_t after, struct found_pack *f)
 	f->after = after;
 	f->end_at = after - MEMBER_LEAST - size;
 	if (size + MEMBER_LEAST > n) {
-		if (!read_at(u, f->end_at, tail, size, &got) || got < size)
+		if (!pack_source_all(&u->source, f->end_at, tail, size, u->err))
 			return "it cannot be read";
 		n = size + MEMBER_LEAST;
 	}
@@ -68,7 +68,7 @@ find_packs(struct unpack *u)
 	if (u->walked)
 		return u->walk_fault;
 	u->walked = true;
-	while (after > 0 && u->walk_fault == NULL) {
+	while (u->walk_fault == NULL && after > 0) {
 		u->found = mem_grow(u->found, &u->cap_found, u->nfound + 1, sizeof *u->found);
 		u->walk_fault = pack_before(u, after, &u->found[u->nfound]);
 		after = u->found[u->nfound].start;
@@ -86,9 +86,9 @@ find_packs(struct unpack *u)
 const char *
 find_end(struct unpack *u, const struct found_pack *f, struct pack_end *end)
 {
-	size_t n = (size_t)(f->after - MEMBER_LEAST - f->end_at), got;
+	size_t n = (size_t)(f->after - MEMBER_LEAST - f->end_at);
 
-	if (!read_at(u, f->end_at, u->cursor.member, n, &got) || got < n)
+	if (!pack_source_all(&u->source, f->end_at, u->cursor.member, n, u->err))
 		return "it cannot be read";
 	return parse_end(u, u->cursor.member, n, end);
 }
@@ -142,15 +142,15 @@ read_part(struct unpack *u)
 {
 	struct cursor *c = &u->cursor;
 	uint64_t left = c->pack->end_at - c->at;
+	size_t n = left < MEMBER_MOST ? (size_t)left : MEMBER_MOST;
 	unsigned char nothing;
 	const char *fault;
 	struct member m;
 	uint32_t crc;
-	size_t got;
 
-	if (!read_at(u, c->at, c->member, left < MEMBER_MOST ? (size_t)left : MEMBER_MOST, &got))
+	if (!pack_source_all(&u->source, c->at, c->member, n, u->err))
 		return "it cannot be read";
-	fault = member_parse(&m, c->member, got);
+	fault = member_parse(&m, c->member, n);
 	if (fault == NULL && m.kind != MEMBER_INDEX)
 		fault = "no index member in its place";
 	if (fault == NULL)
@@ -173,16 +173,17 @@ without_index(struct unpack *u)
 {
 	struct cursor *c = &u->cursor;
 	uint64_t at = c->pack->start + c->next.offset;
-	size_t n = MEMBER_MOST, got;
+	unsigned char *p = u->window + u->nunits * MEMBER_MOST;
+	size_t n = MEMBER_MOST;
 	struct unit *unit;
 
 	if (at >= c->pack->index_at)
 		return false;
 	if (n > c->pack->index_at - at)
 		n = (size_t)(c->pack->index_at - at);
-	if (!read_at(u, at, u->window + u->nunits * MEMBER_MOST, n, &got))
+	if (!pack_source_all(&u->source, at, p, n, u->err))
 		return false;
-	unit = add_unit(u, u->window + u->nunits * MEMBER_MOST, got, at);
+	unit = add_unit(u, p, n, at);
 	if (unit->fault == NULL && unit->m.kind != MEMBER_DATA)
 		unit->fault = "no data member in its place";
 	unit->jump = at != c->behind;
@@ -215,11 +216,10 @@ add_found(struct unpack *u, const struct index_entry *entry, bool fresh)
 	uint64_t at = c->pack->start + entry->at.offset;
 	unsigned char *p = u->window + u->nunits * MEMBER_MOST;
 	struct unit *unit;
-	size_t got;
 
-	if (!read_at(u, at, p, entry->size, &got))
+	if (!pack_source_all(&u->source, at, p, entry->size, u->err))
 		return;
-	unit = add_unit(u, p, got, at);
+	unit = add_unit(u, p, entry->size, at);
 	if (unit->fault == NULL && (unit->m.kind != MEMBER_DATA || unit->m.size != entry->size))
 		unit->fault = "no data member in its place";
 	if (unit->fault != NULL)

@@ -1,5 +1,11 @@
 /*
- * packinside: what packread.c, packfind.c and packtrouble.c share; nobody else includes it.
+ * packinside: what the files behind packread.h share; nobody else includes it.
+ *
+ *	packread.c     the interface, and what comes next
+ *	packbatch.c    the source's bytes into a batch of members, unpacked and checked
+ *	packfind.c     which members may hold what is wanted, by the index
+ *	packtake.c     members, sound or not, into rows, and what each means for its pack
+ *	packtrouble.c  what was wrong, in words
  */
 #ifndef THRUM_ARCHIVE_PACKINSIDE_H
 #define THRUM_ARCHIVE_PACKINSIDE_H
@@ -8,7 +14,7 @@
 #include "archive/packpool.h"
 #include "archive/packread.h"
 
-enum { BATCH = 32, WANTED = 16, TROUBLES = 20 };
+enum { BATCH = 32, WANTED = 16, TROUBLES = 20, WINDOW = (BATCH + 1) * MEMBER_MOST };
 
 /* a stretch that could not be read, up to the next sound member */
 struct damage {
@@ -63,6 +69,7 @@ struct unpack {
 	struct err *err;
 	size_t threads;
 	struct pool *pool; /* NULL until there is work for it */
+	size_t verified;   /* items it has done before this batch */
 	struct codec **codecs;
 	uint64_t limit, unpacked;
 
@@ -120,6 +127,31 @@ struct unpack {
 	bool by_index; /* the present pack's data members come by its index */
 };
 
+/* packbatch.c */
+
+/* Adds a member to the batch; NULL if it is full. */
+struct unit *add_unit(struct unpack *u, const unsigned char *p, size_t n, uint64_t at);
+
+/* The next batch, unpacked and checked. false: this pack or the source is over, or err is set. */
+bool batch_load(struct unpack *u);
+
+/*
+ * Goes to the next bytes that look like a member, behind offset `after`, which still is in the
+ * window.
+ */
+void batch_resume(struct unpack *u, uint64_t after);
+
+/* packtake.c */
+
+/* A member of the batch, sound or not. What it gives, or UNPACK_OVER if that is nothing. */
+enum unpack_event take(struct unpack *u, const struct unit *unit, struct field *bytes);
+
+/* The present pack's data members found by its index have all been taken. */
+enum unpack_event take_found_over(struct unpack *u);
+
+/* The source is over: what should have come? */
+void take_over(struct unpack *u);
+
 /* packfind.c */
 
 /* Finds all packs from the source's end. NULL, or why it cannot. Does it once only. */
@@ -156,13 +188,5 @@ void damage_name(struct unpack *u, struct index_part part);
 
 /* Turns the present pack's damage into lines. end NULL: its end member is not known. */
 void damage_tell(struct unpack *u, const struct pack_end *end);
-
-/* packread.c */
-
-/* Reads up to n bytes at `at`; fewer at the end of the source. false with err set. */
-bool read_at(struct unpack *u, uint64_t at, void *p, size_t n, size_t *got);
-
-/* Adds a member to the batch; false if it is full. */
-struct unit *add_unit(struct unpack *u, const unsigned char *p, size_t n, uint64_t at);
 
 #endif

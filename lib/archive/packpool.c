@@ -2,6 +2,7 @@
 
 #include <pthread.h>
 #include <stdbool.h>
+#include <stdint.h>
 #include <stdlib.h>
 #include <unistd.h>
 
@@ -12,14 +13,15 @@ struct pool {
 	void *arg;
 	pthread_mutex_t lock; /* of all below */
 	pthread_cond_t more;  /* there is an item to take, or it is over */
-	pthread_cond_t done;  /* the last item is done */
-	size_t n, next, undone;
+	pthread_cond_t done;  /* an item is done */
+	size_t n, next;       /* items added, and of them begun */
 	bool over;
-	size_t nthreads;
+	size_t nthreads; /* the caller's is the first */
 	struct pool_thread {
 		pthread_t id;
 		struct pool *pool;
 		size_t worker;
+		size_t item; /* being done; SIZE_MAX: none */
 	} * threads;
 };
 
@@ -31,19 +33,16 @@ pool_processors(void)
 	return n > 0 ? (size_t)n : 1;
 }
 
-/* Takes items as long as there are any. The lock is held on entry and on return. */
+/* Does the next item. The lock is held on entry and on return. */
 static void
-take_items(struct pool *p, size_t worker)
+do_next(struct pool *p, struct pool_thread *t)
 {
-	while (p->next < p->n) {
-		size_t item = p->next++;
-
-		pthread_mutex_unlock(&p->lock);
-		p->work(p->arg, item, worker);
-		pthread_mutex_lock(&p->lock);
-		if (--p->undone == 0)
-			pthread_cond_signal(&p->done);
-	}
+	t->item = p->next++;
+	pthread_mutex_unlock(&p->lock);
+	p->work(p->arg, t->item, t->worker);
+	pthread_mutex_lock(&p->lock);
+	t->item = SIZE_MAX;
+	pthread_cond_signal(&p->done);
 }
 
 static void *
@@ -53,11 +52,11 @@ run(void *arg)
 	struct pool *p = t->pool;
 
 	pthread_mutex_lock(&p->lock);
-	while (!p->over) {
-		take_items(p, t->worker);
-		if (!p->over)
+	while (!p->over)
+		if (p->next < p->n)
+			do_next(p, t);
+		else
 			pthread_cond_wait(&p->more, &p->lock);
-	}
 	pthread_mutex_unlock(&p->lock);
 	return NULL;
 }
@@ -70,13 +69,15 @@ pool_open(size_t threads, void (*work)(void *arg, size_t item, size_t worker), v
 	p->work = work;
 	p->arg = arg;
 	p->threads = mem_zeroed(threads, sizeof *p->threads);
+	for (size_t i = 0; i < threads; i++)
+		p->threads[i] = (struct pool_thread){ .pool = p, .worker = i, .item = SIZE_MAX };
 	pthread_mutex_init(&p->lock, NULL);
 	pthread_cond_init(&p->more, NULL);
 	pthread_cond_init(&p->done, NULL);
-	while (p->nthreads + 1 < threads) {
+	p->nthreads = 1;
+	while (p->nthreads < threads) {
 		struct pool_thread *t = &p->threads[p->nthreads];
 
-		*t = (struct pool_thread){ .pool = p, .worker = p->nthreads + 1 };
 		if (pthread_create(&t->id, NULL, run, t) != 0)
 			break;
 		p->nthreads++;
@@ -85,22 +86,37 @@ pool_open(size_t threads, void (*work)(void *arg, size_t item, size_t worker), v
 }
 
 void
-pool_start(struct pool *p, size_t n)
+pool_add(struct pool *p, size_t n)
 {
 	pthread_mutex_lock(&p->lock);
-	p->n = p->undone = n;
-	p->next = 0;
-	pthread_cond_broadcast(&p->more);
+	p->n += n;
+	if (n == 1)
+		pthread_cond_signal(&p->more);
+	else
+		pthread_cond_broadcast(&p->more);
 	pthread_mutex_unlock(&p->lock);
 }
 
+static bool
+are_done(const struct pool *p, size_t n)
+{
+	if (p->next < n)
+		return false;
+	for (size_t i = 0; i < p->nthreads; i++)
+		if (p->threads[i].item < n)
+			return false;
+	return true;
+}
+
 void
-pool_wait(struct pool *p)
+pool_wait(struct pool *p, size_t n)
 {
 	pthread_mutex_lock(&p->lock);
-	take_items(p, 0);
-	while (p->undone > 0)
-		pthread_cond_wait(&p->done, &p->lock);
+	while (!are_done(p, n))
+		if (p->next < p->n)
+			do_next(p, &p->threads[0]);
+		else
+			pthread_cond_wait(&p->done, &p->lock);
 	pthread_mutex_unlock(&p->lock);
 }
 
@@ -109,12 +125,11 @@ pool_free(struct pool *p)
 {
 	if (p == NULL)
 		return;
-	pool_wait(p);
 	pthread_mutex_lock(&p->lock);
 	p->over = true;
 	pthread_cond_broadcast(&p->more);
 	pthread_mutex_unlock(&p->lock);
-	for (size_t i = 0; i < p->nthreads; i++)
+	for (size_t i = 1; i < p->nthreads; i++)
 		pthread_join(p->threads[i].id, NULL);
 	pthread_cond_destroy(&p->done);
 	pthread_cond_destroy(&p->more);

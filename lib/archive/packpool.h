@@ -1,11 +1,15 @@
 /*
  * packpool: the same work done on many items by all processors.
  *
- *	struct pool *pool = pool_open(pool_processors(), pack_one, batch);
+ *	struct pool *pool = pool_open(pool_processors(), pack_one, ring);
  *
- *	pool_start(pool, 16);		pack_one(batch, 0 to 15, worker) is called meanwhile
- *	fill_the_next_batch();
- *	pool_wait(pool);
+ *	while (fill(ring, n % 16)) {
+ *		pool_add(pool, 1);		pack_one(ring, n, worker) is called meanwhile
+ *		if (++n >= 16) {
+ *			pool_wait(pool, n - 15);
+ *			write_out(ring, (n - 16) % 16);
+ *		}
+ *	}
  *	pool_free(pool);
  *
  * What comes out depends on the items alone, never on which thread took which.
@@ -28,13 +32,16 @@ size_t pool_processors(void);
 struct pool *
 pool_open(size_t threads, void (*work)(void *arg, size_t item, size_t worker), void *arg);
 
-/* Begins with items 0 to n - 1. What work touches belongs to it until pool_wait has returned. */
-void pool_start(struct pool *p, size_t n);
+/*
+ * n more items; they are numbered from 0 on, as they are added, and begun in that order. What work
+ * touches for them belongs to it until pool_wait has returned.
+ */
+void pool_add(struct pool *p, size_t n);
 
-/* Helps, and returns when all items are done; at once if nothing was started. */
-void pool_wait(struct pool *p);
+/* Helps, and returns when the first n items ever added are done. */
+void pool_wait(struct pool *p, size_t n);
 
-/* Waits and ends the threads; NULL is fine. */
+/* Ends the threads; items not begun are dropped. NULL is fine. */
 void pool_free(struct pool *p);
 
 #endif

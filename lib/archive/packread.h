@@ -25,31 +25,11 @@
 
 #include <stdbool.h>
 #include <stdint.h>
-#include <sys/types.h>
 
 #include "archive/packindex.h"
+#include "archive/packsource.h"
 #include "base/bytes.h"
 #include "base/err.h"
-
-/* bytes to read packs from */
-struct pack_source {
-	/*
-	 * Reads up to n bytes at offset `at`: how many, 0 at the end, -1 with errno. If `known` is
-	 * false `at` only ever goes forward, from where the call before stopped.
-	 */
-	ssize_t (*read)(const struct pack_source *s, uint64_t at, void *p, size_t n);
-	bool known; /* its size, and it can be read anywhere */
-	uint64_t size;
-	int fd;
-	uint64_t start; /* where in the file the source begins */
-	const unsigned char *bytes;
-};
-
-/* An open file from where it stands now; regular as os_open says. */
-void pack_source_fd(struct pack_source *s, int fd, bool regular);
-
-/* n bytes of memory; known false: as if they came by a pipe */
-void pack_source_memory(struct pack_source *s, const void *bytes, size_t n, bool known);
 
 enum unpack_event { UNPACK_OVER, UNPACK_HEADER, UNPACK_ROWS, UNPACK_END };
 

@@ -7,8 +7,6 @@
 #include "archive/packpool.h"
 #include "base/mem.h"
 
-enum { BATCH = 16 };
-
 /* One data member in the making: filled by the caller's thread, packed by any. */
 struct block {
 	size_t n, size; /* bytes of payload and of the member made */
@@ -23,19 +21,26 @@ struct packer {
 	struct pack_setup setup;
 	struct err *err;
 	struct pool *pool;
-	struct codec **codecs;           /* one for each thread */
-	struct block *filling, *packing; /* two batches */
-	size_t nfilled, npacking;
+	struct codec **codecs;  /* one for each thread */
+	struct block *ring;     /* block i of the pack is ring[i % nring] */
+	size_t nring;           /* enough that no thread waits while the caller's packs one, too */
+	size_t filled, written; /* blocks */
 	struct index_set *sets; /* hashes in the block being filled, for each key */
 	struct bytes index;     /* all entries */
 	struct pack_end end;
 };
 
+static struct block *
+block_at(struct packer *p, size_t i)
+{
+	return &p->ring[i % p->nring];
+}
+
 static void
 pack_block(void *arg, size_t item, size_t worker)
 {
 	struct packer *p = arg;
-	struct block *b = &p->packing[item];
+	struct block *b = block_at(p, item);
 
 	b->size = member_make(
 	    b->member, MEMBER_DATA, NULL, 0, b->payload, b->n, p->codecs[worker], &b->crc);
@@ -51,7 +56,8 @@ write_out(struct packer *p, const void *bytes, size_t n)
 static void
 write_member(struct packer *p, enum member_kind kind, struct field own, struct field payload)
 {
-	unsigned char *member = p->filling[0].member; /* free outside of batches */
+	unsigned char *member =
+	    p->ring[0].member; /* free before the first block and after the last */
 	uint32_t crc;
 	size_t n =
 	    member_make(member, kind, own.p, own.n, payload.p, payload.n, p->codecs[0], &crc);
@@ -61,51 +67,35 @@ write_member(struct packer *p, enum member_kind kind, struct field own, struct f
 	p->end.crc = codec_crc_join(p->end.crc, crc, payload.n);
 }
 
-/* Waits for the batch being packed and writes it. */
+/* Writes the oldest block that is not yet written, once it is packed. */
 static void
-finish_batch(struct packer *p)
+write_block(struct packer *p)
 {
-	pool_wait(p->pool);
-	for (size_t i = 0; i < p->npacking; i++) {
-		const struct block *b = &p->packing[i];
+	const struct block *b = block_at(p, p->written);
 
-		index_put_size(&p->index, b->entry, b->size);
-		write_out(p, b->member, b->size);
-		p->end.blocks++;
-		p->end.bytes += b->n;
-		p->end.crc = codec_crc_join(p->end.crc, b->crc, b->n);
-	}
-	p->npacking = 0;
+	pool_wait(p->pool, ++p->written);
+	index_put_size(&p->index, b->entry, b->size);
+	write_out(p, b->member, b->size);
+	p->end.blocks++;
+	p->end.bytes += b->n;
+	p->end.crc = codec_crc_join(p->end.crc, b->crc, b->n);
 }
 
-/* Hands the batch being filled to the threads, once they are through with the one before. */
-static void
-start_batch(struct packer *p)
-{
-	struct block *free_now;
-
-	finish_batch(p);
-	free_now = p->packing;
-	p->packing = p->filling;
-	p->npacking = p->nfilled;
-	p->filling = free_now;
-	p->nfilled = 0;
-	pool_start(p->pool, p->npacking);
-}
-
-/* The block being filled is full, or the last. */
+/* The block being filled is full, or the last: it is packed while the next one is filled. */
 static void
 end_block(struct packer *p)
 {
-	struct block *b = &p->filling[p->nfilled];
+	struct block *b = block_at(p, p->filled++);
 
 	b->entry =
 	    index_add(&p->index, b->rows, b->payload[b->n - 1] == '\n', p->sets, p->setup.nkeys);
 	for (size_t k = 0; k < p->setup.nkeys; k++)
 		p->sets[k].n = 0;
-	if (++p->nfilled == BATCH)
-		start_batch(p);
-	p->filling[p->nfilled].n = p->filling[p->nfilled].rows = 0;
+	pool_add(p->pool, 1);
+	if (p->filled - p->written == p->nring)
+		write_block(p);
+	b = block_at(p, p->filled);
+	b->n = b->rows = 0;
 }
 
 /* Adds bytes of a row; every block they touch knows its hashes. */
@@ -113,7 +103,7 @@ static void
 add_bytes(struct packer *p, struct field bytes, const uint32_t *hashes)
 {
 	while (bytes.n > 0) {
-		struct block *b = &p->filling[p->nfilled];
+		struct block *b = block_at(p, p->filled);
 		size_t n = PAYLOAD_MOST - b->n;
 
 		if (n > bytes.n)
@@ -137,7 +127,7 @@ packer_row(struct packer *p, struct field row, const uint32_t *hashes)
 		    (unsigned long long)p->end.rows + 1, row.n + 1);
 	p->end.rows++;
 	add_bytes(p, row, hashes);
-	p->filling[p->nfilled].rows++;
+	block_at(p, p->filled)->rows++;
 	add_bytes(p, field_of("\n"), hashes);
 	return 0;
 }
@@ -210,8 +200,8 @@ packer_open(const struct pack_setup *setup, struct err *err)
 	p->codecs = mem_zeroed(setup->threads, sizeof(struct codec *));
 	for (size_t i = 0; i < setup->threads; i++)
 		p->codecs[i] = codec_open(setup->level);
-	p->filling = mem_zeroed(BATCH, sizeof *p->filling);
-	p->packing = mem_zeroed(BATCH, sizeof *p->packing);
+	p->nring = 4 * setup->threads + 8;
+	p->ring = mem_zeroed(p->nring, sizeof *p->ring);
 	p->sets = mem_zeroed(setup->nkeys, sizeof *p->sets);
 	write_header(p);
 	p->end.index_at = p->end.length;
@@ -257,10 +247,10 @@ write_end(struct packer *p)
 void
 packer_close(struct packer *p)
 {
-	if (p->filling[p->nfilled].n > 0)
+	if (block_at(p, p->filled)->n > 0)
 		end_block(p);
-	start_batch(p);
-	finish_batch(p);
+	while (p->written < p->filled)
+		write_block(p);
 	write_index(p);
 	write_end(p);
 }
@@ -274,8 +264,7 @@ packer_free(struct packer *p)
 	for (size_t i = 0; i < p->setup.threads; i++)
 		codec_free(p->codecs[i]);
 	free(p->codecs);
-	free(p->filling);
-	free(p->packing);
+	free(p->ring);
 	free(p->sets);
 	bytes_free(&p->index);
 	free(p);

@@ -56,8 +56,7 @@ odd_name(struct field a, struct field b)
 }
 
 int
-pick_same(
-    struct field first, struct field header, const char *file, const char *where, struct err *err)
+pick_same(struct field first, struct field header, struct err *err)
 {
 	struct field odd = odd_name(header, first);
 	const char *verb = "has a column that the first has not";
@@ -70,9 +69,8 @@ pick_same(
 		verb = "lacks a column of the first";
 	}
 	if (odd.p == NULL)
-		return err_set(
-		    err, "%s: %s has its columns in another order than the first", file, where);
-	return err_set(err, "%s: %s %s: '%s'", file, where, verb, err_show(shown, odd.p, odd.n));
+		return err_set(err, "has its columns in another order than the first");
+	return err_set(err, "%s: '%s'", verb, err_show(shown, odd.p, odd.n));
 }
 
 bool

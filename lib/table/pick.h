@@ -47,10 +47,9 @@ struct field pick_field(struct field row, size_t column);
 bool pick_has_name(struct field header, struct field name);
 
 /*
- * 0 if the header row at this place of the file is the same as the first; else -1 with err set
- * ("FILE: WHERE lacks a column of the first: 'NAME'").
+ * 0 if a header row is the same as the first; else -1 with err set: how it differs, to be put behind
+ * its name ("lacks a column of the first: 'NAME'").
  */
-int pick_same(
-    struct field first, struct field header, const char *file, const char *where, struct err *err);
+int pick_same(struct field first, struct field header, struct err *err);
 
 #endif

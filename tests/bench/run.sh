@@ -4,25 +4,13 @@
 # Every figure is the median ratio of our time by theirs over paired, alternating runs, with the least
 # and the greatest: below 1 we are faster. A goal is a ratio not to be exceeded. Tools that are not
 # installed are left out, and named.
-set -eu
-build=$1 rows=$2 times=${BENCH_TIMES:-5}
-PATH=$PWD/$build/bin:$PATH
-LC_ALL=C
-export PATH LC_ALL
-data=$build/bench
+# shellcheck disable=SC1091,SC2154 # what with.sh sets
+. tests/bench/with.sh
 t=$data/$rows.tsv
 tab=$(printf '\t')
 
 [ -s "$t" ] || "$data/generate" "$rows" shuffled >"$t"
 
-# against TOOL WHAT GOAL OURS THEIRS: one line; GOAL 0 is none
-against() {
-	if command -v "$1" >/dev/null 2>&1; then
-		"$data/pair" "$2: $1" "$3" "$times" "$4" "$5"
-	else
-		printf '%-46s not installed, left out\n' "$2: $1"
-	fi
-}
 # the number of a column
 column() {
 	head -n 1 "$t" | tr '\t' '\n' | grep -nx "$1" | cut -d : -f 1
@@ -35,8 +23,7 @@ awk -F '\t' 'NR == 1 || $3 !~ /^(unique|fibre-once|attempts|one-stands)$/' <<END
 $(thrum-check --print-rules)
 END
 
-printf '%s rows, %s bytes, %s pairs, %s processors\n' "$rows" "$(wc -c <"$t")" "$times" "$(nproc)"
-printf '%-46s %7s  %15s %6s %7s %11s %11s\n' 'ours by theirs' median least-greatest goal '' time peak
+headline "$t" "$rows"
 
 what='8 columns appended'
 against wc "$what" 7 "thrum-mfd $t" "wc -l $t"
@@ -117,3 +104,6 @@ what='three in a pipe by the slowest alone'
 
 times=200
 against true 'start-up' 1.3 'thrum-mfd -V' true
+
+printf '\n'
+tests/bench/pack.sh "$build" "$rows"

@@ -70,125 +70,71 @@ each() {
 	done
 }
 
-@test "what they cannot notice, thrum-unpack does: a cut between two members" {
+@test "what they cannot notice, thrum-unpack does: a cut between two members, a damaged index" {
 	size=$(stat -c %s large.gz)
 	end=$(tail -c 44 large.gz | head -c 6 | tail -c 2 | od -An -tu2 --endian=little)
 	head -c $((size - 28 - end - 1)) large.gz >cut.gz
-	gzip -t cut.gz
-	bgzip -t cut.gz
-	run -1 "$unpack" --test cut.gz
+	{ head -c $((size - 28 - end - 1 - 100)) large.gz; printf '\0'; tail -c $((28 + end + 1 + 99)) large.gz; } >index.gz
+	for bad in cut index; do
+		gzip -t $bad.gz
+		pigz -t $bad.gz
+		bgzip -t $bad.gz
+		run -1 "$unpack" --test $bad.gz
+	done
 }
 
-# Another reader: nothing in it but the page, struct and zlib.
-reader='
-import struct, sys, zlib
-data = open(sys.argv[1], "rb").read()
+reads() { python3 "$BATS_TEST_DIRNAME/packread.py" "$@"; }
 
-def members():
-    at = 0
-    while at < len(data):
-        assert data[at:at + 10] == bytes.fromhex("1f8b08040000000000ff"), at
-        xlen, = struct.unpack_from("<H", data, at + 10)
-        extra = data[at + 12:at + 12 + xlen]
-        assert extra[-6:-2] == b"BC\2\0"
-        size = struct.unpack("<H", extra[-2:])[0] + 1
-        member = data[at:at + size]
-        payload = zlib.decompress(member[12 + xlen:-8], -15)
-        assert struct.unpack("<II", member[-8:]) == (zlib.crc32(payload), len(payload))
-        assert len(payload) <= 65280
-        kind, own = None, b""
-        if xlen > 6:
-            assert extra[:2] == b"TP"
-            n, = struct.unpack_from("<H", extra, 2)
-            assert xlen == n + 10
-            assert struct.unpack_from("<I", extra, n)[0] == zlib.crc32(extra[4:n])
-            kind, version, own = chr(extra[4]), extra[5], extra[6:n]
-            assert version == 1 and kind in "HIE"
-        yield at, size, kind, own, payload
-        at += size
+@test "a reader written from the page reads every pack and finds all in it true" {
+	is_true() { reads $t.gz | cmp - $t.tsv; }
+	each is_true
+	reads "$golden" | cmp - <(zcat "$golden")
+	# an index of several members, with any keys and few, and rows over several data members
+	awk 'BEGIN {
+		print "joint\tclosure\tnote\ttray"
+		for (i = 0; i < 300000; i++)
+			printf "J%06d\tC%05d\t%*s\t%d\n", i, i / 32, i % 50000 == 0 ? 200000 : 20, "x", i / 31
+	}' >long.tsv
+	"$pack" --level 1 --key closure,tray,joint,note long.tsv -o long.gz
+	reads long.gz 2>counts | cmp - long.tsv
+	read -r headers blocks index <counts
+	echo "$headers $blocks $index"
+	[ "$headers" -eq 1 ] && [ "$blocks" -gt 100 ] && [ "$index" -gt 1 ]
+	reads wide.gz 2>counts | cmp - wide.tsv
+	[ "$(cat counts)" = "4 0 0" ]
+}
 
-table, blocks, told, keys, start, header = b"", [], [], [], 0, b""
-for at, size, kind, own, payload in members():
-    if kind == "H":
-        if header == b"" or header.endswith(b"\n"):
-            start, table, blocks, told, header = at, b"", [], [], b""
-            keys = own.split(b"\t") if own else []
-        header += payload
-        table += payload
-    elif kind == "I":
-        first, offset, before, count, nkeys = struct.unpack_from("<QQQHB", own)
-        assert first == len(told) and nkeys == len(keys)
-        assert start + offset == blocks[first][0]
-        assert before == sum(b[1].count(b"\n") for b in blocks[:first])
-        p = 27
-        for i in range(count):
-            bsize, rows, ends = struct.unpack_from("<HHB", own, p)
-            p += 5
-            sets = []
-            for k in keys:
-                m = own[p]
-                p += 1
-                if m == 255:
-                    sets.append(None)
-                    continue
-                assert 1 <= m <= 64
-                hashes = struct.unpack_from("<%dI" % m, own, p)
-                assert list(hashes) == sorted(set(hashes))
-                sets.append(set(hashes))
-                p += 4 * m
-            told.append((bsize + 1, rows, ends, sets))
-        assert p == len(own)
-    elif kind == "E":
-        length, index_at, nblocks, rows, nbytes, crc = struct.unpack_from("<QQQQQI", own)
-        assert length == at + size + 28 - start
-        assert nblocks == len(blocks) == len(told)
-        assert rows == table.count(b"\n") - 1 and nbytes == len(table) and crc == zlib.crc32(table)
-        text = dict(line.split(b"\t", 1) for line in own[44:].split(b"\n")[:-1])
-        assert text.get(b"columns", header[:-1]) == header[:-1]
-        assert (b"columns" in text) == (len(header) <= 32768)
-        # what each block tells is what is in it
-        columns = header[:-1].split(b"\t")
-        places = [columns.index(k) for k in keys]
-        begun, at_row = b"", 0
-        spans, pos = [], 0
-        body = table[len(header):]
-        bounds = []
-        for b in blocks:
-            bounds.append((pos, pos + len(b[1])))
-            pos += len(b[1])
-        true = [[set() for k in keys] for b in blocks]
-        pos, i = 0, 0
-        for row in body.split(b"\n")[:-1]:
-            end = pos + len(row) + 1
-            while bounds[i][1] <= pos:
-                i += 1
-            j = i
-            while j < len(bounds) and bounds[j][0] < end:
-                fields = row.split(b"\t")
-                for k, place in enumerate(places):
-                    true[j][k].add(zlib.crc32(keys[k] + b"\t" + fields[place]))
-                j += 1
-            pos = end
-        for b, t, h in zip(blocks, told, true):
-            assert t[:3] == (b[2], b[1].count(b"\n"), b[1].endswith(b"\n"))
-            for said, real in zip(t[3], h):
-                assert said == real if len(real) <= 64 else said is None
-        for b in blocks[:-1]:
-            assert len(b[1]) == 65280
-        sys.stdout.buffer.write(table)
-    elif payload:
-        blocks.append((at, payload, size))
-        table += payload
-    else:
-        assert data[at:at + size] == bytes.fromhex(
-            "1f8b08040000000000ff0600424302001b0003000000000000000000")
-'
+@test "a reader written from the page finds a key, and reads little for it" {
+	finds() { # COLUMN VALUE NUMBER: the rows, in FILE, of FILE.tsv with this field
+		reads "$file.gz" "$1" "$2" 2>count | cmp - \
+			<(awk -F '\t' -v at="$3" -v value="$2" 'NR == 1 || $at == value' "$file.tsv")
+		read -r there read <count
+		echo "read $read of $there"
+	}
+	file=large
+	for value in C000 C007 C150 C309 C999; do
+		finds closure $value 2
+		[ "$read" -le 3 ]
+	done
+	[ "$there" -gt 15 ]
+	"$pack" --key joint,closure,note large.tsv -o large.gz
+	finds joint J007919 1
+	finds note x 3
+	[ "$read" -eq "$there" ]
+	file=joined
+	cat large.gz large.gz >joined.gz
+	{ cat large.tsv large.tsv; } >joined.tsv
+	reads joined.gz closure C007 2>count |
+		cmp - <(awk -F '\t' '$2 == "closure" || $2 == "C007"' joined.tsv)
+}
 
-@test "a reader written from the page reads every pack and finds its index true" {
-	reads() { python3 -c "$reader" $t.gz | cmp - $t.tsv; }
-	each reads
-	"$pack" --key joint,closure,note large.tsv >large.gz
-	t=large
-	reads
-	python3 -c "$reader" "$golden" | cmp - <(zcat "$golden")
+@test "the example in the page is a pack, all of its bytes" {
+	sed -n '/^\.Sh EXAMPLES/,/^\.Sh SEE/p' "$BATS_TEST_DIRNAME/../../man/thrum-pack.5" |
+		sed -n 's/^\([0-9a-f][0-9a-f]\( [0-9a-f][0-9a-f]\)*\)\(  .*\)*$/\1/p' | tr -d ' \n' |
+		python3 -c 'import sys; sys.stdout.buffer.write(bytes.fromhex(sys.stdin.read()))' >page.gz
+	printf 'closure\tjoint\nC1\tJ1\nC1\tJ2\n' >page.tsv
+	"$unpack" page.gz | cmp - page.tsv
+	"$unpack" --test page.gz
+	reads page.gz | cmp - page.tsv
+	zcat page.gz | cmp - page.tsv
 }

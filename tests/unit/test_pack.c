@@ -505,52 +505,69 @@ make_victim(int which, struct bytes *table, struct bytes *packed)
 	}
 }
 
+/* The first n of them, one after the other, to be hurt. */
 static void
-every_flip_is_met(void)
+each_victim(int n, void (*hurt)(int which, struct field packed, struct field table))
 {
 	struct bytes table = { NULL, 0, 0 }, packed = { NULL, 0, 0 };
 
-	for (int which = 0; which < 3; which++) {
+	for (int which = 0; which < n; which++) {
 		make_victim(which, &table, &packed);
-		for (size_t i = 0; i < packed.n; i++)
-			for (int bit = 0; bit < 9; bit++) {
-				char flip = (char)(bit < 8 ? 1 << bit : 0xff);
-
-				if (which == 1 && bit != (int)(i % 9))
-					continue;
-				packed.p[i] ^= flip;
-				only_true_rows(
-				    bytes_field(&packed), bytes_field(&table), "flip at", i);
-				packed.p[i] ^= flip;
-			}
+		hurt(which, bytes_field(&packed), bytes_field(&table));
 	}
 	bytes_free(&table);
 	bytes_free(&packed);
 }
 
+/* Each bit of each byte, and all eight; of the large one's bytes one of these each. */
+static void
+flip_all(int which, struct field packed, struct field table)
+{
+	char *bad = mem_zeroed(packed.n, 1);
+	struct field f = { memcpy(bad, packed.p, packed.n), packed.n };
+
+	for (size_t i = 0; i < packed.n; i++)
+		for (int bit = 0; bit < 9; bit++) {
+			char flip = (char)(bit < 8 ? 1 << bit : 0xff);
+
+			if (which == 1 && bit != (int)(i % 9))
+				continue;
+			bad[i] ^= flip;
+			only_true_rows(f, table, "flip at", i);
+			bad[i] ^= flip;
+		}
+	free(bad);
+}
+
+static void
+every_flip_is_met(void)
+{
+	each_victim(3, flip_all);
+}
+
+static void
+cut_everywhere(int which, struct field packed, struct field table)
+{
+	(void)which;
+	for (size_t n = 0; n < packed.n; n++) {
+		struct got got;
+		/* exactly so many bytes, that one read too far is seen */
+		char *cut = mem_zeroed(n, 1);
+		struct field f = { memcpy(cut, packed.p, n), n };
+
+		only_true_rows(f, table, "cut to", n);
+		read_back(&got, f, BY_FILE, "");
+		CHECK(err_is_set(&got.err) || (!got.sum.whole && got.trouble.n > 0),
+		    "cut to %zu: silent", n);
+		got_free(&got);
+		free(cut);
+	}
+}
+
 static void
 every_cut_is_met(void)
 {
-	struct bytes table = { NULL, 0, 0 }, packed = { NULL, 0, 0 };
-
-	for (int which = 0; which < 2; which++) {
-		make_victim(which, &table, &packed);
-		for (size_t n = 0; n < packed.n; n++) {
-			struct got got;
-			/* exactly so many bytes, that one read too far is seen */
-			char *cut = mem_zeroed(n, 1);
-			struct field f = { memcpy(cut, packed.p, n), n };
-
-			only_true_rows(f, bytes_field(&table), "cut to", n);
-			read_back(&got, f, BY_FILE, "");
-			CHECK(err_is_set(&got.err) || (!got.sum.whole && got.trouble.n > 0),
-			    "cut to %zu: silent", n);
-			got_free(&got);
-			free(cut);
-		}
-	}
-	bytes_free(&table);
-	bytes_free(&packed);
+	each_victim(2, cut_everywhere);
 }
 
 /* The members of a pack: where each starts; the last is the end. */
@@ -728,7 +745,7 @@ count_item(void *arg, size_t item, size_t worker)
 {
 	unsigned char *done = arg;
 
-	done[item] += worker < 3 ? 1 : 100;
+	done[item % ITEMS] += worker < 3 ? 1 : 100;
 }
 
 static void
@@ -740,13 +757,17 @@ every_item_is_done_once(void)
 		struct pool *pool = pool_open(threads, count_item, done);
 
 		memset(done, 0, sizeof done);
-		pool_wait(pool);
-		for (int round = 1; round <= 20; round++) {
-			pool_start(pool, ITEMS);
-			pool_wait(pool);
-			for (int i = 0; i < ITEMS; i++)
-				CHECK(done[i] == round, "item %d: %d times", i, done[i]);
+		pool_wait(pool, 0);
+		for (size_t round = 1; round <= 20; round++) {
+			pool_add(pool, ITEMS / 2);
+			pool_add(pool, ITEMS / 2);
+			pool_wait(pool, round * ITEMS - 7);
+			for (size_t i = 0; i < ITEMS - 7; i++)
+				CHECK(done[i] == round, "item %zu: %d times", i, done[i]);
+			pool_wait(pool, round * ITEMS);
+			CHECK(done[ITEMS - 1] == round, "the last: %d times", done[ITEMS - 1]);
 		}
+		pool_add(pool, 1);
 		pool_free(pool);
 	}
 }
