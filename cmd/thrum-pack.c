@@ -234,7 +234,8 @@ main(int argc, char **argv)
 
 	(void)argc;
 	if (prog_begin(&p, &page, &o, argv) == 0 && check_output(&p) == 0 &&
-	    check_texts(&p, &o) == 0 && prog_open(&p) == 0 && find_keys(&p, &o.keys, &keys) == 0) {
+	    check_texts(&p, &o) == 0 && prog_open(&p) == 0 && tin_refuse_exports(p.in.tin) == 0 &&
+	    find_keys(&p, &o.keys, &keys) == 0) {
 		struct tout *out = prog_output(&p, p.house.output);
 
 		if (out != NULL)

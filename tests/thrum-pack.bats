@@ -252,3 +252,12 @@ killed_often() {
 	PATH=$bin:$PATH run -1 sh append.sh
 	cmp years.tsv.gz before.gz
 }
+
+@test "an export is not packed as if it were a table" {
+	echo 'joint,closure' >in.csv
+	refused_wholly 'in.csv:1: not a table of TABs: only one column: is the delimiter not TAB? thrum-import reads such files' in.csv
+	printf '"joint"\t"closure"\n' >in.csv
+	refused_wholly 'in.csv:1: not a table of TABs: the names stand in quotes; thrum-import reads quoted files' in.csv
+	printf 'joint\nJ1\n' | "$pack" >out.gz
+	[ "$("$unpack" out.gz)" = $'joint\nJ1' ]
+}
