@@ -6,6 +6,7 @@
  * The first byte: bits 0 and 1 the flags, bit 2 two files (cut at the byte 0x1c), the rest the size
  * of a block.
  */
+#include "base/os.h"
 #include "table/in.h"
 
 #include <fcntl.h>
