@@ -56,11 +56,10 @@ static const struct page page = {
 struct job {
 	struct prog p;
 	struct opts o;
-	struct bytes
-	    header;        /* of the table; empty until the first is known, and with it all below */
-	struct tout *out;  /* NULL for --test */
-	struct pick pick;  /* what is wanted of a row as it is read ... */
-	struct pick later; /* ... and of the latest record of a joint */
+	struct bytes header; /* of the table; until it is known it is empty, and all below is not */
+	struct tout *out;    /* NULL for --test */
+	struct pick pick;    /* what is wanted of a row as it is read ... */
+	struct pick later;   /* ... and of the latest record of a joint */
 	struct latest latest;
 	struct pack_source *sources; /* one for each file */
 	const char *file;            /* the present one */
@@ -76,11 +75,12 @@ find_columns(struct job *j, struct field keys)
 	for (size_t i = 0; i < j->o.where.n; i++) {
 		const struct opt_pair *w = &j->o.where.v[i];
 		int column = tin_need(j->p.in.tin, w->name);
+		bool late;
 
 		if (column < 0)
 			return -1;
-		pick_add(j->o.latest && !pick_has_name(keys, w->name) ? &j->later : &j->pick,
-		    (size_t)column, w->value);
+		late = j->o.latest && field_among(keys, '\t', w->name) == SIZE_MAX;
+		pick_add(late ? &j->later : &j->pick, (size_t)column, w->value);
 	}
 	return j->o.latest ? latest_open(&j->latest, &j->p.in, JOINT, STANDS, MADE_AT) : 0;
 }

@@ -57,6 +57,12 @@ leaves_nothing() {
 	[ -z "$(ls left* 2>/dev/null)" ] || { ls; false; }
 }
 
+# refused_wholly MESSAGE ARGUMENT...: trouble, and nothing comes out, be it under a name or not
+refused_wholly() {
+	refused "$@"
+	leaves_nothing "$@"
+}
+
 # says LINE...: standard output is these lines
 says() {
 	[ "$output" = "$(printf '%s\n' "$@")" ] || { echo "stdout:"; echo "$output"; false; }

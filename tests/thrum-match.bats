@@ -2,16 +2,13 @@
 # thrum-match as a program: what it reads, what it hands out, what it leaves. How well it does is in
 # unit/test_match_night.c.
 
-# shellcheck disable=SC2016 # awk has a $ of its own
-bats_require_minimum_version 1.5.0
+# shellcheck disable=SC2016,SC2154 # awk has a $ of its own; run sets stderr
+load program
 
 setup() {
-	export LC_ALL=C
-	bin=${THRUM_BIN:-$BATS_TEST_DIRNAME/../build/bin}
-	match=$bin/thrum-match
-	samples=$BATS_TEST_DIRNAME/../samples
+	begin thrum-match
+	match=$exe
 	night=$BATS_TEST_DIRNAME/night
-	cd "$BATS_TEST_TMPDIR" || return
 	plan_of 6 >plan.tsv
 }
 
@@ -42,34 +39,13 @@ six() {
 		"4 11T22:30 0.02 pass 25 ." "5 11T22:40 0.02 pass 25 ." "6 11T22:50 0.04 pass 25 J6"
 }
 
-# gives STATUS ARGUMENT...: this exit status; found.tsv are the findings
-gives() {
+# matches STATUS ARGUMENT...: this exit status; found.tsv are the findings
+matches() {
 	local want=$1
 
 	shift
 	run --separate-stderr "-$want" "$match" --plan plan.tsv --findings found.tsv "$@"
 	if [ "$want" -eq 0 ]; then [ -z "$stderr" ] || { echo "stderr: $stderr"; false; }; fi
-}
-
-# refused MESSAGE ARGUMENT...: trouble, this is all that is said of it, and nothing is written
-refused() {
-	local message=$1
-
-	shift
-	run --separate-stderr -2 "$match" -o out.tsv "$@"
-	[ "$stderr" = "thrum-match: $message" ] || { echo "stderr: $stderr"; false; }
-	[ -z "$output" ] && [ ! -e out.tsv ]
-}
-
-# has COLUMN VALUE...: the fields of this column, row by row
-has() {
-	local name=$1 got
-
-	shift
-	got=$(awk -F '\t' -v name="$name" '
-		NR == 1 { for (i = 1; i <= NF; i++) if ($i == name) at = i; next }
-		{ print at ? $at : "no such column" }' <<<"$output")
-	[ "$got" = "$(printf '%s\n' "$@")" ] || { echo "$name:"; echo "$got"; echo "$output"; false; }
 }
 
 # found RULE LINE...: the lines of the arcs (or, of unrecorded, of the plan) with this finding
@@ -81,8 +57,8 @@ found() {
 	[ "$got" = "$(printf '%s\n' "$@")" ] || { cat found.tsv; false; }
 }
 
-# says RULE TEXT: the finding of this rule says this
-says() {
+# finding RULE TEXT: the finding of this rule says this
+finding() {
 	[ "$(awk -F '\t' -v rule="$1" '$5 == rule { print $9 }' found.tsv)" = "$2" ] ||
 		{ cat found.tsv; false; }
 }
@@ -91,7 +67,7 @@ says() {
 
 @test "arcs between two typed joints are the joints between" {
 	six
-	gives 0 arcs.tsv
+	matches 0 arcs.tsv
 	[ "${lines[0]}" = "$(printf '%s\t' joint attempt stands closure tray slot cable_a fibre_a \
 		cable_b fibre_b kind est_db tension heat_s made_at shift arc)note" ]
 	[ "${lines[2]}" = "$(printf '%s\t' J2 1 yes cove 1 2 in 2 out 2 fusion 0.01 pass 25 \
@@ -106,7 +82,7 @@ says() {
 	arcs "1 11T22:00 0.02 pass 25 J1" "2 11T22:10 0.21 . . ." "3 11T22:14 0.02 fail . ." \
 		"4 11T22:18 0.02 pass 25 ." "5 11T22:28 0.02 pass 25 J3"
 	sed -i 5,7d plan.tsv
-	gives 0 arcs.tsv
+	matches 0 arcs.tsv
 	has joint J1 J2 J2 J2 J3
 	has attempt 1 1 2 3 1
 	has stands yes no no yes yes
@@ -115,7 +91,7 @@ says() {
 @test "practice is set apart, with the reason" {
 	arcs "1 11T21:50 0.02 . . ." "2 11T21:52 0.04 . . ." "3 11T22:02 0.02 pass 25 J1" \
 		"4 11T22:12 0.01 pass 25 ." "5 11T22:13 0.01 . . ." "6 11T22:22 0.03 pass 25 J3"
-	gives 0 arcs.tsv
+	matches 0 arcs.tsv
 	has joint J1 J2 J3
 	found practice 2 3 6
 	awk -F '\t' '$2 == 6 { print $9 }' found.tsv |
@@ -129,11 +105,11 @@ says() {
 	arcs "1 11T22:00 0.02 pass 25 J1,_dry" "2 11T22:10 0.01 pass 25 broken,_retry" \
 		"3 11T22:20 0.02 pass 25 practice" "4 11T22:30 0.03 pass 25 (J9;_J2:" \
 		"5 11T22:40 0.03 pass 25 J3_not_J2"
-	gives 1 arcs.tsv
+	matches 1 arcs.tsv
 	has joint J1 J1 J2
 	has note "J1, dry" "broken, retry" "(J9; J2:"
 	found practice 4
-	says practice 'practice, as was typed'
+	finding practice 'practice, as was typed'
 	found left 6 # two joints are named, so none is
 }
 
@@ -142,7 +118,7 @@ says() {
 	printf '2026-03-11T22:%s\n' $'00\t\t\t\tin\t1\t\t' $'10\t\t\t\tout\t2\t\t' \
 		$'20\t\t\t\tout\t3\tin\t3' $'30\tcove\t2\t1\t\t\t\t' $'40\t\t\t\t\t\tin\t5' \
 		$'50\t\t2\t3\t\t\t\t' >>arcs.tsv
-	gives 0 arcs.tsv
+	matches 0 arcs.tsv
 	has joint J1 J2 J3 J4 J5 J6
 	has cable_a in in in in in in
 }
@@ -155,10 +131,10 @@ says() {
 	grep '^J[0-9]' reverse.tsv >>plan2.tsv
 	mv plan2.tsv plan.tsv
 	sed -i 's/J1$/J7/; s/J6$/J12/' arcs.tsv
-	gives 0 arcs.tsv
+	matches 0 arcs.tsv
 	has joint J7 J8 J9 J10 J11 J12
 	sed -i 's/J7$/J9/; s/J12$/J10/' arcs.tsv
-	gives 0 --order plan arcs.tsv
+	matches 0 --order plan arcs.tsv
 	has joint J9 J8 J7 J12 J11 J10
 }
 
@@ -171,7 +147,7 @@ says() {
 		printf 'J8\tcove\t1\t2\tin\t8\tout\t8\tjoin\tmechanical\n'
 		printf 'J9\tcove\t1\t2\tin\t9\tout\t9\tjoin\tconnector\n'
 	} >all.tsv
-	gives 0 --plan all.tsv arcs.tsv
+	matches 0 --plan all.tsv arcs.tsv
 	has joint J1 J2 J3 J4 J5 J6
 	[ "$(wc -l <found.tsv)" -eq 1 ]
 }
@@ -184,7 +160,7 @@ says() {
 	awk -F '\t' -v OFS='\t' '
 		{ print $0, NR == 1 ? "kind" : "x", NR == 1 ? "stands" : "x", NR == 1 ? "extra" : "\"" NR }' \
 		arcs.tsv >a && mv a arcs.tsv
-	gives 0 arcs.tsv
+	matches 0 arcs.tsv
 	has kind ribbon fusion fusion fusion fusion fusion
 	has expected_db 0.04 0.04 0.04 0.04 0.04 0.04
 	has own p2 p3 p4 p5 p6 p7
@@ -200,11 +176,11 @@ says() {
 
 @test "the order of rows and files does not matter, nor a row that is there twice" {
 	six
-	gives 0 arcs.tsv
+	matches 0 arcs.tsv
 	want=$output
 	{ head -n 1 arcs.tsv; tail -n +2 arcs.tsv | sort -r | head -n 4; } >1.tsv
 	{ head -n 1 arcs.tsv; tail -n +2 arcs.tsv | sort -r | tail -n 4; } >2.tsv
-	gives 0 1.tsv 2.tsv
+	matches 0 1.tsv 2.tsv
 	[ "$output" = "$want" ]
 	found repeated 3 2
 	run --separate-stderr -0 "$match" --plan plan.tsv <arcs.tsv
@@ -215,15 +191,15 @@ says() {
 	printf 'splicer\tmade_at\tnote\n' >arcs.tsv
 	printf 'm\t%s\n' $'2026-02-28T23:59+02:00\tJ1' $'2026-03-01T00:09:30.25+0200\tJ2' \
 		$'2026-03-01T00:20:00+02:00\tJ3' $'2026-03-01T11:58:00+02:00\tJ4' >>arcs.tsv
-	gives 0 --clock m=120 arcs.tsv
+	matches 0 --clock m=120 arcs.tsv
 	has made_at 2026-03-01T00:01+02:00 2026-03-01T00:11:30.25+0200 2026-03-01T00:22:00+02:00 \
 		2026-03-01T12:00:00+02:00
 	has shift 2026-02-28 2026-02-28 2026-02-28 2026-03-01
-	gives 0 --clock m=-61 --night-begins 0 arcs.tsv
+	matches 0 --clock m=-61 --night-begins 0 arcs.tsv
 	has made_at 2026-02-28T23:57:59+02:00 2026-03-01T00:08:29.25+0200 2026-03-01T00:18:59+02:00 \
 		2026-03-01T11:56:59+02:00
 	has shift 2026-02-28 2026-03-01 2026-03-01 2026-03-01
-	gives 0 --clock m=0 arcs.tsv
+	matches 0 --clock m=0 arcs.tsv
 	has made_at 2026-02-28T23:59+02:00 2026-03-01T00:09:30.25+0200 2026-03-01T00:20:00+02:00 \
 		2026-03-01T11:58:00+02:00
 }
@@ -232,10 +208,10 @@ says() {
 	printf 'splicer\tmade_at\tnote\n' >arcs.tsv
 	printf 'm\t%s\n' $'2023-12-31T23:59:59\tJ1' $'2024-02-28T23:59:59\tJ2' $'2024-02-29T23:59:59\tJ3' \
 		$'2100-02-28T23:59:59\tJ4' $'0000-02-28T23:59:59\tJ5' $'9999-12-31T23:59:57\tJ6' >>arcs.tsv
-	gives 0 --clock m=1 arcs.tsv
+	matches 0 --clock m=1 arcs.tsv
 	has made_at 0000-02-29T00:00:00 2024-01-01T00:00:00 2024-02-29T00:00:00 2024-03-01T00:00:00 \
 		2100-03-01T00:00:00 9999-12-31T23:59:58
-	refused "arcs.tsv:7: column 'made_at': by --clock outside the years 0000 to 9999: '9999-12-31T23:59:57'" \
+	refused_wholly "arcs.tsv:7: column 'made_at': by --clock outside the years 0000 to 9999: '9999-12-31T23:59:57'" \
 		--plan plan.tsv --clock m=9 arcs.tsv
 }
 
@@ -247,7 +223,7 @@ says() {
 		printf '%d\ta\t2026-03-11T22:%d0:00\t%s\t25\n' "$i" "$i" "$([ $i -ne 1 ] || echo cove)"
 		printf '%d\tb\t2026-03-11T22:%d5:00\t%s\t25\n' "$i" "$i" "$([ $i -ne 1 ] || echo bay)"
 	done >>arcs.tsv
-	gives 0 arcs.tsv
+	matches 0 arcs.tsv
 	has joint J1 K1 J2 K2 J3 K3
 }
 
@@ -257,7 +233,7 @@ says() {
 	awk -F '\t' -v OFS='\t' '{ print $0, NR == 1 ? "splicer" : FILENAME }' arcs.tsv >a
 	awk -F '\t' -v OFS='\t' '{ print $0, NR == 1 ? "splicer" : FILENAME }' other.tsv >b
 	plan_of 1 >plan.tsv
-	gives 0 a b
+	matches 0 a b
 	has splicer other.tsv arcs.tsv
 	has attempt 1 2
 	has stands no yes
@@ -268,18 +244,18 @@ says() {
 @test "a record lost anywhere leaves the stretch, with both readings" {
 	arcs "1 11T22:00 0.02 pass 25 J1" "2 11T22:10 0.01 pass 25 ." "3 11T22:20 0.03 pass 25 ." \
 		"4 11T22:30 0.02 pass 25 ." "5 11T22:40 0.04 pass 25 J6"
-	gives 1 arcs.tsv
+	matches 1 arcs.tsv
 	[ "$stderr" = "thrum-match: 5 arcs, 2 matched, 1 error, 7 warnings" ]
 	has joint J1 J6
 	found ambiguous 3
 	grep -q $'ambiguous\terror\tarcs 2 to 4\t' found.tsv
-	says ambiguous 'either J3 to J5; or J2 to J3, J5'
+	finding ambiguous 'either J3 to J5; or J2 to J3, J5'
 	found left 3 4 5
 	found unrecorded 3 4 5 6
 	grep -q $'J2\tunrecorded\twarning\t.*might be$' found.tsv
 	# a gap twice as long tells where
 	sed -i 's/22:20/22:30/; 5s/22:30/22:40/; 6s/22:40/22:50/' arcs.tsv
-	gives 0 --threshold 1500 arcs.tsv
+	matches 0 --threshold 1500 arcs.tsv
 	has joint J1 J2 J4 J5 J6
 	found unrecorded 4
 }
@@ -287,10 +263,10 @@ says() {
 @test "the threshold says what is sure enough" {
 	arcs "1 11T22:00 0.02 pass 25 J1" "2 11T22:10 0.01 pass 25 ." "3 11T22:20 0.03 pass 25 ." \
 		"4 11T22:30 0.02 pass 25 ." "5 11T22:40 0.04 pass 25 J6"
-	gives 0 --threshold 0 arcs.tsv
+	matches 0 --threshold 0 arcs.tsv
 	[ "${#lines[@]}" -eq 6 ]
 	six
-	gives 1 --threshold 999999 arcs.tsv
+	matches 1 --threshold 999999 arcs.tsv
 	[ "${#lines[@]}" -eq 1 ] # even a typed joint might have one more attempt
 }
 
@@ -302,7 +278,7 @@ says() {
 				"$([ $i -ne 1 ] || echo cove)"
 		done
 	done >>arcs.tsv
-	gives 1 arcs.tsv
+	matches 1 arcs.tsv
 	[ "${#lines[@]}" -eq 1 ]
 	found doubtful 2 8
 	grep -q 'perhaps J1 to J6, but other arcs come to the same joints' found.tsv
@@ -312,10 +288,10 @@ says() {
 	six
 	sed -i 's/J[16]$//' arcs.tsv
 	plan_of 6 | tail -n +2 | sed 's/^J/K/; s/cove/bay/' >>plan.tsv
-	gives 1 arcs.tsv
+	matches 1 arcs.tsv
 	[ "${#lines[@]}" -eq 1 ]
 	found unplaced 2
-	says unplaced 'work in a closure nobody has named'
+	finding unplaced 'work in a closure nobody has named'
 	found left 2 3 4 5 6 7
 }
 
@@ -324,7 +300,7 @@ says() {
 	printf '%s\n' $'1\t2026-03-11T22:00:00\tcove\t\t25\tJ1' $'2\t2026-03-11T22:10:00\tcove\t9\t25\t' \
 		$'3\t2026-03-11T22:20:00\t\t\t25\tJ3' $'4\t2026-03-11T23:40:00\tbay\t\t25\t' \
 		$'5\t2026-03-11T23:50:00\t\t\t25\t' $'6\t2026-03-12T22:00:00\tbay\t\t25\tJ4' >>arcs.tsv
-	gives 1 arcs.tsv
+	matches 1 arcs.tsv
 	has joint J1 J3
 	found unfitting 3
 	found outside 5 6 7
@@ -334,7 +310,7 @@ says() {
 @test "numbers that run against time make the visit doubtful" {
 	six
 	sed -i '4s/^3/33/' arcs.tsv
-	gives 1 arcs.tsv
+	matches 1 arcs.tsv
 	found backward 5
 	has joint J1 J6
 	found left 3 4 5 6
@@ -343,7 +319,7 @@ says() {
 @test "an arc without a time of day is nowhere" {
 	six
 	printf '7\t2026-03-11\t0.02\tpass\t25\t\n8\t\t0.02\tpass\t25\t\n' >>arcs.tsv
-	gives 1 arcs.tsv
+	matches 1 arcs.tsv
 	has joint J1 J2 J3 J4 J5 J6
 	found no-time 8 9
 }
@@ -386,12 +362,12 @@ says() {
 
 @test "wrong use" {
 	six
-	refused "--plan: say which plan" arcs.tsv
-	refused "--order: none of: work plan: 'tray'" --plan plan.tsv --order tray arcs.tsv
-	refused "--clock: no arc of this splicer: 'm'" --plan plan.tsv --clock m=1 arcs.tsv
-	refused "--clock: not a whole number of seconds: '1.5'" --plan plan.tsv --clock m=1.5 arcs.tsv
-	refused "--night-begins: outside 0 to 23: '24'" --plan plan.tsv --night-begins 24 arcs.tsv
-	refused "--threshold: outside 0 to 999999: '-1'" --plan plan.tsv --threshold -1 arcs.tsv
+	refused_wholly "--plan: say which plan" arcs.tsv
+	refused_wholly "--order: none of: work plan: 'tray'" --plan plan.tsv --order tray arcs.tsv
+	refused_wholly "--clock: no arc of this splicer: 'm'" --plan plan.tsv --clock m=1 arcs.tsv
+	refused_wholly "--clock: not a whole number of seconds: '1.5'" --plan plan.tsv --clock m=1.5 arcs.tsv
+	refused_wholly "--night-begins: outside 0 to 23: '24'" --plan plan.tsv --night-begins 24 arcs.tsv
+	refused_wholly "--threshold: outside 0 to 999999: '-1'" --plan plan.tsv --threshold -1 arcs.tsv
 }
 
 @test "tables that cannot be read" {
@@ -403,29 +379,29 @@ says() {
 	run --separate-stderr -2 "$match" --plan no.tsv arcs.tsv
 	[[ $stderr == "thrum-match: no.tsv:1: no column 'joint'"* ]]
 	sed '3s/J2/J1/' plan.tsv >no.tsv
-	refused "no.tsv:3: column 'joint': a second row of this joint: 'J1'" --plan no.tsv arcs.tsv
+	refused_wholly "no.tsv:3: column 'joint': a second row of this joint: 'J1'" --plan no.tsv arcs.tsv
 	sed '3s/cove//' plan.tsv >no.tsv
-	refused "no.tsv:3: column 'closure': is empty: ''" --plan no.tsv arcs.tsv
+	refused_wholly "no.tsv:3: column 'closure': is empty: ''" --plan no.tsv arcs.tsv
 	sed '3s/join/joined/' plan.tsv >no.tsv
-	refused "no.tsv:3: column 'state': none of: join express parked: 'joined'" --plan no.tsv arcs.tsv
+	refused_wholly "no.tsv:3: column 'state': none of: join express parked: 'joined'" --plan no.tsv arcs.tsv
 	sed '3s/0.01/0,01/' arcs.tsv >no.tsv
-	refused "no.tsv:3: column 'est_db': decimal comma: write a point: '0,01'" --plan plan.tsv no.tsv
+	refused_wholly "no.tsv:3: column 'est_db': decimal comma: write a point: '0,01'" --plan plan.tsv no.tsv
 	sed '3s/pass/ok/' arcs.tsv >no.tsv
-	refused "no.tsv:3: column 'tension': none of: pass fail: 'ok'" --plan plan.tsv no.tsv
+	refused_wholly "no.tsv:3: column 'tension': none of: pass fail: 'ok'" --plan plan.tsv no.tsv
 	sed '3s/+00:00//' arcs.tsv >no.tsv
-	refused "some arcs were made at a time with a zone, others without: they cannot be put in order" \
+	refused_wholly "some arcs were made at a time with a zone, others without: they cannot be put in order" \
 		--plan plan.tsv no.tsv
 }
 
 @test "an empty table, an empty plan" {
 	six
 	head -n 1 arcs.tsv >none.tsv
-	gives 0 none.tsv
+	matches 0 none.tsv
 	[ "${#lines[@]}" -eq 1 ]
 	found unrecorded 2 3 4 5 6 7
 	head -n 1 plan.tsv >p && mv p plan.tsv
 	sed -i 's/J[16]$//' arcs.tsv
-	gives 1 arcs.tsv
+	matches 1 arcs.tsv
 	[ "${#lines[@]}" -eq 1 ]
 	found unplaced 2
 }
@@ -435,10 +411,10 @@ says() {
 @test "the built-in costs can be printed, changed and given" {
 	"$match" --print-costs >costs.tsv
 	six
-	gives 0 --costs costs.tsv arcs.tsv
+	matches 0 --costs costs.tsv arcs.tsv
 	has joint J1 J2 J3 J4 J5 J6
 	sed -i 's/^high_db\t0.1/high_db\t0.01/; s/^\(threshold\t\)[0-9]*/\1999999/' costs.tsv
-	gives 1 --costs costs.tsv arcs.tsv
+	matches 1 --costs costs.tsv arcs.tsv
 	[ "${#lines[@]}" -eq 1 ]
 }
 
@@ -446,12 +422,12 @@ says() {
 	six
 	"$match" --print-costs >costs.tsv
 	grep -v ^stop costs.tsv >no.tsv
-	refused "no.tsv: the row 'stop' is missing" --plan plan.tsv --costs no.tsv arcs.tsv
+	refused_wholly "no.tsv: the row 'stop' is missing" --plan plan.tsv --costs no.tsv arcs.tsv
 	{ cat costs.tsv; grep ^move costs.tsv; } >no.tsv
-	refused "no.tsv:$(wc -l <no.tsv): column 'what': this row is there twice: 'move'" --plan plan.tsv \
+	refused_wholly "no.tsv:$(wc -l <no.tsv): column 'what': this row is there twice: 'move'" --plan plan.tsv \
 		--costs no.tsv arcs.tsv
 	sed 's/^stop/stops/' costs.tsv >no.tsv
-	refused "no.tsv:$(wc -l <no.tsv): column 'what': no such row: --print-costs shows them all: 'stops'" \
+	refused_wholly "no.tsv:$(wc -l <no.tsv): column 'what': no such row: --print-costs shows them all: 'stops'" \
 		--plan plan.tsv --costs no.tsv arcs.tsv
 	sed 's/^gap\t0\t/gap\t0.1\t/' costs.tsv >no.tsv
 	run --separate-stderr -2 "$match" --plan plan.tsv --costs no.tsv arcs.tsv

@@ -12,12 +12,6 @@ setup() {
 	night=$samples/night1.tsv
 }
 
-# refused_wholly MESSAGE ARGUMENT...: trouble, and nothing comes out, be it under a name or not
-refused_wholly() {
-	refused "$@"
-	leaves_nothing "$@"
-}
-
 # large: a table of some megabytes, of many blocks
 large() {
 	awk 'BEGIN {

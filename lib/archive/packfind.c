@@ -95,15 +95,6 @@ find_end(struct unpack *u, const struct found_pack *f, struct pack_end *end)
 
 /* --- by the index ---------------------------------------------------------------------------- */
 
-static size_t
-key_number(struct field names, struct field column)
-{
-	for (size_t k = 0; names.p != NULL; k++)
-		if (field_same(field_cut(&names, '\t'), column))
-			return k;
-	return PACK_KEYS;
-}
-
 void
 find_start(struct unpack *u, uint64_t data_at)
 {
@@ -122,7 +113,7 @@ find_start(struct unpack *u, uint64_t data_at)
 	c->at = c->pack->index_at;
 	c->next.offset = data_at - c->pack->start;
 	for (size_t w = 0; w < u->nwant; w++)
-		u->want[w].key = key_number(u->pack.keys, u->want[w].column);
+		u->want[w].key = field_among(u->pack.keys, '\t', u->want[w].column);
 }
 
 /* true if all data members that an index member tells of lie before the index */

@@ -115,7 +115,7 @@ struct unpack {
 	struct wanted {
 		struct field column;
 		uint32_t hash;
-		size_t key; /* of the present pack; PACK_KEYS: none */
+		size_t key; /* of the present pack; PACK_KEYS or more: none */
 	} want[WANTED];
 	size_t nwant;
 	bool skim, finding;

@@ -32,6 +32,15 @@ field_cut(struct field *rest, char sep)
 	return piece;
 }
 
+size_t
+field_among(struct field list, char sep, struct field piece)
+{
+	for (size_t i = 0; list.p != NULL; i++)
+		if (field_same(field_cut(&list, sep), piece))
+			return i;
+	return SIZE_MAX;
+}
+
 /*
  * The length of the character at s, of which n > 0 bytes are there; 0 if it is not well-formed.
  * The ranges of the second byte are those of the table in RFC 3629, section 4: they keep out

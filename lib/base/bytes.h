@@ -70,6 +70,9 @@ int field_order(struct field a, struct field b);
  */
 struct field field_cut(struct field *rest, char sep);
 
+/* The place of a piece among those of a list that `sep` separates, from 0; SIZE_MAX: it is none. */
+size_t field_among(struct field list, char sep, struct field piece);
+
 /* the offset of the first byte that is not part of well-formed UTF-8 (RFC 3629), or f.n if all is */
 size_t utf8_fault(struct field f);
 

@@ -125,16 +125,10 @@ none_of(const struct opt *o, const char *value, struct err *err)
 static int
 set_text(struct met m, char *value, struct err *err)
 {
-	struct field words = field_of(m.opt->words != NULL ? m.opt->words : "");
+	const char *words = m.opt->words;
 
-	if (m.opt->words != NULL) {
-		bool found = false;
-
-		while (words.p != NULL && !found)
-			found = field_is(field_cut(&words, ' '), value);
-		if (!found)
-			return none_of(m.opt, value, err);
-	}
+	if (words != NULL && field_among(field_of(words), ' ', field_of(value)) == SIZE_MAX)
+		return none_of(m.opt, value, err);
 	*(const char **)(void *)((char *)m.values + m.opt->at) = value;
 	return 0;
 }

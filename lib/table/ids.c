@@ -19,7 +19,7 @@ hash_of(struct field f)
 	size_t i = 0;
 
 	for (; i + 8 <= f.n; i += 8) {
-		memcpy(&word, f.p + i, 8);
+		word = bytes_word(f.p + i);
 		h = (h ^ word) * odd;
 		h ^= h >> 32;
 	}

@@ -58,12 +58,9 @@ bad(struct reader *r, int col, const char *what)
 static int
 word_of(struct field f, const char *words)
 {
-	struct field rest = field_of(words);
+	size_t i = field_among(field_of(words), ' ', f);
 
-	for (int i = 0; rest.p != NULL; i++)
-		if (field_same(f, field_cut(&rest, ' ')))
-			return i;
-	return -1;
+	return i == SIZE_MAX ? -1 : (int)i;
 }
 
 /* Trouble with a word that is none of these; the nearest is named. */

@@ -1,5 +1,6 @@
 #include "table/pick.h"
 
+#include <stdint.h>
 #include <stdlib.h>
 
 #include "base/mem.h"
@@ -33,15 +34,6 @@ pick_field(struct field row, size_t column)
 	return (struct field){ p, (size_t)((tab != NULL ? tab : end) - p) };
 }
 
-bool
-pick_has_name(struct field header, struct field name)
-{
-	while (header.p != NULL)
-		if (field_same(field_cut(&header, '\t'), name))
-			return true;
-	return false;
-}
-
 /* The first name in header row a that is not in b; { NULL, 0 }: there is none. */
 static struct field
 odd_name(struct field a, struct field b)
@@ -49,7 +41,7 @@ odd_name(struct field a, struct field b)
 	while (a.p != NULL) {
 		struct field name = field_cut(&a, '\t');
 
-		if (!pick_has_name(b, name))
+		if (field_among(b, '\t', name) == SIZE_MAX)
 			return name;
 	}
 	return a;

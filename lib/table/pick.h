@@ -43,9 +43,6 @@ bool pick_meets(const struct pick *pick, struct field row);
 /* The field of a row by its place, from 0; empty if the row has no such field. */
 struct field pick_field(struct field row, size_t column);
 
-/* true if one of the names in a header row is this */
-bool pick_has_name(struct field header, struct field name);
-
 /*
  * 0 if a header row is the same as the first; else -1 with err set: how it differs, to be put behind
  * its name ("lacks a column of the first: 'NAME'").
