@@ -2,14 +2,11 @@
  * thrum-pack: a table into a pack (thrum-pack(5)): small, readable by every gzip reader, and any key
  * found without reading the rest.
  */
-#include <fcntl.h>
 #include <stdlib.h>
-#include <sys/stat.h>
-#include <unistd.h>
 
 #include "archive/packpool.h"
 #include "archive/packwrite.h"
-#include "base/mem.h"
+#include "base/os.h"
 #include "base/when.h"
 #include "table/prog.h"
 
@@ -119,30 +116,10 @@ check_texts(struct prog *p, const struct opts *o)
 	return 0;
 }
 
-/* true if a name leads to a terminal, as /dev/stdout may */
-static bool
-names_terminal(const char *path)
-{
-	struct stat st;
-	bool terminal;
-	int fd;
-
-	/* nothing else is opened: to open and close a FIFO would end its reader's input */
-	if (stat(path, &st) != 0 || !S_ISCHR(st.st_mode))
-		return false;
-	fd = open(path, O_WRONLY | O_NOCTTY | O_NONBLOCK | O_CLOEXEC);
-	terminal = fd >= 0 && isatty(fd);
-	if (fd >= 0)
-		close(fd);
-	return terminal;
-}
-
 static int
 check_output(struct prog *p)
 {
-	const char *path = p->house.output;
-
-	if (path == NULL || strcmp(path, "-") == 0 ? isatty(STDOUT_FILENO) : names_terminal(path))
+	if (os_output_is_terminal(p->house.output))
 		return err_set(
 		    &p->err, "a pack is not for the terminal: name a file with -o, or redirect");
 	return 0;
@@ -160,43 +137,23 @@ given(const char *text)
 	return field_of(text != NULL ? text : "");
 }
 
-/* The header row; in a table of several files the first one's. */
-static void
-header_row(const struct prog *p, struct bytes *b)
-{
-	for (size_t c = 0; c < tin_columns(p->in.tin); c++) {
-		if (c > 0)
-			bytes_add_text(b, "\t");
-		bytes_add_field(b, tin_name(p->in.tin, c));
-	}
-}
-
 static void
 add_row(struct prog *p, struct packer *packer, const struct keys *keys, struct bytes *joined)
 {
-	const struct row *row = &p->in.row;
-	struct field text = row->raw;
 	uint32_t hashes[PACK_KEYS];
 
 	for (size_t k = 0; k < keys->n; k++)
-		hashes[k] = pack_key(keys->starts[k], row_field(row, (size_t)keys->columns[k]));
-	if (!row->straight) {
-		joined->n = 0;
-		for (size_t c = 0; c < tin_columns(p->in.tin); c++) {
-			if (c > 0)
-				bytes_add_text(joined, "\t");
-			bytes_add_field(joined, row_field(row, c));
-		}
-		text = bytes_field(joined);
-	}
-	packer_row(packer, text, hashes);
+		hashes[k] =
+		    pack_key(keys->starts[k], row_field(&p->in.row, (size_t)keys->columns[k]));
+	packer_row(packer, table_line(&p->in, joined), hashes);
 }
 
 static void
 pack(struct prog *p, const struct opts *o, struct tout *out, const struct keys *keys)
 {
-	struct bytes text = { NULL, 0, 0 };
+	struct bytes joined = { NULL, 0, 0 };
 	struct pack_setup setup = {
+		.header = tin_header(p->in.tin),
 		.keys = keys->names,
 		.nkeys = keys->n,
 		.name = given(o->name),
@@ -209,20 +166,15 @@ pack(struct prog *p, const struct opts *o, struct tout *out, const struct keys *
 	};
 	struct packer *packer;
 
-	header_row(p, &text);
-	setup.header = bytes_field(&text);
 	packer = packer_open(&setup, &p->err);
 	if (packer != NULL) {
-		struct bytes joined = { NULL, 0, 0 };
-
 		while (prog_next(p))
 			add_row(p, packer, keys, &joined);
 		if (!err_is_set(&p->err))
 			packer_close(packer);
 		packer_free(packer);
-		bytes_free(&joined);
 	}
-	bytes_free(&text);
+	bytes_free(&joined);
 }
 
 int

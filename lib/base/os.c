@@ -231,6 +231,25 @@ follow(const char *path)
 	return name;
 }
 
+bool
+os_output_is_terminal(const char *path)
+{
+	struct stat st;
+	bool terminal;
+	int fd;
+
+	if (path == NULL || strcmp(path, "-") == 0)
+		return isatty(STDOUT_FILENO);
+	/* nothing else is opened: to open and close a FIFO would end its reader's input */
+	if (stat(path, &st) != 0 || !S_ISCHR(st.st_mode))
+		return false;
+	fd = open(path, O_WRONLY | O_NOCTTY | O_NONBLOCK | O_CLOEXEC);
+	terminal = fd >= 0 && isatty(fd);
+	if (fd >= 0)
+		close(fd);
+	return terminal;
+}
+
 int
 os_output_open(struct os_output *o, const char *path, struct err *err)
 {

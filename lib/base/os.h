@@ -56,6 +56,9 @@ struct os_output {
 	struct os_id id; /* what the target was before */
 };
 
+/* true if an output of this name would go to a terminal, as /dev/stdout may */
+bool os_output_is_terminal(const char *path);
+
 /* path NULL or "-": standard output. 0, or -1 with err set. */
 int os_output_open(struct os_output *o, const char *path, struct err *err);
 

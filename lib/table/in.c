@@ -408,6 +408,12 @@ tin_name(const struct tin *t, size_t column)
 	return ids_key(&t->names, column);
 }
 
+struct field
+tin_header(const struct tin *t)
+{
+	return t->sources[0].head;
+}
+
 int
 tin_column(const struct tin *t, struct field name)
 {

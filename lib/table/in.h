@@ -99,6 +99,9 @@ struct tin *tin_memory(const char *name, struct field text, struct err *err);
 size_t tin_columns(const struct tin *t);
 struct field tin_name(const struct tin *t, size_t column);
 
+/* The first file's header line, without its end; lives as long as the tin. */
+struct field tin_header(const struct tin *t);
+
 /* The column of this name, or -1. */
 int tin_column(const struct tin *t, struct field name);
 

@@ -323,6 +323,20 @@ table_key(const struct table *t, const size_t *columns, size_t n, struct bytes *
 	return bytes_field(joined);
 }
 
+struct field
+table_line(const struct table *t, struct bytes *joined)
+{
+	if (t->row.straight)
+		return t->row.raw;
+	joined->n = 0;
+	for (size_t c = 0; c < tin_columns(t->tin); c++) {
+		if (c > 0)
+			bytes_add(joined, "\t", 1);
+		bytes_add_field(joined, row_field(&t->row, c));
+	}
+	return bytes_field(joined);
+}
+
 int
 table_close(struct table *t)
 {

@@ -123,6 +123,12 @@ int table_list(
 struct field
 table_key(const struct table *t, const size_t *columns, size_t n, struct bytes *joined);
 
+/*
+ * The present row as one line, its fields in the order of the table's columns; in `joined` if they do
+ * not stand so in the file.
+ */
+struct field table_line(const struct table *t, struct bytes *joined);
+
 /* Trouble found by the program itself with this field of the present row. Returns -1. */
 int table_fail(struct table *t, int col, const char *what);
 
