@@ -35,7 +35,7 @@ large() {
 		"$pack" --threads "$n" in.tsv | cmp - 1.gz
 	done
 	"$pack" <in.tsv | cmp - 1.gz
-	cat in.tsv | LC_ALL=C.UTF-8 TZ=Pacific/Apia "$pack" - | cmp - 1.gz
+	cat in.tsv | LC_ALL=C.UTF-8 TZ=XYZ-13 "$pack" - | cmp - 1.gz
 	touch -d 2001-01-01 in.tsv
 	"$pack" -o 2.gz in.tsv
 	cmp 1.gz 2.gz
