@@ -21,8 +21,9 @@ DEPS ?= yes
 
 OUR_CPPFLAGS = -D_POSIX_C_SOURCE=200809L -D_FILE_OFFSET_BITS=64 \
 	-DTHRUM_VERSION='"$(VERSION)"' -Ilib -I$(BUILD)/gen
-OUR_CFLAGS = -std=c11 -Wall -Wextra -Wpedantic -Wshadow -Wstrict-prototypes -Wmissing-prototypes \
-	-Wpointer-arith -Wcast-qual -Wwrite-strings -Wundef -Wvla -Wformat=2 \
+# Products and sums are not fused, so that numbers are the same on every machine.
+OUR_CFLAGS = -std=c11 -ffp-contract=off -Wall -Wextra -Wpedantic -Wshadow -Wstrict-prototypes \
+	-Wmissing-prototypes -Wpointer-arith -Wcast-qual -Wwrite-strings -Wundef -Wvla -Wformat=2 \
 	-Wno-missing-field-initializers $(WERROR)
 DEPFLAGS = -MMD -MP
 

@@ -26,7 +26,7 @@ static const struct opt opts[] = {
 	{ 0, "costs", OPT_TEXT, offsetof(struct opts, costs), "FILE",
 	    "costs in place of the built-in ones" },
 	{ 0, "threshold", OPT_WHOLE, offsetof(struct opts, threshold), "COST",
-	    "leave arcs whose second reading is nearer than this (4605)", 0, 999999 },
+	    "leave arcs whose second reading is nearer than this (4605)", 0, MATCH_THRESHOLD_MOST },
 	{ 0, "findings", OPT_TEXT, offsetof(struct opts, findings), "FILE",
 	    "write what is no joint, and why, to FILE" },
 	{ 0, "print-costs", OPT_PRINT, .help = "print the built-in costs and exit",

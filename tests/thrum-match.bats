@@ -260,13 +260,34 @@ finding() {
 	found unrecorded 4
 }
 
+@test "of two long readings only where they differ is said" {
+	plan_of 30 >plan.tsv
+	# every third joint was made twice, and one somewhere in the midst has no record
+	awk -v OFS='\t' 'BEGIN {
+		print "arc", "made_at", "est_db", "tension", "heat_s", "note"
+		for (j = 1; j <= 30; j++) {
+			for (bad = j % 3 == 2; j != 16 && bad >= 0; bad--) {
+				at = sprintf("2026-03-11T%02d:%02d:00+00:00", 10 + t / 60, t % 60)
+				print ++n, at, bad ? 0.4 : 0.02, bad ? "fail" : "pass", bad ? 0 : 25, \
+					j % 29 == 1 ? "J" j : ""
+				t += bad ? 4 : 10
+			}
+		}
+	}' >arcs.tsv
+	matches 1 arcs.tsv
+	grep -q $'ambiguous\terror\tarcs 1 to 39\t' found.tsv
+	finding ambiguous "they differ at arcs 1 to 21: \
+either J1, J3 2 times, J4 to J6, J6 to J9 again, J9 to J12 again, J12 to J15 again, J15 to J17 again; \
+or J1 to J2, J2 to J5 again, J5 to J8 again, J8 to J11 again, J11 to J14 again, J14 to J15 again, J17"
+}
+
 @test "the threshold says what is sure enough" {
 	arcs "1 11T22:00 0.02 pass 25 J1" "2 11T22:10 0.01 pass 25 ." "3 11T22:20 0.03 pass 25 ." \
 		"4 11T22:30 0.02 pass 25 ." "5 11T22:40 0.04 pass 25 J6"
 	matches 0 --threshold 0 arcs.tsv
 	[ "${#lines[@]}" -eq 6 ]
 	six
-	matches 1 --threshold 999999 arcs.tsv
+	matches 1 --threshold 100000 arcs.tsv
 	[ "${#lines[@]}" -eq 1 ] # even a typed joint might have one more attempt
 }
 
@@ -367,7 +388,7 @@ finding() {
 	refused_wholly "--clock: no arc of this splicer: 'm'" --plan plan.tsv --clock m=1 arcs.tsv
 	refused_wholly "--clock: not a whole number of seconds: '1.5'" --plan plan.tsv --clock m=1.5 arcs.tsv
 	refused_wholly "--night-begins: outside 0 to 23: '24'" --plan plan.tsv --night-begins 24 arcs.tsv
-	refused_wholly "--threshold: outside 0 to 999999: '-1'" --plan plan.tsv --threshold -1 arcs.tsv
+	refused_wholly "--threshold: outside 0 to 100000: '-1'" --plan plan.tsv --threshold -1 arcs.tsv
 }
 
 @test "tables that cannot be read" {
@@ -413,7 +434,7 @@ finding() {
 	six
 	matches 0 --costs costs.tsv arcs.tsv
 	has joint J1 J2 J3 J4 J5 J6
-	sed -i 's/^high_db\t0.1/high_db\t0.01/; s/^\(threshold\t\)[0-9]*/\1999999/' costs.tsv
+	sed -i 's/^high_db\t0.1/high_db\t0.01/; s/^\(threshold\t\)[0-9]*/\1100000/' costs.tsv
 	matches 1 --costs costs.tsv arcs.tsv
 	[ "${#lines[@]}" -eq 1 ]
 }
@@ -432,9 +453,12 @@ finding() {
 	sed 's/^gap\t0\t/gap\t0.1\t/' costs.tsv >no.tsv
 	run --separate-stderr -2 "$match" --plan plan.tsv --costs no.tsv arcs.tsv
 	[[ $stderr == *"column 'from': the first gap does not begin at 0: '0.1'" ]]
-	sed 's/^\(move\t\t\)[0-9]*/\1100001/' costs.tsv >no.tsv
+	sed 's/^\(move\t\t\)[0-9]*/\120001/' costs.tsv >no.tsv
 	run --separate-stderr -2 "$match" --plan plan.tsv --costs no.tsv arcs.tsv
-	[[ $stderr == *"column 'next': outside 0 to 100000: '100001'" ]]
+	[[ $stderr == *"column 'next': outside 0 to 20000: '20001'" ]]
+	sed 's/^\(threshold\t\)4605/\1100001/' costs.tsv >no.tsv
+	run --separate-stderr -2 "$match" --plan plan.tsv --costs no.tsv arcs.tsv
+	[[ $stderr == *"column 'from': above 100000: '100001'" ]]
 	sed 's/^\(move\t\)/\11/' costs.tsv >no.tsv
 	run --separate-stderr -2 "$match" --plan plan.tsv --costs no.tsv arcs.tsv
 	[[ $stderr == *"column 'from': this row has no such number: '1'" ]]

@@ -60,7 +60,7 @@ enum match_move {
 /* where in its closure a joint stands, for a jump to it */
 enum match_entry { MATCH_CLOSURE_START, MATCH_TRAY_START, MATCH_MIDDLE, MATCH_ENTRIES };
 
-enum { MATCH_GAPS = 16, MATCH_COST_MOST = 100000 };
+enum { MATCH_GAPS = 16, MATCH_COST_MOST = 20000, MATCH_THRESHOLD_MOST = 100000 };
 
 /*
  * An arc by some move costs move + gap (of the time since the arc before, if there is one) + look (the
@@ -74,8 +74,9 @@ enum { MATCH_GAPS = 16, MATCH_COST_MOST = 100000 };
  *			the first joint of a tray and for work elsewhere
  * Across practice it is remembered of the last attempt only whether it was bad: what comes then costs
  * as after MATCH_HIGH (if that attempt looked MATCH_FAILED or MATCH_HIGH) or MATCH_DONE (else).
- * Staying elsewhere costs what is least of next, retry and practice after the arc before. The walk's
- * end costs stop at a joint that is not the last of its closure. Each cost is 0 to MATCH_COST_MOST.
+ * Elsewhere a walk may stay in three ways: as by next, retry or practice after the arc before. The
+ * walk's end costs stop at a joint that is not the last of its closure. Each cost is 0 to
+ * MATCH_COST_MOST.
  */
 struct match_costs {
 	int32_t move[MATCH_MOVES];
@@ -125,7 +126,6 @@ struct match_arc {
 	uint32_t
 	    anchor;    /* its number in anchors, or MATCH_NONE: any joint of its stage's closures */
 	uint32_t only; /* the joint it is if it is an attempt, or MATCH_NONE */
-	uint32_t forbid; /* a joint it is not, or MATCH_NONE */
 };
 
 struct match_machine {
@@ -138,37 +138,40 @@ struct match_machine {
 struct match_reading {
 	uint32_t label;  /* what costs least: a joint, MATCH_PRACTICE or MATCH_ELSEWHERE */
 	uint32_t second; /* what else it may be most likely, or MATCH_NONE */
-	int32_t
-	    margin; /* how much more all it may be else costs; INT32_MAX: it may be nothing else */
+	int32_t margin;  /* how much more all it may be else costs; INT32_MAX: nothing else */
+	bool work;       /* it is not sure, and may be a joint or elsewhere */
 };
 
 /*
- * The cheapest walk: labels gets the meaning of each arc in it. Of walks that cost the same one is
- * taken, the same in each call. Returns what it costs.
+ * The cheapest walk: labels gets the meaning of each arc in it. And, unless others is NULL, the
+ * cheapest walk in which the arc of this number has another meaning: others gets that. Of walks that
+ * cost the same one is taken, the same in each call. If there is no such walk, the labels mean nothing.
  *
  * Takes time as arcs times joints of the closures that may be meant, and memory as the square root
  * of the number of arcs times the most such joints of any arc; nothing of it stays. So does
  * match_read.
+ *
+ * Source: Viterbi 1967, "Error bounds for convolutional codes and an asymptotically optimum decoding
+ * algorithm", IEEE Transactions on Information Theory 13(2) (named from memory).
  */
-int64_t match_walk(const struct match_plan *plan, const struct match_costs *costs,
-    const struct match_machine *machine, uint32_t *labels);
-
-/* Told of a meaning an arc may have, and of how much more it costs than the arc's label. */
-typedef void match_seen(void *arg, size_t arc, uint32_t label, int32_t excess);
+void match_walk(const struct match_plan *plan, const struct match_costs *costs,
+    const struct match_machine *machine, size_t arc, uint32_t *labels, uint32_t *others);
 
 /*
- * What each arc may be. What a meaning costs is what the cheapest walk costs in which the arc has it;
- * exact. Or, with `odds`, what all these walks together cost: -1000 ln of the sum of exp(-cost /
- * 1000), so that many ways of being wrong count as many. That is rounded to whole numbers at each
- * place a walk comes to: the cost of a meaning is right to about 1 for each arc between where its
- * walks part from the others and where they meet them again.
+ * What each arc may be. What a meaning costs is what all walks in which the arc has it cost together,
+ * -1000 ln of the sum of exp(-cost / 1000), so that many ways of being wrong count as many; rounded to
+ * a whole number only at last. A meaning that costs 200000 more than the label may be held for
+ * impossible. Of meanings that cost the same the label is practice or elsewhere or the first joint.
  *
- * seen (may be NULL) is told of every arc whose margin is below threshold (0 to 10^6), and of every
- * meaning of it that costs less than threshold more than its label; of arcs from the last to the
- * first.
+ * An arc is not sure if its margin is below threshold, 0 to MATCH_THRESHOLD_MOST; it may be what
+ * costs less than threshold more than its label. possible has a number for each joint of the plan:
+ * 1 is put at all that arcs that are not sure may be.
+ *
+ * Source: Rabiner 1989, "A tutorial on hidden Markov models and selected applications in speech
+ * recognition", Proceedings of the IEEE 77(2), sections III.A and V.A (named from memory).
  */
 void match_read(const struct match_plan *plan, const struct match_costs *costs,
-    const struct match_machine *machine, bool odds, int32_t threshold, struct match_reading *out,
-    match_seen *seen, void *arg);
+    const struct match_machine *machine, int32_t threshold, struct match_reading *out,
+    uint8_t *possible);
 
 #endif

@@ -362,7 +362,7 @@ take_typed(const struct match_arcs *a, struct match_record *r, struct match_arc 
 	const struct match_anchor *anchor = r->anchor != MATCH_NONE ? &a->anchors[r->anchor] : NULL;
 
 	arc->may = MATCH_MAY_ATTEMPT | MATCH_MAY_PRACTICE | MATCH_MAY_ELSEWHERE;
-	arc->anchor = arc->only = arc->forbid = MATCH_NONE;
+	arc->anchor = arc->only = MATCH_NONE;
 	if (anchor != NULL && anchor->meaning == PLANNED_OUTSIDE) {
 		r->outside = true;
 		arc->may = MATCH_MAY_PRACTICE | MATCH_MAY_ELSEWHERE;

@@ -148,6 +148,8 @@ take_row(struct match_table *t, struct table *in, int row, double from, const in
 		c->stop = (int32_t)v[JUMP];
 	} else if (row == THRESHOLD) {
 		t->threshold = (int32_t)from;
+		if (from > MATCH_THRESHOLD_MOST)
+			table_fail(in, FROM, "above 100000");
 	} else if (row == PACE) {
 		t->pace_s = (int64_t)from;
 		if (from < 1)

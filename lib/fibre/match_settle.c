@@ -32,24 +32,6 @@ leave(struct match_night *n, size_t i)
 
 /* --- the readings ---------------------------------------------------------------------------- */
 
-/* whose arcs are being read, and which of them, not sure, might be work */
-struct seeing {
-	struct match_night *night;
-	uint8_t *work;
-};
-
-static void
-see(void *arg, size_t arc, uint32_t label, int32_t excess)
-{
-	struct seeing *s = arg;
-
-	(void)excess;
-	if (label != MATCH_PRACTICE)
-		s->work[arc] = 1;
-	if (is_joint(label))
-		s->night->doubtful[label] = 1;
-}
-
 static size_t
 first_of(const struct match_night *n, const struct match_one *one)
 {
@@ -60,10 +42,9 @@ static void
 read_machine(struct match_night *n, const struct match_one *one, struct match_reading *out)
 {
 	size_t first = first_of(n, one);
-	struct seeing s = { n, mem_zeroed(one->match.n + 1, 1) };
 
-	match_read(&n->arcs->plan->match, &n->arcs->table->costs, &one->match, true, n->threshold,
-	    out, see, &s);
+	match_read(&n->arcs->plan->match, &n->arcs->table->costs, &one->match, n->threshold, out,
+	    n->doubtful);
 	for (size_t i = 0; i < one->match.n; i++) {
 		struct match_settled *v = &n->v[first + i];
 
@@ -75,10 +56,9 @@ read_machine(struct match_night *n, const struct match_one *one, struct match_re
 		v->fate = is_joint(v->label)           ? MATCH_JOINED
 			  : v->label == MATCH_PRACTICE ? MATCH_PRACTISED
 						       : MATCH_AWAY;
-		if (s.work[i] || one->records[i].trouble == MATCH_UNFITTING)
+		if (out[i].work || one->records[i].trouble == MATCH_UNFITTING)
 			leave(n, first + i);
 	}
-	free(s.work);
 }
 
 /* Work elsewhere that begins where something outside the plan was typed is outside as well. */
@@ -278,26 +258,15 @@ find_stretches(struct match_night *n)
 	}
 }
 
-/* Takes from the weakest arc of a stretch its label. false: all of them are sure. */
-static bool
-forbid_weakest(const struct match_night *n, const struct match_stretch *s, struct match_arc *arcs)
+static size_t
+weakest_arc(const struct match_night *n, const struct match_stretch *s)
 {
 	size_t weakest = s->first;
-	struct match_arc *a;
 
 	for (size_t i = s->first; i < s->end; i++)
 		if (n->v[i].margin < n->v[weakest].margin)
 			weakest = i;
-	if (n->v[weakest].margin >= n->threshold)
-		return false;
-	a = &arcs[weakest];
-	if (n->v[weakest].one == MATCH_PRACTICE)
-		a->may &= (uint8_t)~MATCH_MAY_PRACTICE;
-	else if (n->v[weakest].one == MATCH_ELSEWHERE)
-		a->may &= (uint8_t)~MATCH_MAY_ELSEWHERE;
-	else
-		a->forbid = n->v[weakest].one;
-	return true;
+	return weakest;
 }
 
 static bool
@@ -316,40 +285,41 @@ hold(const struct match_night *n, size_t i, struct match_arc *arc)
 	arc->only = n->v[i].label;
 }
 
+/* room for the arcs of a night, and for two readings of them */
+struct room {
+	struct match_arc *arcs;
+	uint32_t *labels, *others;
+};
+
 /*
  * The two readings of a stretch, each of one piece: the cheapest walk, and the cheapest in which the
  * weakest arc is something else. The walks are those of the arcs from the last sure arc before it to
- * the first behind it. arcs and labels have room for as many as there are.
+ * the first behind it.
  */
 static void
-read_stretch(
-    struct match_night *n, struct match_stretch *s, struct match_arc *arcs, uint32_t *labels)
+read_stretch(struct match_night *n, struct match_stretch *s, const struct room *room)
 {
 	const struct match_one *one = &n->arcs->machine[record(n, s->first)->machine];
-	const struct match_plan *plan = &n->arcs->plan->match;
-	const struct match_costs *costs = &n->arcs->table->costs;
-	size_t machine = first_of(n, one), from = s->first, to = s->end, last;
-	struct match_machine part = { .stages = one->match.stages, .anchors = one->match.anchors };
+	size_t machine = first_of(n, one), from = s->first, to = s->end, last, weakest;
+	struct match_machine part = { room->arcs, 0, one->match.stages, one->match.anchors };
 
 	last = machine + one->match.n;
 	while (from > machine && !is_sure_work(n, from))
 		from--;
 	while (to < last && !is_sure_work(n, to - 1))
 		to++;
-	memcpy(arcs + from, one->match.arcs + (from - machine), (to - from) * sizeof *arcs);
-	part.arcs = arcs + from;
 	part.n = to - from;
-	hold(n, from, &arcs[from]);
-	hold(n, to - 1, &arcs[to - 1]);
-	match_walk(plan, costs, &part, labels);
-	for (size_t i = s->first; i < s->end; i++)
-		n->v[i].one = n->v[i].other = labels[i - from];
-	s->two = forbid_weakest(n, s, arcs);
-	if (!s->two)
-		return;
-	match_walk(plan, costs, &part, labels);
-	for (size_t i = s->first; i < s->end; i++)
-		n->v[i].other = labels[i - from];
+	memcpy(room->arcs, one->match.arcs + (from - machine), part.n * sizeof *room->arcs);
+	hold(n, from, &room->arcs[0]);
+	hold(n, to - 1, &room->arcs[part.n - 1]);
+	weakest = weakest_arc(n, s);
+	s->two = n->v[weakest].margin < n->threshold;
+	match_walk(&n->arcs->plan->match, &n->arcs->table->costs, &part, weakest - from,
+	    room->labels, s->two ? room->others : NULL);
+	for (size_t i = s->first; i < s->end; i++) {
+		n->v[i].one = room->labels[i - from];
+		n->v[i].other = (s->two ? room->others : room->labels)[i - from];
+	}
 }
 
 /* --- all of it ------------------------------------------------------------------------------- */
@@ -358,8 +328,7 @@ void
 match_settle(struct match_night *n, const struct match_arcs *arcs, int32_t threshold)
 {
 	struct match_reading *out = mem_zeroed(arcs->nread + 1, sizeof *out);
-	struct match_arc *part;
-	uint32_t *labels;
+	struct room room;
 
 	*n = (struct match_night){ .arcs = arcs, .threshold = threshold };
 	n->v = mem_zeroed(arcs->nread + 1, sizeof *n->v);
@@ -374,13 +343,15 @@ match_settle(struct match_night *n, const struct match_arcs *arcs, int32_t thres
 	leave_doubtful(n);
 	number_attempts(n);
 	find_stretches(n);
-	part = mem_zeroed(arcs->nread + 1, sizeof *part);
-	labels = mem_zeroed(arcs->nread + 1, sizeof *labels);
+	room.arcs = mem_zeroed(arcs->nread + 1, sizeof *room.arcs);
+	room.labels = mem_zeroed(arcs->nread + 1, sizeof *room.labels);
+	room.others = mem_zeroed(arcs->nread + 1, sizeof *room.others);
 	for (size_t k = 0; k < n->nstretches; k++)
-		read_stretch(n, &n->stretch[k], part, labels);
+		read_stretch(n, &n->stretch[k], &room);
 	free(out);
-	free(part);
-	free(labels);
+	free(room.arcs);
+	free(room.labels);
+	free(room.others);
 }
 
 void

@@ -50,22 +50,22 @@ say_label(const struct words *w, uint32_t label, struct bytes *b)
 
 /* which machine's arc, or arcs */
 static void
-show_arcs(struct words *w, size_t first, size_t end)
+say_arcs(const struct words *w, size_t first, size_t end, struct bytes *b)
 {
-	const struct match_record *a = record(w, first), *b = record(w, end - 1);
-	struct field name = ids_key(&w->n->arcs->machines, a->machine);
+	const struct match_record *from = record(w, first), *to = record(w, end - 1);
+	struct field name = ids_key(&w->n->arcs->machines, from->machine);
 
-	if (a->number != INT64_MIN && b->number != INT64_MIN) {
+	if (from->number != INT64_MIN && to->number != INT64_MIN) {
 		bytes_add_format(
-		    &w->shown, end - first > 1 ? "arcs %" PRId64 : "arc %" PRId64, a->number);
+		    b, end - first > 1 ? "arcs %" PRId64 : "arc %" PRId64, from->number);
 		if (end - first > 1)
-			bytes_add_format(&w->shown, " to %" PRId64, b->number);
+			bytes_add_format(b, " to %" PRId64, to->number);
 		if (name.n > 0)
-			bytes_add_text(&w->shown, " of ");
+			bytes_add_text(b, " of ");
 	} else
-		bytes_add_format(&w->shown, "%zu arc%s%s", end - first, end - first > 1 ? "s" : "",
+		bytes_add_format(b, "%zu arc%s%s", end - first, end - first > 1 ? "s" : "",
 		    name.n > 0 ? " of " : "");
-	bytes_add_field(&w->shown, name);
+	bytes_add_field(b, name);
 }
 
 /* --- readings -------------------------------------------------------------------------------- */
@@ -91,11 +91,13 @@ run_end(const struct words *w, size_t i, size_t end, bool other)
 	return k;
 }
 
-/* "SKE-003 to SKE-011, SKE-011 2 times more, practice"; of many runs only some. */
+/* so many runs are said of a reading */
+enum { RUNS = 8 };
+
+/* "SKE-003 to SKE-011, SKE-011 2 times again, practice" */
 static void
 say_reading(struct words *w, size_t first, size_t end, bool other)
 {
-	enum { RUNS = 8 };
 	int runs = 0;
 	size_t next;
 
@@ -122,6 +124,38 @@ say_reading(struct words *w, size_t first, size_t end, bool other)
 	}
 }
 
+static bool
+is_long(const struct words *w, const struct match_stretch *s, bool other)
+{
+	size_t runs = 0;
+
+	for (size_t i = s->first; i < s->end && runs <= RUNS; runs++)
+		i = run_end(w, i, s->end, other);
+	return runs > RUNS;
+}
+
+/* Both readings. If one is too long to be said, only where they differ, and an arc on either side. */
+static void
+say_both(struct words *w, const struct match_stretch *s)
+{
+	size_t first = s->first, end = s->end;
+
+	if (is_long(w, s, false) || is_long(w, s, true)) {
+		while (first + 1 < end &&
+		       label_in(w, first + 1, false) == label_in(w, first + 1, true))
+			first++;
+		while (end - 1 > first && label_in(w, end - 2, false) == label_in(w, end - 2, true))
+			end--;
+		bytes_add_text(&w->says, "they differ at ");
+		say_arcs(w, first, end, &w->says);
+		bytes_add_text(&w->says, ": ");
+	}
+	bytes_add_text(&w->says, "either ");
+	say_reading(w, first, end, false);
+	bytes_add_text(&w->says, "; or ");
+	say_reading(w, first, end, true);
+}
+
 static const char *
 stretch_rule(const struct words *w, const struct match_stretch *s)
 {
@@ -146,13 +180,10 @@ say_stretch(struct words *w, const struct match_stretch *s)
 
 	if (rule == NULL)
 		return;
-	show_arcs(w, s->first, s->end);
-	if (strcmp(rule, "ambiguous") == 0) {
-		bytes_add_text(&w->says, "either ");
-		say_reading(w, s->first, s->end, false);
-		bytes_add_text(&w->says, "; or ");
-		say_reading(w, s->first, s->end, true);
-	} else if (strcmp(rule, "unplaced") == 0) {
+	say_arcs(w, s->first, s->end, &w->shown);
+	if (strcmp(rule, "ambiguous") == 0)
+		say_both(w, s);
+	else if (strcmp(rule, "unplaced") == 0) {
 		wanted = "type the closure where a visit to it begins";
 		bytes_add_text(&w->says, "work in a closure nobody has named");
 	} else {
@@ -175,7 +206,7 @@ say_left(struct words *w, size_t i)
 {
 	const struct match_settled *s = &w->n->v[i];
 
-	show_arcs(w, i, i + 1);
+	say_arcs(w, i, i + 1, &w->shown);
 	bytes_add_text(&w->says, "left: ");
 	say_label(w, s->label, &w->says);
 	if (s->second != MATCH_NONE && s->margin < w->n->threshold) {
@@ -201,7 +232,7 @@ say_practice(struct words *w, size_t i)
 	const struct match_one *one = &w->n->arcs->machine[r->machine];
 	size_t k = (size_t)(r - one->records);
 
-	show_arcs(w, i, i + 1);
+	say_arcs(w, i, i + 1, &w->shown);
 	if (r->says_practice)
 		bytes_add_text(&w->says, "practice, as was typed");
 	else
@@ -223,13 +254,13 @@ say_arc(struct words *w, size_t i)
 	const struct match_record *r = record(w, i);
 
 	if (r->backward) {
-		show_arcs(w, i, i + 1);
+		say_arcs(w, i, i + 1, &w->shown);
 		bytes_add_format(
 		    &w->says, "numbered below arc %" PRId64 ", which is earlier", r[-1].number);
 		add(w, i, "backward", true, "numbers of arcs that rise with their times");
 	}
 	if (r->trouble == MATCH_UNFITTING) {
-		show_arcs(w, i, i + 1);
+		say_arcs(w, i, i + 1, &w->shown);
 		bytes_add_text(&w->says, "no joint of the plan fits all that was typed");
 		add(w, i, "unfitting", true, NULL);
 	}
@@ -238,7 +269,7 @@ say_arc(struct words *w, size_t i)
 	else if (s->fate == MATCH_PRACTISED)
 		say_practice(w, i);
 	else if (s->fate == MATCH_OUTSIDE) {
-		show_arcs(w, i, i + 1);
+		say_arcs(w, i, i + 1, &w->shown);
 		bytes_add_text(&w->says,
 		    r->outside ? "the plan has not what was typed"
 			       : "goes on from an arc of which the plan has not what was typed");
@@ -253,7 +284,7 @@ say_unread(struct words *w, size_t i)
 {
 	bool repeated = record(w, i)->trouble == MATCH_REPEATED;
 
-	show_arcs(w, i, i + 1);
+	say_arcs(w, i, i + 1, &w->shown);
 	bytes_add_text(&w->says, repeated ? "the same row was there before"
 					  : "no time of day, so its place is not known");
 	add(w, i, repeated ? "repeated" : "no-time", !repeated, NULL);

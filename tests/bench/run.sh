@@ -105,5 +105,7 @@ what='three in a pipe by the slowest alone'
 times=200
 against true 'start-up' 1.3 'thrum-mfd -V' true
 
-printf '\n'
-tests/bench/pack.sh "$build" "$rows"
+for part in match pack; do
+	printf '\n'
+	"tests/bench/$part.sh" "$build" "$rows"
+done

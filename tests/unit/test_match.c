@@ -38,7 +38,8 @@ struct tried {
 	int64_t cost;
 	const int *only; /* NULL, or the labels a walk must have */
 	int64_t least, by[ARCS][LABELS];
-	double odds[ARCS][LABELS]; /* the sum of exp(-cost / 1000) */
+	double odds[ARCS][LABELS]; /* the sum of exp((base - cost) / 1000) */
+	int64_t base;
 };
 
 static size_t
@@ -132,7 +133,6 @@ make_small(struct small *s, uint64_t *state)
 								     : below(state, STAGES)),
 			.anchor = below(state, 4) ? MATCH_NONE : (uint32_t)below(state, ANCHORS),
 			.only = below(state, 8) ? MATCH_NONE : (uint32_t)below(state, joints),
-			.forbid = below(state, 6) ? MATCH_NONE : (uint32_t)below(state, joints),
 		};
 	s->machine = (struct match_machine){ s->arcs, n, s->stages, s->anchors };
 }
@@ -163,8 +163,7 @@ may_be_joint(const struct small *s, size_t arc, int joint)
 
 	return in_list(&s->stages[a->stage], closure_of(s, joint)) &&
 	       (a->anchor == MATCH_NONE || in_list(&s->anchors[a->anchor], (size_t)joint)) &&
-	       (a->only == MATCH_NONE || a->only == (uint32_t)joint) &&
-	       a->forbid != (uint32_t)joint;
+	       (a->only == MATCH_NONE || a->only == (uint32_t)joint);
 }
 
 static bool
@@ -248,23 +247,19 @@ try_attempts(struct tried *t, size_t arc, struct at at)
 	}
 }
 
-/* What it costs to stay elsewhere: whatever the arc is there. */
-static int64_t
-stay_cost(const struct small *s, size_t arc)
+/* The three ways of staying elsewhere: whatever the arc is there. */
+static void
+stay_elsewhere(struct tried *t, size_t arc)
 {
-	const struct match_costs *c = &s->costs;
-	const struct match_arc *a = &s->arcs[arc];
+	const struct match_costs *c = &t->s->costs;
+	const struct match_arc *a = &t->s->arcs[arc];
 	static const enum match_move moves[] = { MATCH_NEXT, MATCH_RETRY, MATCH_PRACTICE_MOVE };
 	const int32_t *after[] = { c->after_on, c->after_retry, c->after_practice };
-	int64_t least = NEVER;
 
-	for (int i = 0; i < 3; i++) {
-		int64_t cost = (int64_t)c->move[moves[i]] + c->gap[a->gap][moves[i]] +
-			       c->look[a->look][moves[i]] + after[i][a[-1].look];
-
-		least = cost < least ? cost : least;
-	}
-	return least;
+	for (int i = 0; i < 3; i++)
+		pay(t, arc, ELSEWHERE, (struct at){ -2, 0 },
+		    (int64_t)c->move[moves[i]] + c->gap[a->gap][moves[i]] +
+			c->look[a->look][moves[i]] + after[i][a[-1].look]);
 }
 
 /* Across practice only whether an attempt was bad is remembered. */
@@ -291,7 +286,7 @@ walk(struct tried *t, size_t arc, struct at at)
 		for (size_t i = 0; i < arc; i++) {
 			if (cost < t->by[i][t->label[i]])
 				t->by[i][t->label[i]] = cost;
-			t->odds[i][t->label[i]] += exp((double)-cost / 1000);
+			t->odds[i][t->label[i]] += exp((double)(t->base - cost) / 1000);
 		}
 		return;
 	}
@@ -310,7 +305,7 @@ walk(struct tried *t, size_t arc, struct at at)
 		struct at to = { -2, 0 };
 
 		if (at.joint == -2)
-			pay(t, arc, ELSEWHERE, to, stay_cost(s, arc));
+			stay_elsewhere(t, arc);
 		else
 			go(t, arc, at, MATCH_ELSEWHERE_MOVE, ELSEWHERE, to,
 			    unfinished(s, at, s->costs.unfinished_elsewhere));
@@ -318,19 +313,14 @@ walk(struct tried *t, size_t arc, struct at at)
 }
 
 static void
-try_all(struct tried *t, const struct small *s, const int *only)
+try_all(struct tried *t, const struct small *s, const int *only, int64_t base)
 {
-	*t = (struct tried){ .s = s, .only = only, .least = NEVER };
+	*t = (struct tried){ .s = s, .only = only, .least = NEVER, .base = base };
 	for (size_t i = 0; i < ARCS; i++)
 		for (size_t l = 0; l < LABELS; l++)
 			t->by[i][l] = NEVER;
 	walk(t, 0, (struct at){ -1, 0 });
 }
-
-/* what match_read has told */
-struct told {
-	int64_t by[ARCS][LABELS];
-};
 
 static int
 label_number(uint32_t label)
@@ -340,98 +330,102 @@ label_number(uint32_t label)
 					  : (int)label;
 }
 
-static void
-tell(void *arg, size_t arc, uint32_t label, int32_t excess)
+/* What the cheapest walk with these labels costs. */
+static int64_t
+cost_of_labels(const struct small *s, const uint32_t *labels)
 {
-	struct told *told = arg;
-	int l = label_number(label);
+	static struct tried t;
+	int only[ARCS];
 
-	CHECK(told->by[arc][l] == NEVER, "arc %zu: label %d is told twice", arc, l);
-	told->by[arc][l] = excess;
+	for (size_t i = 0; i < s->machine.n; i++)
+		only[i] = label_number(labels[i]);
+	try_all(&t, s, only, 0);
+	return t.least;
 }
 
-/* The readings of one arc against the walks that were tried. */
+/* The cheapest walk, and the cheapest that reads one arc otherwise, against all that were tried. */
 static void
-check_arc(const struct tried *t, size_t arc, const struct match_reading *r, const struct told *told,
-    int32_t threshold)
+check_walks(const struct small *s, const struct tried *t, size_t arc)
 {
-	int64_t second = NEVER;
-	int label = label_number(r->label);
+	uint32_t labels[ARCS], others[ARCS];
+	int64_t second = NEVER, cost;
 
+	match_walk(&s->plan, &s->costs, &s->machine, arc, labels, others);
+	cost = cost_of_labels(s, labels);
+	CHECK(cost == t->least, "costs %" PRId64 ", want %" PRId64, cost, t->least);
 	for (int l = 0; l < LABELS; l++)
-		if (l != label && t->by[arc][l] < second)
+		if (l != label_number(labels[arc]) && t->by[arc][l] < second)
 			second = t->by[arc][l];
-	CHECK(t->by[arc][label] == t->least, "arc %zu: label %d", arc, label);
 	if (second == NEVER)
-		CHECK(r->second == MATCH_NONE && r->margin == INT32_MAX, "arc %zu", arc);
-	else
-		CHECK(
-		    r->margin == second - t->least && t->by[arc][label_number(r->second)] == second,
-		    "arc %zu: margin %d, want %" PRId64, arc, r->margin, second - t->least);
-	for (int l = 0; l < LABELS; l++) {
-		bool due = r->margin < threshold && t->by[arc][l] != NEVER &&
-			   t->by[arc][l] - t->least < threshold;
-
-		CHECK(told->by[arc][l] == (due ? t->by[arc][l] - t->least : NEVER),
-		    "arc %zu, label %d: told %" PRId64, arc, l, told->by[arc][l]);
-	}
+		return;
+	CHECK(others[arc] != labels[arc], "arc %zu is read alike", arc);
+	cost = cost_of_labels(s, others);
+	CHECK(cost == second, "the other costs %" PRId64 ", want %" PRId64, cost, second);
 }
 
-static bool
-check_small(const struct small *s, int32_t threshold)
+/* What it costs that an arc has a label, above what all walks together cost. */
+static double
+excess(const struct tried *t, size_t arc, int label)
 {
-	static struct tried t, again;
-	struct match_reading out[ARCS];
-	struct told told;
-	uint32_t walked[ARCS];
-	int labels[ARCS];
-	int64_t total;
-
-	try_all(&t, s, NULL);
-	if (t.least == NEVER)
-		return false;
-	for (size_t i = 0; i < ARCS; i++)
-		for (size_t l = 0; l < LABELS; l++)
-			told.by[i][l] = NEVER;
-	total = match_walk(&s->plan, &s->costs, &s->machine, walked);
-	match_read(&s->plan, &s->costs, &s->machine, false, threshold, out, tell, &told);
-	CHECK(total == t.least, "costs %" PRId64 ", want %" PRId64, total, t.least);
-	for (size_t i = 0; i < s->machine.n; i++) {
-		check_arc(&t, i, &out[i], &told, threshold);
-		labels[i] = label_number(walked[i]);
-	}
-	try_all(&again, s, labels);
-	CHECK(again.least == t.least, "the labels together cost %" PRId64 ", want %" PRId64,
-	    again.least, t.least);
-	return true;
+	return -1000 * log(t->odds[arc][label]);
 }
 
-/* Odds are rounded to thousandths at most some ten times an arc, by half of one each. */
+/* One reading. might[] gets 1 for each joint an arc that is not sure might be, and 2 if that is near. */
 static void
-check_odds(const struct small *s)
+check_reading(
+    const struct tried *t, size_t arc, const struct match_reading *r, int32_t threshold, int *might)
+{
+	int label = label_number(r->label);
+	double others = 0, least = excess(t, arc, label), margin;
+	bool work = false, near = false;
+
+	for (int l = 0; l < LABELS; l++) {
+		others += l != label ? t->odds[arc][l] : 0;
+		CHECK(
+		    excess(t, arc, l) >= least - 1e-3, "arc %zu: label %d, not %d", arc, label, l);
+	}
+	margin = -1000 * log(others) - least;
+	if (margin > 200000)
+		CHECK(r->margin > 199999, "arc %zu: margin %d, want %.17g", arc, r->margin, margin);
+	else
+		NEAR(r->margin, margin, 0.5 + 1e-3);
+	if (r->margin >= threshold) {
+		CHECK(!r->work, "arc %zu is sure", arc);
+		return;
+	}
+	CHECK(r->second != MATCH_NONE && r->second != r->label, "arc %zu", arc);
+	for (int l = 0; l < LABELS; l++) {
+		double over = excess(t, arc, l) - least;
+
+		if (l != label)
+			CHECK(over >= excess(t, arc, label_number(r->second)) - least - 1e-3,
+			    "arc %zu: second %d, not %d", arc, label_number(r->second), l);
+		if (l == PRACTICE || over > threshold + 1e-3)
+			continue;
+		near |= over > threshold - 1e-3;
+		work |= over <= threshold - 1e-3;
+		if (l < JOINTS)
+			might[l] |= over > threshold - 1e-3 ? 2 : 1;
+	}
+	CHECK(near || r->work == work, "arc %zu: work %d", arc, r->work);
+}
+
+/* What each arc may be, against all walks together. */
+static void
+check_readings(const struct small *s, int64_t least, int32_t threshold)
 {
 	static struct tried t;
 	struct match_reading out[ARCS];
-	const double off = 5.0 * ARCS;
+	uint8_t possible[JOINTS] = { 0 };
+	int might[JOINTS] = { 0 };
 
-	try_all(&t, s, NULL);
-	if (t.least == NEVER || t.least > 200000)
-		return; /* exp() would have nothing left */
-	match_read(&s->plan, &s->costs, &s->machine, true, 0, out, NULL, NULL);
-	for (size_t i = 0; i < s->machine.n; i++) {
-		int label = label_number(out[i].label);
-		double others = 0;
-
-		for (int l = 0; l < LABELS; l++) {
-			others += l != label ? t.odds[i][l] : 0;
-			CHECK(1000 * log(t.odds[i][l] / t.odds[i][label]) <= off,
-			    "arc %zu: label %d, not %d", i, label, l);
-		}
-		if (others > 0 && t.odds[i][label] > 0)
-			NEAR(out[i].margin, 1000 * log(t.odds[i][label] / others), off);
-		else
-			CHECK(others > 0 || out[i].margin == INT32_MAX, "arc %zu", i);
-	}
+	try_all(&t, s, NULL, least);
+	match_read(&s->plan, &s->costs, &s->machine, threshold, out, possible);
+	for (size_t i = 0; i < s->machine.n; i++)
+		check_reading(&t, i, &out[i], threshold, might);
+	for (size_t j = 0; j < s->plan.joints; j++)
+		CHECK(might[j] == 2 || possible[j] == might[j] % 2, "joint %zu: %d, want %d", j,
+		    possible[j], might[j]);
 }
 
 /* Enough of them that every move, lists of none, ties and dead ends are all met. */
@@ -439,13 +433,19 @@ static void
 every_walk_of_small_cases(void)
 {
 	static struct small s;
+	static struct tried t;
 	uint64_t state = 26;
 	int done = 0;
 
 	for (int i = 0; i < 4000; i++) {
 		make_small(&s, &state);
-		done += check_small(&s, i % 2 == 0 ? 1000000 : any_cost(&state, 300));
-		check_odds(&s);
+		try_all(&t, &s, NULL, 0);
+		if (t.least == NEVER)
+			continue;
+		done++;
+		check_walks(&s, &t, below(&state, s.machine.n));
+		check_readings(
+		    &s, t.least, i % 2 == 0 ? MATCH_THRESHOLD_MOST : any_cost(&state, 300));
 	}
 	CHECK(done > 2000, "only %d cases could be walked", done);
 }
