@@ -21,7 +21,7 @@ struct opts {
 
 static const struct opt opts[] = {
 	{ 0, "where", OPT_PAIR, offsetof(struct opts, where), "COL=VALUE",
-	    "only rows with this field; several: all must hold" },
+	    "only rows with this field; several: all must hold", .empty = true },
 	{ 0, "latest", OPT_FLAG, offsetof(struct opts, latest), NULL,
 	    "only the last standing record of each joint" },
 	{ 0, "list", OPT_FLAG, offsetof(struct opts, list), NULL, "what packs there are" },

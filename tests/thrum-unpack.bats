@@ -123,6 +123,16 @@ $golden.gz	2	487	439	107	2	1	dcbab55f	closure	joints	2026-03-12	" ] || { echo "$
 	[ "$("$unpack" --where closure=C07 two.gz | wc -l)" -eq 2001 ]
 	leaves_nothing "in.gz:1: no column 'closur': is it 'closure'?" --where closur=C07 in.gz
 	trouble "--where: not COL=VALUE: 'closure'" --where closure in.gz
+	trouble "--where: not COL=VALUE: '=C07'" --where =C07 in.gz
+}
+
+@test "--where without a value: where it is not known" {
+	printf 'joint\ttray\nQ-1\t1\nQ-2\t\nQ-3\t2\nQ-4\t\n' | "$pack" --key tray -o in.gz
+	ends 0 '' --where tray= in.gz
+	[ "$output" = $'joint\ttray\nQ-2\t\nQ-4\t' ]
+	"$unpack" --where tray= <in.gz | cmp - <(printf '%s\n' "$output")
+	ends 0 '' --where joint= in.gz
+	[ "$output" = $'joint\ttray' ]
 }
 
 @test "--latest: the last standing record of each joint, in order of first appearance" {

@@ -155,7 +155,7 @@ set_pair(struct met m, struct field value, struct err *err)
 	struct opt_pairs *pairs = (void *)((char *)m.values + m.opt->at);
 	struct field right = value, left = field_cut(&right, '=');
 
-	if (right.p == NULL || left.n == 0 || right.n == 0) {
+	if (right.p == NULL || left.n == 0 || (right.n == 0 && !m.opt->empty)) {
 		char what[80];
 
 		snprintf(what, sizeof what, "not %s", m.opt->arg);

@@ -43,6 +43,7 @@ struct opt {
 	double lo, hi;     /* range of a number, both ends allowed; both 0: any */
 	const char *words; /* OPT_TEXT: the words allowed, separated by blanks; NULL: any text */
 	const struct blob *table;
+	bool empty; /* OPT_PAIR: VALUE may be empty */
 };
 
 struct opt_list {
