@@ -450,12 +450,12 @@ open_rows(struct work *w)
 }
 
 /*
- * Goes through the arcs from `from`, a row that is kept, keeps each row of w->every, and the last. If
- * arcs were gone through before and no arc from `same` on has changed since: only as far as to a row
- * that is as it was. Returns the arc before which that stands, or the number of arcs.
+ * Goes through the arcs from `from`, a row that is kept, keeps each row of w->every, and the last. Or,
+ * `again` after a change behind that row and before the next, only as far as to a kept row that is as
+ * it was. Returns the arc before which that stands, or the number of arcs.
  */
 static size_t
-keep_rows(struct work *w, size_t from, size_t same)
+keep_rows(struct work *w, size_t from, bool again)
 {
 	weight *prev = w->rows, *row = w->rows + w->width, *swap;
 
@@ -466,7 +466,7 @@ keep_rows(struct work *w, size_t from, size_t same)
 		if (arc % w->every == 0 && arc > from) {
 			size_t width = match_width(&w->task, match_stage(&w->task, arc - 1));
 
-			if (arc >= same && memcmp(mark, prev, width * sizeof *prev) == 0)
+			if (again && memcmp(mark, prev, width * sizeof *prev) == 0)
 				return arc;
 			memcpy(mark, prev, width * sizeof *prev);
 		}
@@ -493,7 +493,7 @@ open_work(struct work *w, const struct match_plan *plan, const struct match_cost
 	open_rows(w);
 	fill(w->marks, w->width, NEVER);
 	w->marks[NOWHERE] = of_cost(0);
-	keep_rows(w, 0, machine->n);
+	keep_rows(w, 0, false);
 }
 
 static void

@@ -201,7 +201,7 @@ walk_otherwise(struct work *w, const size_t *places, size_t arc, uint32_t *label
 
 	w->barred_arc = arc;
 	w->barred = label_of(w, arc, places[arc]);
-	end = keep_rows(w, arc / w->every * w->every, arc + 1);
+	end = keep_rows(w, arc / w->every * w->every, true);
 	if (end == n)
 		others[end - 1] = cheapest_end(w);
 	else

@@ -1,6 +1,7 @@
 /*
  * match: against every walk there is, one by one, in small cases. The walks are tried here from the
- * words of match.h alone, one move after the other.
+ * words of match.h alone, one move after the other. In longer cases, where rows are kept and made
+ * again, a walk that was barred from a meaning against the walk of arcs that never had it.
  */
 #include "fibre/match.h"
 
@@ -12,18 +13,19 @@
 
 enum { JOINTS = 10, ARCS = 6, CLOSURES = 4, STAGES = 3, ANCHORS = 3, LABELS = JOINTS + 2 };
 enum { PRACTICE = JOINTS, ELSEWHERE };
+enum { LONG_JOINTS = 60, LONG_ARCS = 150 };
 #define NEVER INT64_MAX
 
-/* a small case, with room for what its lists point to */
+/* a case, with room for what its lists point to */
 struct small {
 	struct match_plan plan;
 	struct match_costs costs;
 	struct match_machine machine;
 	uint32_t first[CLOSURES + 1];
-	uint8_t entry[JOINTS];
-	struct match_arc arcs[ARCS];
-	struct match_list stages[STAGES], anchors[ANCHORS];
-	uint32_t closures[STAGES][CLOSURES], joints[ANCHORS][JOINTS];
+	uint8_t entry[LONG_JOINTS];
+	struct match_arc arcs[LONG_ARCS];
+	struct match_list stages[STAGES], anchors[ANCHORS + 1];
+	uint32_t closures[STAGES][CLOSURES], joints[ANCHORS + 1][LONG_JOINTS];
 };
 
 /* where a walk stands */
@@ -92,14 +94,13 @@ some_of(uint32_t *v, size_t n, uint64_t *state)
 }
 
 static void
-make_small(struct small *s, uint64_t *state)
+make_case(struct small *s, size_t joints, size_t n, uint64_t *state)
 {
 	static const uint8_t mays[] = { MATCH_MAY_ATTEMPT | MATCH_MAY_PRACTICE |
 					    MATCH_MAY_ELSEWHERE,
 		MATCH_MAY_ATTEMPT | MATCH_MAY_PRACTICE, MATCH_MAY_ATTEMPT | MATCH_MAY_ELSEWHERE,
 		MATCH_MAY_RETRY | MATCH_MAY_ELSEWHERE, MATCH_MAY_PRACTICE, MATCH_MAY_ATTEMPT,
 		MATCH_MAY_RETRY | MATCH_MAY_PRACTICE, MATCH_MAY_ELSEWHERE };
-	size_t joints = 1 + below(state, JOINTS), n = 1 + below(state, joints > 6 ? 4 : ARCS - 1);
 	size_t closures = 0;
 
 	memset(s, 0, sizeof *s);
@@ -109,7 +110,7 @@ make_small(struct small *s, uint64_t *state)
 				 : MATCH_COST_MOST,
 	    state);
 	for (size_t j = 0; j < joints; j++) {
-		bool starts = j == 0 || (closures < CLOSURES && below(state, 4) == 0);
+		bool starts = j == 0 || (closures < CLOSURES && below(state, joints) < 2);
 
 		if (starts)
 			s->first[closures++] = (uint32_t)j;
@@ -135,6 +136,14 @@ make_small(struct small *s, uint64_t *state)
 			.only = below(state, 8) ? MATCH_NONE : (uint32_t)below(state, joints),
 		};
 	s->machine = (struct match_machine){ s->arcs, n, s->stages, s->anchors };
+}
+
+static void
+make_small(struct small *s, uint64_t *state)
+{
+	size_t joints = 1 + below(state, JOINTS), n = 1 + below(state, joints > 6 ? 4 : ARCS - 1);
+
+	make_case(s, joints, n, state);
 }
 
 static bool
@@ -450,9 +459,58 @@ every_walk_of_small_cases(void)
 	CHECK(done > 2000, "only %d cases could be walked", done);
 }
 
+/* Takes from an arc the meaning it has. false: it has no other. */
+static bool
+take_meaning(struct small *s, size_t arc, uint32_t label)
+{
+	struct match_arc *a = &s->arcs[arc];
+	struct match_list *list = &s->anchors[ANCHORS];
+
+	if (label == MATCH_PRACTICE)
+		a->may &= (uint8_t)~MATCH_MAY_PRACTICE;
+	else if (label == MATCH_ELSEWHERE)
+		a->may &= (uint8_t)~MATCH_MAY_ELSEWHERE;
+	else {
+		*list = (struct match_list){ s->joints[ANCHORS], 0 };
+		for (uint32_t j = 0; j < s->plan.joints; j++)
+			if (j != label && may_be_joint(s, arc, (int)j))
+				s->joints[ANCHORS][list->n++] = j;
+		a->anchor = ANCHORS;
+	}
+	return a->may & (MATCH_MAY_PRACTICE | MATCH_MAY_ELSEWHERE);
+}
+
+static void
+long_walks_otherwise(void)
+{
+	static struct small s;
+	uint32_t labels[LONG_ARCS], others[LONG_ARCS], want[LONG_ARCS];
+	uint64_t state = 4711;
+	size_t differ = 0, done = 0;
+
+	for (int i = 0; i < 400; i++) {
+		size_t n = 50 + below(&state, LONG_ARCS - 50), arc = below(&state, n);
+
+		make_case(&s, 20 + below(&state, LONG_JOINTS - 20), n, &state);
+		for (size_t k = 0; k < n; k++) /* some walk there is always */
+			s.arcs[k].may |= MATCH_MAY_ELSEWHERE;
+		match_walk(&s.plan, &s.costs, &s.machine, arc, labels, others);
+		if (!take_meaning(&s, arc, labels[arc]))
+			continue;
+		match_walk(&s.plan, &s.costs, &s.machine, arc, want, NULL);
+		for (size_t k = 0; k < n; k++) {
+			CHECK(others[k] == want[k], "case %d, arc %zu of %zu", i, k, n);
+			differ += labels[k] != want[k];
+		}
+		done++;
+	}
+	CHECK(done > 300 && differ > 2 * done, "%zu cases, %zu arcs differ", done, differ);
+}
+
 int
 main(void)
 {
 	RUN(every_walk_of_small_cases);
+	RUN(long_walks_otherwise);
 	return check_done();
 }
