@@ -158,6 +158,15 @@ bytes_add_format(struct bytes *b, const char *fmt, ...)
 	b->n += (size_t)n;
 }
 
+const char *
+bytes_string(struct bytes *b, struct field f)
+{
+	b->n = 0;
+	bytes_add_field(b, f);
+	bytes_add(b, "", 1);
+	return b->p;
+}
+
 struct field
 bytes_field(const struct bytes *b)
 {

@@ -98,6 +98,7 @@ void bytes_add(struct bytes *b, const void *p, size_t n);
 void bytes_add_field(struct bytes *b, struct field f);
 void bytes_add_text(struct bytes *b, const char *s);
 void bytes_add_format(struct bytes *b, const char *fmt, ...) __attribute__((format(printf, 2, 3)));
+const char *bytes_string(struct bytes *b, struct field f); /* f alone in b, ended by a byte 0 */
 struct field bytes_field(const struct bytes *b); /* valid until the buffer grows or is freed */
 void bytes_free(struct bytes *b);
 
