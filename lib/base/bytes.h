@@ -61,6 +61,15 @@ bytes_put_word(char *p, uint64_t word)
 #endif
 }
 
+/* the byte-order mark of UTF-8 */
+#define BYTES_BOM "\xef\xbb\xbf"
+
+static inline bool
+field_begins(struct field f, struct field start)
+{
+	return f.n >= start.n && memcmp(f.p, start.p, start.n) == 0;
+}
+
 /* byte order, as strcmp would have it; a shorter one that is the start of the other comes first */
 int field_order(struct field a, struct field b);
 

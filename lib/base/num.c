@@ -142,12 +142,6 @@ num_whole(struct field f, int64_t *n)
 /* ---- why not ---------------------------------------------------------------------------- */
 
 static bool
-starts_with(struct field f, const char *s)
-{
-	return f.n >= strlen(s) && memcmp(f.p, s, strlen(s)) == 0;
-}
-
-static bool
 ends_with(struct field f, const char *s)
 {
 	return f.n >= strlen(s) && memcmp(f.p + f.n - strlen(s), s, strlen(s)) == 0;
@@ -157,7 +151,7 @@ static bool
 holds(struct field f, const char *s)
 {
 	for (; f.n > 0; f.p++, f.n--)
-		if (starts_with(f, s))
+		if (field_begins(f, field_of(s)))
 			return true;
 	return false;
 }
@@ -187,7 +181,7 @@ static size_t
 blank_at(struct field f)
 {
 	for (size_t i = 0; i < sizeof blanks / sizeof blanks[0]; i++)
-		if (starts_with(f, blanks[i]))
+		if (field_begins(f, field_of(blanks[i])))
 			return strlen(blanks[i]);
 	return 0;
 }
@@ -271,7 +265,7 @@ is_grouped(struct field rest)
 		size_t mark = blank_at(rest), digits;
 
 		for (size_t i = 0; mark == 0 && i < sizeof marks / sizeof marks[0]; i++)
-			if (starts_with(rest, marks[i]))
+			if (field_begins(rest, field_of(marks[i])))
 				mark = strlen(marks[i]);
 		digits = digits_at(rest, mark);
 		rest = behind(rest, mark + digits);
@@ -318,13 +312,13 @@ num_fault(struct field f)
 
 	if (f.n == 0)
 		return "no number";
-	if (starts_with(f, "\xef\xbb\xbf"))
+	if (field_begins(f, field_of(BYTES_BOM)))
 		return "byte-order mark before the number";
 	if (blank_at(f) > 0 || blank_at_end(f))
 		return only(f, " \t") ? "only blanks" : "blank beside the number";
 	if (holds(f, "\xe2\x88\x92"))
 		return "Unicode minus sign (U+2212)";
-	if (starts_with(f, "\xe2\x80\x93") || starts_with(f, "\xe2\x80\x94"))
+	if (field_begins(f, field_of("\xe2\x80\x93")) || field_begins(f, field_of("\xe2\x80\x94")))
 		return "dash in place of a minus sign";
 	if (is_not_finite(f))
 		return "not a finite number";

@@ -1,40 +1,18 @@
 #include "table/csvin.h"
 
 #include <csv.h>
-#include <errno.h>
-#include <stdio.h>
 #include <stdlib.h>
-#include <unistd.h>
 
 #include "base/mem.h"
-#include "base/os.h"
-#include "base/recode.h"
-#include "table/csvscan.h"
-#include "table/head.h"
+#include "table/csvlines.h"
 
-/*
- *	buf        at          at + line.at               len         cap
- *	 | done with | row's first lines | the present line ... | free |
- */
 struct csvin {
-	const char *name;
-	struct err *err;
-	int fd; /* -1: in memory */
-	bool regular, ended;
-	char *buf;
-	size_t len, cap; /* cap 0: the memory is somebody else's */
-	size_t block;
-	size_t at;
-	size_t taken;         /* bytes from at on that the row handed out has used */
-	uint64_t lines;       /* before at */
-	uint64_t taken_lines; /* of the row handed out */
-	uint64_t number;      /* of the present line */
-	uint64_t blank;       /* the first of the blank lines just before at, or 0 */
-
+	struct csvlines in;
 	struct csvin_dialect dialect;
-	struct recode *recode; /* NULL: UTF-8 */
-	struct csvscan scan;
-	struct bytes decoded; /* the row's lines so far, if they had to be converted */
+	size_t taken;         /* bytes from in.at on that the row handed out has used */
+	uint64_t lines;       /* before in.at */
+	uint64_t taken_lines; /* of the row handed out */
+	uint64_t blank;       /* the first of the blank lines just before in.at, or 0 */
 
 	struct csv_parser parser;
 	bool parser_ready, row_ended;
@@ -42,170 +20,12 @@ struct csvin {
 	struct field *f;
 	size_t nf, cap_f;
 	size_t replaced;
-	char fault[CSVIN_FAULT];
-	uint64_t fault_line;
 
 	struct region kept; /* the header */
 	struct field *names;
 	size_t ncols;
 	uint64_t header_line;
-	void (*wait)(void *);
-	void *wait_arg;
 };
-
-/* the present line, as offsets: from `at` on in the buffer, and in c->decoded */
-struct line {
-	size_t at, n, taken;
-	size_t text_at, text_n;
-};
-
-/* --- lines ----------------------------------------------------------------------------------- */
-
-/* Reads a block behind what is there. false at the end of the file and at trouble. */
-static bool
-fill(struct csvin *c)
-{
-	ssize_t got;
-
-	if (c->ended)
-		return false;
-	if (c->cap - c->len < c->block && c->at > 0) {
-		memmove(c->buf, c->buf + c->at, c->len - c->at);
-		c->len -= c->at;
-		c->at = 0;
-	}
-	if (c->cap - c->len < c->block)
-		c->buf = mem_grow(c->buf, &c->cap, c->len + c->block, 1);
-	if (!c->regular && c->wait != NULL)
-		c->wait(c->wait_arg);
-	got = os_read(c->fd, c->buf + c->len, c->block);
-	if (got < 0)
-		err_set(c->err, "%s: %s", c->name, strerror(errno));
-	c->ended = got <= 0;
-	c->len += got > 0 ? (size_t)got : 0;
-	return got > 0;
-}
-
-/* The offset of the line feed in p[from] to p[n - 1], a whole number of units from p, or n. */
-static size_t
-find_feed(const struct csvin *c, const char *p, size_t from, size_t n)
-{
-	size_t unit = recode_unit(c->recode), low = recode_little(c->recode) ? 0 : unit - 1;
-
-	if (unit == 1) {
-		const char *feed = from < n ? memchr(p + from, '\n', n - from) : NULL;
-
-		return feed != NULL ? (size_t)(feed - p) : n;
-	}
-	for (size_t i = from - from % unit; i + unit <= n; i += unit) {
-		bool feed = p[i + low] == '\n';
-
-		for (size_t k = 0; k < unit; k++)
-			feed &= k == low || p[i + k] == '\0';
-		if (feed)
-			return i;
-	}
-	return n;
-}
-
-static void
-set_fault(struct csvin *c, size_t byte, const char *what, int value)
-{
-	if (c->fault_line != 0)
-		return;
-	c->fault_line = c->number;
-	if (value < 0)
-		snprintf(c->fault, sizeof c->fault, "byte %zu: %s", byte, what);
-	else
-		snprintf(c->fault, sizeof c->fault, "byte %zu is not %.40s: \\x%02x%s", byte, what,
-		    (unsigned)value, c->recode == NULL ? ": name the encoding in the map" : "");
-}
-
-/* Finds the end of the line that starts at l->at; converted, it is appended to c->decoded. */
-static bool
-take_converted(struct csvin *c, struct line *l)
-{
-	size_t searched = 0, end, fault;
-	struct field raw;
-
-	for (;;) {
-		size_t n = c->len - c->at - l->at;
-
-		end = find_feed(c, c->buf + c->at + l->at, searched, n);
-		if (end < n)
-			break;
-		searched = n;
-		if (!fill(c))
-			break;
-	}
-	raw = (struct field){ c->buf + c->at + l->at, end };
-	l->n = end;
-	l->taken = c->len - c->at - l->at > end ? end + recode_unit(c->recode) : end;
-	if (l->taken == 0 || err_is_set(c->err))
-		return false;
-	l->text_at = c->decoded.n;
-	fault = recode_line(c->recode, raw, &c->decoded);
-	l->text_n = c->decoded.n - l->text_at;
-	if (raw.p != NULL && fault < raw.n)
-		set_fault(c, fault + 1, c->dialect.encoding, (unsigned char)raw.p[fault]);
-	csvscan_begin(&c->scan);
-	if (csvscan(&c->scan, c->decoded.p + l->text_at, l->text_n))
-		set_fault(c, 1, "a line feed of another kind", -1);
-	return true;
-}
-
-static bool
-take_utf8(struct csvin *c, struct line *l)
-{
-	size_t fault;
-
-	csvscan_begin(&c->scan);
-	l->taken = 1;
-	while (!csvscan(&c->scan, c->buf + c->at + l->at, c->len - c->at - l->at))
-		if (!fill(c)) {
-			l->taken = 0;
-			break;
-		}
-	l->n = l->text_n = c->scan.at;
-	l->taken += l->n;
-	l->text_at = l->at;
-	if (l->taken == 0 || err_is_set(c->err))
-		return false;
-	if (c->scan.beyond) {
-		struct field text = { c->buf + c->at + l->at, l->n };
-
-		fault = utf8_fault(text);
-		if (fault < text.n)
-			set_fault(c, fault + 1, "UTF-8", (unsigned char)text.p[fault]);
-	}
-	return true;
-}
-
-static const char *
-text_of(const struct csvin *c, const struct line *l)
-{
-	return c->recode != NULL ? c->decoded.p + l->text_at : c->buf + c->at + l->text_at;
-}
-
-/*
- * Takes the physical line that starts l->at bytes behind `at`; c->number is its number.
- * c->scan then knows its delimiters. false at the end of the file and at trouble.
- */
-static bool
-take_line(struct csvin *c, struct line *l)
-{
-	if (!(c->recode != NULL ? take_converted(c, l) : take_utf8(c, l)))
-		return false;
-	if (c->scan.nul != SIZE_MAX)
-		set_fault(c, c->scan.nul + 1,
-		    c->number == 1 && c->recode == NULL
-			? "NUL: UTF-16? the map must name it (encoding UTF-16LE or UTF-16BE)"
-			: "NUL",
-		    -1);
-	if (l->text_n > 0 && text_of(c, l)[l->text_n - 1] == '\r')
-		l->text_n--;
-	return true;
-}
 
 /* --- cells ----------------------------------------------------------------------------------- */
 
@@ -244,12 +64,12 @@ trimmed(struct field f)
 
 /* Makes room for all cells that the row's lines so far can still give. */
 static void
-room_for_cells(struct csvin *c, const struct line *l)
+room_for_cells(struct csvin *c, const struct csvline *l)
 {
-	size_t text = c->recode != NULL ? c->decoded.n : l->at + l->n;
+	size_t text = c->in.recode != NULL ? c->in.decoded.n : l->at + l->n;
 
 	/* a byte behind each cell, where there was a delimiter or a line feed */
-	bytes_room(&c->cells, text + (size_t)(c->number - c->lines) + 1);
+	bytes_room(&c->cells, text + (size_t)(c->in.number - c->lines) + 1);
 }
 
 /*
@@ -290,19 +110,19 @@ place_cells(struct csvin *c)
  * of the line if `to_end`. They are slices of the text if `slices`, else copied.
  */
 static void
-split_plain(struct csvin *c, const struct line *l, size_t start, size_t *marks, size_t n,
+split_plain(struct csvin *c, const struct csvline *l, size_t start, size_t *marks, size_t n,
     bool to_end, bool slices)
 {
-	const char *p = text_of(c, l) + start;
-	bool one_by_one = c->scan.tab || c->dialect.trim;
+	const char *p = csvlines_text(&c->in, l) + start;
+	bool one_by_one = c->in.scan.tab || c->dialect.trim;
 	size_t cells = n + to_end, end = to_end ? l->text_n : n > 0 ? marks[n - 1] : start;
 
 	if (cells == 0)
 		return;
-	if (c->scan.cr < end && memchr(p, '\r', end - start) != NULL)
-		set_fault(c, c->scan.cr + 1,
-		    c->number == 1 ? "CR line ends: convert them to LF first"
-				   : "CR inside the line, not at its end",
+	if (c->in.scan.cr < end && memchr(p, '\r', end - start) != NULL)
+		csvlines_fault(&c->in, c->in.scan.cr + 1,
+		    c->in.number == 1 ? "CR line ends: convert them to LF first"
+				      : "CR inside the line, not at its end",
 		    -1);
 	if (!one_by_one && !slices) {
 		memcpy(c->cells.p + c->cells.n, p, end - start);
@@ -430,9 +250,9 @@ marks_below(const struct csvscan *s, size_t offset)
  * marks. false, with the offset of what libcsv stumbled over in *bad.
  */
 static bool
-read_quoted_line(struct csvin *c, const struct line *l, bool fresh, size_t *bad)
+read_quoted_line(struct csvin *c, const struct csvline *l, bool fresh, size_t *bad)
 {
-	const struct csvscan *s = &c->scan;
+	const struct csvscan *s = &c->in.scan;
 	size_t before = 0, behind = s->n, from = 0;
 
 	room_for_cells(c, l);
@@ -449,7 +269,7 @@ read_quoted_line(struct csvin *c, const struct line *l, bool fresh, size_t *bad)
 	if (behind < s->n) {
 		size_t mark = s->marks[behind];
 
-		if (!feed(c, text_of(c, l) + from, mark + 1 - from, bad))
+		if (!feed(c, csvlines_text(&c->in, l) + from, mark + 1 - from, bad))
 			return false;
 		from = mark + 1;
 		if (c->parser.entry_pos == 0) {
@@ -461,7 +281,7 @@ read_quoted_line(struct csvin *c, const struct line *l, bool fresh, size_t *bad)
 		}
 		*bad = from;
 	}
-	if (!feed(c, text_of(c, l) + from, l->text_n - from, bad))
+	if (!feed(c, csvlines_text(&c->in, l) + from, l->text_n - from, bad))
 		return false;
 	*bad = l->text_n;
 	return feed(c, "\n", 1, bad);
@@ -472,9 +292,9 @@ read_quoted_line(struct csvin *c, const struct line *l, bool fresh, size_t *bad)
  * *l is the last of them. false at trouble.
  */
 static bool
-read_quoted(struct csvin *c, struct line *l)
+read_quoted(struct csvin *c, struct csvline *l)
 {
-	uint64_t opened = c->number;
+	uint64_t opened = c->in.number;
 	bool fresh = true;
 
 	if (!c->parser_ready)
@@ -484,13 +304,13 @@ read_quoted(struct csvin *c, struct line *l)
 		bool good = read_quoted_line(c, l, fresh, &bad);
 
 		if (c->nf > before)
-			opened = c->number;
+			opened = c->in.number;
 		if (!good) {
-			err_set(c->err,
+			err_set(c->in.err,
 			    "%s:%llu: byte %zu: quoted cell, opened on line %llu, goes on behind its "
 			    "closing quote: is a quote not doubled, or is the map's setting 'quote' "
 			    "wrong?",
-			    c->name, (unsigned long long)c->number, bad + 1,
+			    c->in.name, (unsigned long long)c->in.number, bad + 1,
 			    (unsigned long long)opened);
 			return false;
 		}
@@ -499,12 +319,12 @@ read_quoted(struct csvin *c, struct line *l)
 				place_cells(c);
 			return true;
 		}
-		*l = (struct line){ .at = l->at + l->taken };
-		c->number++;
-		if (take_line(c, l))
+		*l = (struct csvline){ .at = l->at + l->taken };
+		c->in.number++;
+		if (csvlines_take(&c->in, l))
 			continue;
-		if (csv_fini(&c->parser, on_cell, on_row, c) != 0 && !err_is_set(c->err))
-			err_set(c->err, "%s:%llu: quote opened here is never closed", c->name,
+		if (csv_fini(&c->parser, on_cell, on_row, c) != 0 && !err_is_set(c->in.err))
+			err_set(c->in.err, "%s:%llu: quote opened here is never closed", c->in.name,
 			    (unsigned long long)opened);
 		return false;
 	}
@@ -512,35 +332,20 @@ read_quoted(struct csvin *c, struct line *l)
 
 /* --- rows ------------------------------------------------------------------------------------ */
 
-/* the raw line without the CR at its end, of one unit */
-static struct field
-without_cr(const struct csvin *c, struct field raw)
-{
-	size_t unit = c->recode != NULL ? recode_unit(c->recode) : 1;
-	size_t low = c->recode == NULL || recode_little(c->recode) ? 0 : unit - 1;
-
-	if (raw.n < unit)
-		return raw;
-	for (size_t i = 0; i < unit; i++)
-		if (raw.p[raw.n - unit + i] != (i == low ? '\r' : '\0'))
-			return raw;
-	raw.n -= unit;
-	return raw;
-}
-
 static void
-hand_out(struct csvin *c, struct csvin_row *row, const struct line *first, const struct line *last)
+hand_out(
+    struct csvin *c, struct csvin_row *row, const struct csvline *first, const struct csvline *last)
 {
 	row->f = c->f;
 	row->nf = c->nf;
-	row->raw = without_cr(c, (struct field){ c->buf + c->at, last->at + last->n });
-	row->text = (struct field){ text_of(c, first), first->text_n };
+	row->raw = csvlines_raw(&c->in, last->at + last->n);
+	row->text = (struct field){ csvlines_text(&c->in, first), first->text_n };
 	row->blank = false;
-	row->line = c->fault_line != 0 ? c->fault_line : c->lines + 1;
+	row->line = c->in.fault_line != 0 ? c->in.fault_line : c->lines + 1;
 	row->replaced = c->replaced;
-	row->fault = c->fault_line != 0 ? c->fault : NULL;
+	row->fault = c->in.fault_line != 0 ? c->in.fault : NULL;
 	c->taken = last->at + last->taken;
-	c->taken_lines = c->number - c->lines;
+	c->taken_lines = c->in.number - c->lines;
 }
 
 /* The run of blank lines before the row that is at hand now, as a row of its own. */
@@ -556,58 +361,52 @@ hand_out_blank(struct csvin *c, struct csvin_row *row)
 }
 
 static void
-pass_over(struct csvin *c, const struct line *l)
+pass_over(struct csvin *c, const struct csvline *l)
 {
-	c->at += l->taken;
+	c->in.at += l->taken;
 	c->lines++;
 }
 
 /* The row whose first line has been taken. */
 static bool
-read_row(struct csvin *c, struct csvin_row *row, struct line *l)
+read_row(struct csvin *c, struct csvin_row *row, struct csvline *l)
 {
-	struct line first = *l;
+	struct csvline first = *l;
 
-	if (c->scan.first_quote != SIZE_MAX) {
+	if (c->in.scan.first_quote != SIZE_MAX) {
 		if (!read_quoted(c, l))
 			return false;
 	} else {
 		room_for_cells(c, l);
-		split_plain(c, l, 0, c->scan.marks, c->scan.n, true, true);
+		split_plain(c, l, 0, c->in.scan.marks, c->in.scan.n, true, true);
 	}
 	hand_out(c, row, &first, l);
 	return true;
 }
 
-static bool
-begins(struct field f, struct field start)
-{
-	return f.n >= start.n && memcmp(f.p, start.p, start.n) == 0;
-}
-
 bool
 csvin_next(struct csvin *c, struct csvin_row *row)
 {
-	if (err_is_set(c->err))
+	if (err_is_set(c->in.err))
 		return false;
-	c->at += c->taken;
+	c->in.at += c->taken;
 	c->lines += c->taken_lines;
 	c->taken = c->taken_lines = 0;
 	for (;;) {
-		struct line l = { 0 };
+		struct csvline l = { 0 };
 		struct field text;
 
-		c->decoded.n = c->cells.n = c->nf = c->replaced = 0;
-		c->fault_line = 0;
-		c->number = c->lines + 1;
-		if (!take_line(c, &l))
+		c->in.decoded.n = c->cells.n = c->nf = c->replaced = 0;
+		c->in.fault_line = 0;
+		c->in.number = c->lines + 1;
+		if (!csvlines_take(&c->in, &l))
 			return false;
-		text = (struct field){ text_of(c, &l), l.text_n };
-		if (c->dialect.comment.n > 0 && begins(text, c->dialect.comment)) {
+		text = (struct field){ csvlines_text(&c->in, &l), l.text_n };
+		if (c->dialect.comment.n > 0 && field_begins(text, c->dialect.comment)) {
 			pass_over(c, &l);
 			continue;
 		}
-		if (text.n == 0 || (c->dialect.trim && trimmed(text).n == 0 && c->scan.n == 0)) {
+		if (text.n == 0 || (c->dialect.trim && trimmed(text).n == 0 && c->in.scan.n == 0)) {
 			if (c->blank == 0)
 				c->blank = c->lines + 1;
 			pass_over(c, &l);
@@ -622,141 +421,49 @@ csvin_next(struct csvin *c, struct csvin_row *row)
 
 /* --- the beginning --------------------------------------------------------------------------- */
 
-static struct csvin *
-new_csvin(const char *name, struct err *err)
+struct csvin *
+csvin_open(const char *path, size_t block, struct err *err)
 {
 	struct csvin *c = mem_zeroed(1, sizeof *c);
 
-	c->name = name;
-	c->err = err;
-	c->fd = -1;
-	return c;
-}
-
-static bool
-starts_utf16(struct field start)
-{
-	return begins(start, field_of("\xff\xfe")) || begins(start, field_of("\xfe\xff"));
-}
-
-static struct csvin *
-check_start(struct csvin *c)
-{
-	struct field start = csvin_start(c);
-
-	if (!starts_utf16(start))
-		head_is_foreign(c->err, c->name, start);
-	if (!err_is_set(c->err))
+	if (csvlines_open(&c->in, path, block, err) == 0)
 		return c;
 	csvin_close(c);
 	return NULL;
 }
 
 struct csvin *
-csvin_open(const char *path, size_t block, struct err *err)
-{
-	struct csvin *c = new_csvin(path, err);
-
-	c->block = block;
-	c->fd = os_open(path, &c->regular, err);
-	/* the first bytes say what kind of file it is */
-	while (c->fd >= 0 && c->len < 4 && fill(c))
-		;
-	return check_start(c);
-}
-
-struct csvin *
 csvin_memory(const char *name, struct field text, struct err *err)
 {
-	struct csvin *c = new_csvin(name, err);
+	struct csvin *c = mem_zeroed(1, sizeof *c);
 
-	/* never written to: with `ended` set there is nothing to read, move or grow */
-	memcpy(&c->buf, &text.p, sizeof c->buf);
-	c->len = text.n;
-	c->ended = c->regular = true;
-	return check_start(c);
+	if (csvlines_memory(&c->in, name, text, err) == 0)
+		return c;
+	csvin_close(c);
+	return NULL;
 }
 
 struct field
 csvin_start(const struct csvin *c)
 {
-	return (struct field){ c->buf != NULL ? c->buf : "", c->len };
-}
-
-/* UTF-16 and UTF-32 without a byte order have a mark that tells. NULL, err set: they lack it. */
-static const char *
-byte_order(struct csvin *c, const char *encoding)
-{
-	static const struct {
-		const char *name, *mark;
-		size_t n;
-		const char *means;
-	} orders[] = { { "UTF-16", "\xff\xfe", 2, "UTF-16LE" },
-		{ "UTF-16", "\xfe\xff", 2, "UTF-16BE" },
-		{ "UTF-32", "\xff\xfe\0\0", 4, "UTF-32LE" },
-		{ "UTF-32", "\0\0\xfe\xff", 4, "UTF-32BE" } };
-	bool wide = false;
-
-	for (size_t i = 0; i < sizeof orders / sizeof orders[0]; i++) {
-		struct field mark = { orders[i].mark, orders[i].n };
-
-		wide |= strcmp(encoding, orders[i].name) == 0;
-		if ((strcmp(encoding, orders[i].name) == 0 ||
-			strcmp(encoding, orders[i].means) == 0) &&
-		    begins(csvin_start(c), mark)) {
-			c->at = mark.n;
-			return orders[i].means;
-		}
-	}
-	if (!wide)
-		return encoding;
-	err_set(c->err, "%s: no byte-order mark: the map must say %sLE or %sBE", c->name, encoding,
-	    encoding);
-	return NULL;
-}
-
-static int
-set_encoding(struct csvin *c)
-{
-	const char *encoding = c->dialect.encoding, *why;
-	struct field start = csvin_start(c);
-	bool utf8 = encoding == NULL || recode_is_utf8(encoding);
-
-	if (!utf8) {
-		encoding = byte_order(c, encoding);
-		if (encoding == NULL)
-			return -1;
-		c->recode = recode_open(encoding, &why);
-		if (c->recode == NULL)
-			return err_set(c->err, "%s: %s: '%s'", c->name, why, encoding);
-	}
-	if (starts_utf16(start) && (utf8 || recode_unit(c->recode) == 1))
-		return err_set(
-		    c->err, "%s: UTF-16 text: the map must name it (encoding UTF-16)", c->name);
-	if (begins(start, field_of("\xef\xbb\xbf"))) {
-		if (!utf8)
-			return err_set(c->err, "%s: UTF-8 text by its byte-order mark, not %s",
-			    c->name, encoding);
-		c->at = 3;
-	}
-	return 0;
+	return csvlines_start(&c->in);
 }
 
 /* So many lines, whatever is in them. */
 static int
 skip(struct csvin *c, uint64_t n, const char *setting)
 {
-	c->at += c->taken;
+	c->in.at += c->taken;
 	c->lines += c->taken_lines;
 	c->taken = c->taken_lines = 0;
 	for (; n > 0; n--) {
-		struct line l = { 0 };
+		struct csvline l = { 0 };
 
-		c->decoded.n = 0;
-		c->number = c->lines + 1;
-		if (!take_line(c, &l))
-			return err_set(c->err,
-			    "%s: ends within the lines of the map's setting '%s'", c->name,
+		c->in.decoded.n = 0;
+		c->in.number = c->lines + 1;
+		if (!csvlines_take(&c->in, &l))
+			return err_set(c->in.err,
+			    "%s: ends within the lines of the map's setting '%s'", c->in.name,
 			    setting);
 		pass_over(c, &l);
 	}
@@ -766,7 +473,7 @@ skip(struct csvin *c, uint64_t n, const char *setting)
 static int
 bad_header(struct csvin *c, const struct csvin_row *row, const char *what)
 {
-	return err_set(c->err, "%s:%llu: %s", c->name, (unsigned long long)row->line, what);
+	return err_set(c->in.err, "%s:%llu: %s", c->in.name, (unsigned long long)row->line, what);
 }
 
 /* The first row: the header, or only looked at. */
@@ -777,14 +484,14 @@ first_row(struct csvin *c)
 
 	if (!csvin_next(c, &row))
 		return err_set(
-		    c->err, "%s: no %s", c->name, c->dialect.header ? "header line" : "rows");
+		    c->in.err, "%s: no %s", c->in.name, c->dialect.header ? "header line" : "rows");
 	if (row.blank)
 		return bad_header(c, &row,
 		    "blank line where the table should begin: see the map's setting "
 		    "'skip'");
 	if (row.fault != NULL)
 		return bad_header(c, &row, row.fault);
-	if (row.nf <= 2 && row.text.n <= 6 && begins(row.text, field_of("sep=")))
+	if (row.nf <= 2 && row.text.n <= 6 && field_begins(row.text, field_of("sep=")))
 		return bad_header(c, &row,
 		    "the line is a spreadsheet's delimiter mark: see the map's setting 'skip'");
 	c->ncols = row.nf;
@@ -803,9 +510,10 @@ int
 csvin_begin(struct csvin *c, const struct csvin_dialect *dialect)
 {
 	c->dialect = *dialect;
-	c->scan.delimiter = dialect->delimiter;
-	c->scan.quote = dialect->quote;
-	if (set_encoding(c) != 0 || skip(c, dialect->skip, "skip") != 0 || first_row(c) != 0)
+	c->in.scan.delimiter = dialect->delimiter;
+	c->in.scan.quote = dialect->quote;
+	if (csvlines_decode(&c->in, dialect->encoding) != 0 ||
+	    skip(c, dialect->skip, "skip") != 0 || first_row(c) != 0)
 		return -1;
 	return skip(c, dialect->skip_below, "skip_below");
 }
@@ -842,14 +550,14 @@ csvin_is_header(const struct csvin *c, const struct csvin_row *row)
 void
 csvin_on_wait(struct csvin *c, void (*wait)(void *arg), void *arg)
 {
-	c->wait = wait;
-	c->wait_arg = arg;
+	c->in.wait = wait;
+	c->in.wait_arg = arg;
 }
 
 const char *
 csvin_file(const struct csvin *c)
 {
-	return c->name;
+	return c->in.name;
 }
 
 void
@@ -857,15 +565,9 @@ csvin_close(struct csvin *c)
 {
 	if (c == NULL)
 		return;
-	if (c->cap > 0)
-		free(c->buf);
-	if (c->fd > STDIN_FILENO)
-		close(c->fd);
+	csvlines_close(&c->in);
 	if (c->parser_ready)
 		csv_free(&c->parser);
-	recode_close(c->recode);
-	csvscan_free(&c->scan);
-	bytes_free(&c->decoded);
 	bytes_free(&c->cells);
 	region_free(&c->kept);
 	free(c->f);

@@ -18,7 +18,7 @@
  *	buf     at           window      window_end       len          cap
  *	 | done | row being made | marked |  not yet marked | free       |
  */
-enum { BLOCK = 128 * 1024, FIRST_BLOCK = 4096, WINDOW = 32 * 1024, BOM = 3 };
+enum { BLOCK = 128 * 1024, FIRST_BLOCK = 4096, WINDOW = 32 * 1024, BOM = sizeof BYTES_BOM - 1 };
 
 struct source {
 	const char *name;
@@ -256,12 +256,6 @@ add_columns(struct tin *t, const struct source *s)
 	return bad;
 }
 
-static bool
-starts_with_bom(struct field text)
-{
-	return text.n >= BOM && memcmp(text.p, "\xef\xbb\xbf", BOM) == 0;
-}
-
 static int
 read_header(struct tin *t, struct source *s)
 {
@@ -272,7 +266,7 @@ read_header(struct tin *t, struct source *s)
 		; /* enough to know the file by its first bytes */
 	if (head_is_foreign(t->err, s->name, (struct field){ s->buf, s->len }))
 		return -1;
-	if (starts_with_bom((struct field){ s->buf, s->len }))
+	if (field_begins((struct field){ s->buf, s->len }, field_of(BYTES_BOM)))
 		s->at = BOM;
 	mark_anew(t, s);
 	l = take_marks(t, s);
@@ -516,7 +510,7 @@ usual_row(struct tin *t, struct source *s, struct row *row)
 static bool
 is_header(const struct source *s, struct field line)
 {
-	if (starts_with_bom(line))
+	if (field_begins(line, field_of(BYTES_BOM)))
 		line = (struct field){ line.p + BOM, line.n - BOM };
 	return field_same(line, s->head);
 }
