@@ -1,27 +1,11 @@
 #include "table/rule.h"
 
-#include <math.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 
-#include "base/near.h"
 #include "base/num.h"
 #include "table/head.h"
-#include "table/rule_kind.h"
-
-enum { TERMS_MOST = 64, TERM_COLUMNS_MOST = 8 };
-
-/* One condition of a `when`: any of its columns has one of the values, or ("*") any value. */
-struct rule_term {
-	struct field text;
-	size_t cols[TERM_COLUMNS_MOST], ncols;
-	struct field *values; /* NULL: any */
-	uint64_t *keys;       /* of those of at most MEMO_KEY bytes, which come first */
-	size_t nvalues, nkeys;
-	int at[TERM_COLUMNS_MOST]; /* columns of the table that is judged */
-	size_t nat;
-};
+#include "table/rule_own.h"
 
 struct rule_mark {
 	uint64_t error, warning; /* the last row in which one was reported of this column */
@@ -32,346 +16,6 @@ struct rule_subject {
 	uint64_t line;
 	bool spoilt;
 };
-
-static const struct col rule_cols[] = {
-	[RULE_NAME] = { "rule", COL_NEED, COL_TEXT },
-	[RULE_LEVEL] = { "level", COL_NEED, COL_WORD, .words = "off warning error" },
-	[RULE_KIND] = { "kind", COL_NEED, COL_TEXT },
-	[RULE_COLUMNS] = { "columns", COL_NEED, COL_TEXT },
-	[RULE_LOW] = { "low", COL_MAY, COL_NUM },
-	[RULE_HIGH] = { "high", COL_MAY, COL_NUM },
-	[RULE_WORDS] = { "words", COL_MAY, COL_TEXT },
-	[RULE_PATTERN] = { "pattern", COL_MAY, COL_TEXT },
-	[RULE_WHEN] = { "when", COL_MAY, COL_TEXT },
-	[RULE_SAYS] = { "says", COL_MAY, COL_TEXT },
-	[RULE_SOURCE] = { "source", COL_MAY, COL_TEXT },
-	{ NULL },
-};
-
-static const char shape_rule[] = "shape", utf8_rule[] = "utf8";
-
-/* --- rules tables ---------------------------------------------------------------------------- */
-
-/* The index in rs->cols of the column of this name. */
-static size_t
-column(struct rules *rs, struct field name)
-{
-	for (size_t i = 0; i < rs->ncols; i++)
-		if (field_is(name, rs->cols[i].name))
-			return i;
-	rs->cols = mem_grow(rs->cols, &rs->cap_cols, rs->ncols + 2, sizeof *rs->cols);
-	rs->cols[rs->ncols] = (struct col){ region_string(&rs->text, name), COL_MAY, COL_TEXT };
-	rs->cols[rs->ncols + 1] = (struct col){ NULL };
-	return rs->ncols++;
-}
-
-void
-rules_init(struct rules *rs, const char *subject, const struct rule_kind *kinds,
-    void (*report)(void *arg, const struct finding *f), void *arg)
-{
-	*rs = (struct rules){ .kinds = kinds, .report = report, .arg = arg, .subjects = IDS_NONE };
-	column(rs, field_of(subject));
-}
-
-static size_t
-kinds_n(const struct rule_kind *kinds)
-{
-	size_t n = 0;
-
-	while (kinds != NULL && kinds[n].name != NULL)
-		n++;
-	return n;
-}
-
-static int
-read_kind(struct rules *rs, struct rule *r, struct table *t)
-{
-	size_t n = kinds_n(rule_kinds), all = n + kinds_n(rs->kinds), best;
-	struct field name = { "", 0 };
-	struct field *names;
-	char what[100];
-
-	if (!get_text(t, RULE_KIND, &name))
-		return table_fail(t, RULE_KIND, "no kind");
-	names = mem_zeroed(all, sizeof *names);
-	for (size_t i = 0; i < all; i++) {
-		const struct rule_kind *k = i < n ? &rule_kinds[i] : &rs->kinds[i - n];
-
-		names[i] = field_of(k->name);
-		if (field_same(names[i], name))
-			r->kind = k;
-	}
-	if (r->kind == NULL) {
-		best = near_best(name, names, all);
-		if (best == SIZE_MAX)
-			snprintf(what, sizeof what, "no such kind of rule");
-		else
-			snprintf(
-			    what, sizeof what, "no such kind of rule; nearest: %s", names[best].p);
-		table_fail(t, RULE_KIND, what);
-	}
-	free(names);
-	return r->kind != NULL ? 0 : -1;
-}
-
-static int
-read_columns(struct rules *rs, struct rule *r, struct table *t)
-{
-	struct field list = { NULL, 0 }, name;
-	char what[100];
-
-	if (!get_text(t, RULE_COLUMNS, &list))
-		return table_fail(t, RULE_COLUMNS, "no column");
-	while (list.p != NULL) {
-		name = field_cut(&list, ',');
-		if (name.n == 0)
-			return table_fail(t, RULE_COLUMNS, "an empty name in the list");
-		if (r->ncols == RULE_COLUMNS_MOST)
-			return table_fail(t, RULE_COLUMNS, "too many columns for one rule");
-		r->cols[r->ncols++] = column(rs, name);
-	}
-	if (r->kind->group > 0 && r->ncols % r->kind->group != 0)
-		snprintf(what, sizeof what,
-		    "a rule of this kind takes %zu columns, or %zu, or %zu ...", r->kind->group,
-		    2 * r->kind->group, 3 * r->kind->group);
-	else if (r->kind->group == 0 && r->ncols < r->kind->least)
-		snprintf(what, sizeof what, "a rule of this kind takes at least %zu columns",
-		    r->kind->least);
-	else
-		return 0;
-	return table_fail(t, RULE_COLUMNS, what);
-}
-
-/* The pieces of a text that lives as long as the rules. */
-static struct field *
-split(struct rules *rs, struct field text, char sep, size_t *n)
-{
-	struct field *pieces, rest = text;
-	size_t most = 1;
-
-	for (size_t i = 0; i < text.n; i++)
-		most += text.p[i] == sep;
-	pieces = region_get(&rs->text, most * sizeof *pieces);
-	for (*n = 0; rest.p != NULL;)
-		pieces[(*n)++] = field_cut(&rest, sep);
-	return pieces;
-}
-
-static int
-read_parameters(struct rules *rs, struct rule *r, struct table *t)
-{
-	struct field f[RULE_PATTERN + 1];
-	char what[100];
-
-	for (int c = RULE_LOW; c <= RULE_PATTERN; c++) {
-		bool given = get_text(t, c, &f[c]);
-
-		if (!given)
-			f[c] = field_of("");
-		f[c] = region_keep(&rs->text, f[c]);
-		if (given == ((given ? r->kind->takes : r->kind->needs) >> c & 1))
-			continue;
-		snprintf(what, sizeof what, "a rule of kind %s %s", r->kind->name,
-		    given ? "takes none" : "needs one");
-		return table_fail(t, c, what);
-	}
-	r->low = -INFINITY;
-	r->high = INFINITY;
-	get_num(t, RULE_LOW, &r->low);
-	get_num(t, RULE_HIGH, &r->high);
-	if (r->low > r->high)
-		return table_fail(t, RULE_LOW, "low is above high");
-	r->low_text = f[RULE_LOW];
-	r->high_text = f[RULE_HIGH];
-	r->pattern = f[RULE_PATTERN];
-	if (f[RULE_WORDS].n > 0)
-		r->words = split(rs, f[RULE_WORDS],
-		    memchr(f[RULE_WORDS].p, ',', f[RULE_WORDS].n) != NULL ? ',' : ' ', &r->nwords);
-	return err_is_set(t->err) ? -1 : 0;
-}
-
-static void
-read_values(struct rules *rs, struct rule_term *term, struct field list)
-{
-	term->values = split(rs, list, ',', &term->nvalues);
-	term->keys = region_get(&rs->text, term->nvalues * sizeof *term->keys);
-	for (size_t i = 0; i < term->nvalues; i++) {
-		struct field value = term->values[i];
-
-		if (value.n > MEMO_KEY)
-			continue;
-		term->values[i] = term->values[term->nkeys];
-		term->values[term->nkeys] = value;
-		term->keys[term->nkeys++] = memo_key(value, value.p + value.n);
-	}
-}
-
-static int
-read_term(struct rules *rs, struct rule *r, struct table *t, struct field text)
-{
-	struct rule_term *term;
-	struct field left = text, right;
-
-	for (size_t i = 0; i < rs->nterms; i++)
-		if (field_same(rs->terms[i].text, text)) {
-			r->need |= (uint64_t)1 << i;
-			return 0;
-		}
-	if (rs->nterms == TERMS_MOST)
-		return table_fail(t, RULE_WHEN, "more than 64 different conditions in the rules");
-	right = left;
-	left = field_cut(&right, '=');
-	if (right.p == NULL)
-		return table_fail(t, RULE_WHEN, "no '=': write COLUMN=VALUE");
-	rs->terms = mem_grow(rs->terms, &rs->cap_terms, rs->nterms + 1, sizeof *rs->terms);
-	term = &rs->terms[rs->nterms];
-	*term = (struct rule_term){ .text = text };
-	while (left.p != NULL) {
-		struct field name = field_cut(&left, '|');
-
-		if (name.n == 0)
-			return table_fail(t, RULE_WHEN, "an empty column name");
-		if (term->ncols == TERM_COLUMNS_MOST)
-			return table_fail(t, RULE_WHEN, "too many columns in one condition");
-		term->cols[term->ncols++] = column(rs, name);
-	}
-	if (!field_is(right, "*"))
-		read_values(rs, term, right);
-	r->need |= (uint64_t)1 << rs->nterms++;
-	return 0;
-}
-
-static int
-read_when(struct rules *rs, struct rule *r, struct table *t)
-{
-	struct field text = { NULL, 0 };
-
-	if (!get_text(t, RULE_WHEN, &text))
-		return 0;
-	text = region_keep(&rs->text, text);
-	while (text.p != NULL)
-		if (read_term(rs, r, t, field_cut(&text, ';')) != 0)
-			return -1;
-	return 0;
-}
-
-static int
-read_says(struct rules *rs, struct rule *r, struct table *t)
-{
-	struct field f = { NULL, 0 };
-
-	r->wanted = r->kind->wanted;
-	if (r->kind->prepare != NULL && r->kind->prepare(rs, r, t) != 0)
-		return -1;
-	r->says = get_text(t, RULE_SAYS, &f) ? region_string(&rs->text, f)
-					     : rules_text(rs, "not %s", r->wanted);
-	return 0;
-}
-
-static void
-release(struct rule *r)
-{
-	if (r->made != NULL && r->kind->release != NULL)
-		r->kind->release(r);
-	r->made = NULL;
-}
-
-/* Where a rule of this name goes: the place of one from an earlier table, or a new one; or NULL. */
-static struct rule *
-place(struct rules *rs, struct table *t, struct field name, bool off)
-{
-	for (size_t i = 0; i < rs->n; i++) {
-		struct rule *old = &rs->rules[i];
-
-		if (!field_is(name, old->name))
-			continue;
-		if (old->table == rs->tables) {
-			table_fail(t, RULE_NAME, "a second rule of this name");
-			return NULL;
-		}
-		release(old);
-		return old;
-	}
-	if (off && rs->tables > 1) {
-		table_fail(t, RULE_NAME, "there is no rule of this name to turn off");
-		return NULL;
-	}
-	rs->rules = mem_grow(rs->rules, &rs->cap_rules, rs->n + 1, sizeof *rs->rules);
-	rs->rules[rs->n] = (struct rule){ NULL };
-	return &rs->rules[rs->n++];
-}
-
-static int
-read_rule(struct rules *rs, struct table *t)
-{
-	struct field name = { "", 0 };
-	int level = RULE_OFF;
-	struct rule *r;
-
-	if (!get_text(t, RULE_NAME, &name))
-		return table_fail(t, RULE_NAME, "no name");
-	if (field_is(name, shape_rule) || field_is(name, utf8_rule))
-		return table_fail(t, RULE_NAME, "this rule is always there");
-	if (!get_word(t, RULE_LEVEL, &level))
-		return table_fail(t, RULE_LEVEL, "no level");
-	r = place(rs, t, name, level == RULE_OFF);
-	if (r == NULL)
-		return -1;
-	*r = (struct rule){ .name = region_string(&rs->text, name), .table = rs->tables };
-	r->level = level == RULE_WARNING && rs->strict ? RULE_ERROR : (enum rule_level)level;
-	if (r->level == RULE_OFF)
-		return 0;
-	if (read_kind(rs, r, t) != 0 || read_columns(rs, r, t) != 0 ||
-	    read_parameters(rs, r, t) != 0 || read_when(rs, r, t) != 0)
-		return -1;
-	return read_says(rs, r, t);
-}
-
-int
-rules_read(struct rules *rs, const char *path, const struct blob *builtin, struct err *err)
-{
-	struct table t;
-
-	rs->tables++;
-	if (table_open_side(&t, rule_cols, path, builtin, err) != 0)
-		return -1;
-	while (table_next(&t))
-		read_rule(rs, &t);
-	return table_close(&t);
-}
-
-const char *
-rules_text(struct rules *rs, const char *fmt, ...)
-{
-	va_list args;
-	char *text;
-	int n;
-
-	va_start(args, fmt);
-	n = vsnprintf(NULL, 0, fmt, args);
-	va_end(args);
-	if (n < 0)
-		mem_none();
-	text = region_get(&rs->text, (size_t)n + 1);
-	va_start(args, fmt);
-	vsnprintf(text, (size_t)n + 1, fmt, args);
-	va_end(args);
-	return text;
-}
-
-const char *
-rules_range(struct rules *rs, const struct rule *r, const char *any)
-{
-	struct field low = r->low_text, high = r->high_text;
-
-	if (low.n > 0 && high.n > 0)
-		return rules_text(rs, "%.*s to %.*s", (int)low.n, low.p, (int)high.n, high.p);
-	if (low.n > 0)
-		return rules_text(rs, "at least %.*s", (int)low.n, low.p);
-	if (high.n > 0)
-		return rules_text(rs, "at most %.*s", (int)high.n, high.p);
-	return any;
-}
 
 /* --- the table that is judged ---------------------------------------------------------------- */
 
@@ -489,6 +133,8 @@ rules_bind(struct rules *rs, struct table *table)
 	return 0;
 }
 
+/* --- for kinds ------------------------------------------------------------------------------- */
+
 struct field
 rules_column(const struct rules *rs, const struct rule_check *c, size_t i)
 {
@@ -594,6 +240,8 @@ rules_memory(struct rule_check *c, size_t n, size_t size)
 	return c->memory;
 }
 
+/* --- rows ------------------------------------------------------------------------------------ */
+
 /* Nothing is to be said at the end about the present row's subject: a row of it cannot be read. */
 static void
 spoil(struct rules *rs)
@@ -609,7 +257,7 @@ static void
 report_shape(struct rules *rs)
 {
 	const struct row *row = &rs->table->row;
-	struct finding f = { row->file, row->line, .rule = shape_rule, .error = true,
+	struct finding f = { row->file, row->line, .rule = SHAPE_RULE, .error = true,
 		.wanted = "a row" };
 	char found[40], wanted[40], says[120];
 
@@ -657,7 +305,7 @@ report_utf8(struct rules *rs)
 		    (size_t)(f.p - row->raw.p) + bad + 1);
 		rs->report(
 		    rs->arg, &(struct finding){ row->file, row->line, tin_name(rs->table->tin, i),
-				 subject_of(rs), utf8_rule, true, f, "UTF-8", says });
+				 subject_of(rs), UTF8_RULE, true, f, "UTF-8", says });
 	}
 }
 
@@ -735,7 +383,7 @@ void
 rules_free(struct rules *rs)
 {
 	for (size_t i = 0; i < rs->n; i++)
-		release(&rs->rules[i]);
+		rule_release(&rs->rules[i]);
 	for (size_t i = 0; i < rs->nchecks; i++) {
 		ids_free(&rs->checks[i].ids);
 		free(rs->checks[i].memory);
