@@ -172,6 +172,24 @@ finds() {
 	diff asked named
 }
 
+@test "text that others will read as something else" {
+	printf 'joint\tclosure\tjointer\tnote\n' >t
+	printf '%s\tcove\tTamsel\t%s\n' J-1 '=1+1' J-2 '+44' @J-3 'a=b, -3 dB' J-4 'São João, Ângela' \
+		J-5 'CÃO 30 €' J-6 $'20 \xc3\x82\xc2\xb0C' J-7 $'M\xc3\x83\xc2\xbcller' \
+		J-8 $'10 \xc3\xa2\xe2\x82\xac\xe2\x80\x9c 20' J-9 $'\xc3\x83\xe2\x80\x93st' >>t
+	"$exe" t >got || [ $? -eq 1 ]
+	grep -P '\ttext\twarning\t' got | cut -f 2,3,9 >found
+	diff - found <<-END
+		2	note	a spreadsheet takes this for a formula
+		3	note	a spreadsheet takes this for a formula
+		4	joint	a spreadsheet takes this for a formula
+		7	note	UTF-8 was made of this text twice
+		8	note	UTF-8 was made of this text twice
+		9	note	UTF-8 was made of this text twice
+		10	note	UTF-8 was made of this text twice
+	END
+}
+
 # --- rules of one's own ---------------------------------------------------------------------------
 
 @test "--rules replaces the built-in rules; --print-rules is such a table" {

@@ -164,6 +164,44 @@ judge_pattern(struct rules *rs, struct rule_check *c)
 		rules_report(rs, c, 0, f, NULL, NULL);
 }
 
+/*
+ * UTF-8 that was taken for Windows-1252 and made UTF-8 once more: what was one character of two or
+ * three bytes begins with a capital A under tilde or circumflex, or a small one and a euro sign, and
+ * goes on with what is no letter of any language.
+ */
+static bool
+made_twice(struct field f)
+{
+	static const char *const starts[] = { "\xc3\x82\xc2", "\xc3\x83\xc2", "\xc3\x82\xe2",
+		"\xc3\x83\xe2", "\xc3\x83\xc5", "\xc3\x83\xc6", "\xc3\x83\xcb",
+		"\xc3\xa2\xe2\x82\xac", "\xc3\xa2\xc2\x80" };
+	const char *p;
+
+	while ((p = memchr(f.p, '\xc3', f.n)) != NULL) {
+		f.n -= (size_t)(p - f.p);
+		f.p = p;
+		for (size_t i = 0; i < sizeof starts / sizeof starts[0]; i++)
+			if (field_begins(f, field_of(starts[i])))
+				return true;
+		f.p++;
+		f.n--;
+	}
+	return false;
+}
+
+static void
+judge_plain(struct rules *rs, struct rule_check *c)
+{
+	struct field f = rules_cell(rs, c, 0);
+
+	if (f.n == 0)
+		return;
+	if (*f.p == '=' || *f.p == '+' || *f.p == '@')
+		rules_report(rs, c, 0, f, NULL, "a spreadsheet takes this for a formula");
+	else if (made_twice(f))
+		rules_report(rs, c, 0, f, NULL, "UTF-8 was made of this text twice");
+}
+
 /* --- several columns ------------------------------------------------------------------------- */
 
 static void
@@ -323,6 +361,7 @@ const struct rule_kind rule_kinds[] = {
 	    .judge = judge_word },
 	{ "pattern", 1, .pure = true, .takes = PATTERN, .needs = PATTERN,
 	    .prepare = prepare_pattern, .release = release_pattern, .judge = judge_pattern },
+	{ "plain", 1, .wanted = "plain text", .judge = judge_plain },
 	{ "unique", .least = 1, .wanted = "in one row only", .judge = judge_unique },
 	{ "together", .least = 2, .prepare = prepare_together, .judge = judge_together },
 	{ "order", .least = 2, .wanted = "in order of time", .judge = judge_order },

@@ -7,6 +7,8 @@
  *	time      each is a date or a time of ISO 8601
  *	word      each is one of the words; a number among them in any spelling
  *	pattern   each matches the extended regular expression of POSIX
+ *	plain     each is text that no spreadsheet takes for a formula (it does not begin with = + or
+ *	          @), and that was made UTF-8 once, not taken for Windows-1252 and made so again
  *	unique    the columns together are in one row only; not judged if one of them is empty
  *	together  all of the columns have a value, or none has
  *	order     each column's time is not before that of the column to the left of it
