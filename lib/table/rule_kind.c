@@ -177,7 +177,7 @@ made_twice(struct field f)
 		"\xc3\xa2\xe2\x82\xac", "\xc3\xa2\xc2\x80" };
 	const char *p;
 
-	while ((p = memchr(f.p, '\xc3', f.n)) != NULL) {
+	while ((p = memchr(f.p, 0xc3, f.n)) != NULL) {
 		f.n -= (size_t)(p - f.p);
 		f.p = p;
 		for (size_t i = 0; i < sizeof starts / sizeof starts[0]; i++)
