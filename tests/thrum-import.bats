@@ -866,6 +866,26 @@ wrong() {
 	[[ $output = *"$(printf 'file?\tdelimiter\ttab')"* ]]
 }
 
+@test "a draft finds a line of units below the header" {
+	printf '%s\n' 'Nr;MFD;Verlust;Wann' ';[nm];dB;' 'J-1;9200;0,02;11.03.2026 22:10' \
+		'J-2;9150;0,03;11.03.2026 22:20' >in.csv
+	run --separate-stderr -0 "$bin/thrum-import" --draft in.csv
+	printf '%s\n' "$output" >draft.map
+	want() { grep -qF "$(printf "$@")" draft.map || { cat draft.map; false; }; }
+	want 'file?\tskip_below\t1\t\t\t\t\t\t\t\ta line of units'
+	want 'file?\tdecimal\tcomma\t\t\t\t\t\t\t\t2 rows of this shape, 0 others'
+	want "column?\tmfd_nm\tMFD\t\tnumber\tnm\t\t\t\t\t2 cells: 2 numbers, 0 dates, 0 empty; '9200' '9150'"
+	want 'column?\tverlust_db\tVerlust\t\tnumber\tdB\t'
+	# finished, it works; in another unit of the same kind, too
+	sed 's/?//; s/mfd_nm/mfd_um/' draft.map >done.map
+	run -0 "$bin/thrum-import" -m done.map in.csv
+	[ "${lines[1]}" = "$(printf 'J-1\t9.200\t0.02\t2026-03-11T22:10')" ]
+	# a record that holds a word like a unit is a record
+	printf 'a,b\nm,1\nkm,2\n' >in.csv
+	run -0 "$bin/thrum-import" --draft in.csv
+	[[ $output != *skip_below* ]]
+}
+
 @test "a draft by a given dialect; Windows-1252 and UTF-16 are proposed" {
 	map dialect.map <<-'END'
 		file|delimiter|colon

@@ -106,6 +106,7 @@ struct look {
 	bool alive[FORMS]; /* that have fitted every date so far */
 	struct field sample[SAMPLES];
 	size_t nsamples;
+	const struct unit *below; /* the header, in a line of units; NULL: none */
 };
 
 struct draft {
@@ -113,6 +114,7 @@ struct draft {
 	struct look *looks;
 	size_t ncols;
 	uint64_t rows, odd;
+	bool units_below; /* the first line below the header is one of units */
 	struct form forms[FORMS];
 	struct bytes text;
 	struct decimal decimal;
@@ -195,6 +197,36 @@ look_at(struct draft *d, struct look *look, struct field f)
 		look->dates += is_date(d, look, f);
 }
 
+/* The unit a cell is, perhaps in brackets: "dB", "[um]"; or NULL. */
+static const struct unit *
+unit_alone(struct field f)
+{
+	bool brackets = f.n > 2 && ((f.p[0] == '[' && f.p[f.n - 1] == ']') ||
+				       (f.p[0] == '(' && f.p[f.n - 1] == ')'));
+
+	return unit_in_cell(brackets ? (struct field){ f.p + 1, f.n - 2 } : f);
+}
+
+/* Whether a row is a line of units: some cell is one, and none is what a record may hold. */
+static bool
+are_units(struct draft *d, const struct csvin_row *row)
+{
+	bool any = false;
+
+	for (size_t i = 0; i < row->nf; i++) {
+		struct look look = { 0 };
+
+		memset(look.alive, true, sizeof look.alive);
+		if (row->f[i].n > 0)
+			look_at(d, &look, row->f[i]);
+		if (look.wholes + look.points + look.commas + look.dates > 0)
+			return false;
+		d->looks[i].below = unit_alone(row->f[i]);
+		any |= d->looks[i].below != NULL;
+	}
+	return any;
+}
+
 static void
 look_at_rows(struct draft *d, struct csvin *in)
 {
@@ -204,6 +236,11 @@ look_at_rows(struct draft *d, struct csvin *in)
 		if (row.fault != NULL || row.blank || row.nf != d->ncols ||
 		    csvin_is_header(in, &row)) {
 			d->odd++;
+			continue;
+		}
+		if (d->rows == 0 && d->map->dialect.skip_below == 0 && !d->units_below &&
+		    are_units(d, &row)) {
+			d->units_below = true;
 			continue;
 		}
 		d->rows++;
@@ -299,6 +336,8 @@ write_settings(const struct draft *d, const struct map *given, const struct csvi
 	write_count(out, known, "skip", dialect->skip);
 	if (dialect->skip_below > 0)
 		write_count(out, known, "skip_below", dialect->skip_below);
+	else if (d->units_below)
+		write_setting(out, false, "skip_below", "1", "a line of units");
 	if (!dialect->header)
 		write_setting(out, known, "header", "no", "");
 	if (dialect->trim)
@@ -315,9 +354,12 @@ write_settings(const struct draft *d, const struct map *given, const struct csvi
 	write_setting(out, false, "decimal", decimal_mark(d), note);
 }
 
-/* The header's name as the suite would write it: lower-case words joined by _. */
+/*
+ * The header's name as the suite would write it: lower-case words joined by _, with the unit as the
+ * last.
+ */
 static void
-propose_name(const struct csvin *in, size_t column, struct bytes *b)
+propose_name(const struct csvin *in, size_t column, const struct unit *unit, struct bytes *b)
 {
 	struct field name = csvin_name(in, column);
 
@@ -341,6 +383,8 @@ propose_name(const struct csvin *in, size_t column, struct bytes *b)
 			bytes_add_format(b, "_%zu", column + 1);
 			break;
 		}
+	if (unit != NULL && unit->column != NULL && unit_of_column(bytes_field(b)) == NULL)
+		bytes_add_format(b, "_%s", unit->column);
 	bytes_add(b, "", 1);
 }
 
@@ -407,7 +451,7 @@ write_column(const struct draft *d, const struct csvin *in, size_t column, struc
 	bool one_form = date && propose_form(look, &form);
 	const char *rule[COLS] = { [RULE] = "column?", [HOLDS] = "text" };
 
-	propose_name(in, column, &name);
+	propose_name(in, column, number ? look->below : NULL, &name);
 	propose_from(in, column, &from);
 	note(look, date && !one_form, &text);
 	rule[NAME] = name.p;
@@ -417,8 +461,12 @@ write_column(const struct draft *d, const struct csvin *in, size_t column, struc
 		rule[HOLDS] = "date";
 		rule[FORM] = one_form ? form.p : "";
 	} else if (number) {
-		rule[HOLDS] = look->wholes == full && look->units == 0 ? "whole" : "number";
-		rule[UNIT] = look->units > 0 ? "cell" : "";
+		bool whole = look->wholes == full && look->units == 0 && look->below == NULL;
+
+		rule[HOLDS] = whole ? "whole" : "number";
+		rule[UNIT] = look->units > 0       ? "cell"
+			     : look->below != NULL ? look->below->name
+						   : "";
 	}
 	write_rule(out, rule);
 	bytes_free(&name);
