@@ -871,6 +871,7 @@ wrong() {
 		'J-2;9150;0,03;11.03.2026 22:20' >in.csv
 	run --separate-stderr -0 "$bin/thrum-import" --draft in.csv
 	printf '%s\n' "$output" >draft.map
+	# shellcheck disable=SC2059
 	want() { grep -qF "$(printf "$@")" draft.map || { cat draft.map; false; }; }
 	want 'file?\tskip_below\t1\t\t\t\t\t\t\t\ta line of units'
 	want 'file?\tdecimal\tcomma\t\t\t\t\t\t\t\t2 rows of this shape, 0 others'
