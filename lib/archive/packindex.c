@@ -1,6 +1,7 @@
 #include "archive/packindex.h"
 
 #include "archive/packmember.h"
+#include "base/rising.h"
 
 enum {
 	PART_HEAD = 8 + 8 + 8 + 2 + 1,
@@ -25,27 +26,20 @@ pack_key(uint32_t start, struct field value)
 void
 index_set_add(struct index_set *s, uint32_t hash)
 {
-	size_t low = 0, high = s->n;
+	size_t at;
 
 	if (s->n == INDEX_ANY || (s->n > 0 && s->last == hash))
 		return;
 	s->last = hash;
-	while (low < high) {
-		size_t middle = (low + high) / 2;
-
-		if (s->v[middle] < hash)
-			low = middle + 1;
-		else
-			high = middle;
-	}
-	if (low < s->n && s->v[low] == hash)
+	at = rising_32(s->v, s->n, hash);
+	if (at < s->n && s->v[at] == hash)
 		return;
 	if (s->n == INDEX_HASHES) {
 		s->n = INDEX_ANY;
 		return;
 	}
-	memmove(s->v + low + 1, s->v + low, (s->n - low) * sizeof s->v[0]);
-	s->v[low] = hash;
+	memmove(s->v + at + 1, s->v + at, (s->n - at) * sizeof s->v[0]);
+	s->v[at] = hash;
 	s->n++;
 }
 

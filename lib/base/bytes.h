@@ -35,6 +35,22 @@ field_is(struct field f, const char *s)
 	return field_same(f, field_of(s));
 }
 
+/* the same of as many bytes as `start`, or the string, has */
+static inline bool
+field_begins(struct field f, struct field start)
+{
+	return f.n >= start.n && (start.n == 0 || memcmp(f.p, start.p, start.n) == 0);
+}
+
+static inline bool
+field_starts(struct field f, const char *s)
+{
+	return field_begins(f, field_of(s));
+}
+
+/* the byte-order mark of UTF-8 */
+#define BYTES_BOM "\xef\xbb\xbf"
+
 /* eight bytes as a number, the first one lowest, on every machine; and back */
 static inline uint64_t
 bytes_word(const char *p)
@@ -59,15 +75,6 @@ bytes_put_word(char *p, uint64_t word)
 	for (int i = 0; i < 8; i++)
 		p[i] = (char)(word >> 8 * i);
 #endif
-}
-
-/* the byte-order mark of UTF-8 */
-#define BYTES_BOM "\xef\xbb\xbf"
-
-static inline bool
-field_begins(struct field f, struct field start)
-{
-	return f.n >= start.n && memcmp(f.p, start.p, start.n) == 0;
 }
 
 /* byte order, as strcmp would have it; a shorter one that is the start of the other comes first */

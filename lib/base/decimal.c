@@ -4,12 +4,6 @@
 
 static const char minus_sign[] = "\xe2\x88\x92";
 
-static bool
-starts(struct field f, const char *s)
-{
-	return f.n >= strlen(s) && memcmp(f.p, s, strlen(s)) == 0;
-}
-
 /* how many bytes of a grouping mark stand at the start of f */
 static size_t
 mark_at(struct field f, enum decimal_grouping grouping)
@@ -18,14 +12,14 @@ mark_at(struct field f, enum decimal_grouping grouping)
 
 	switch (grouping) {
 	case DECIMAL_POINT:
-		return starts(f, ".");
+		return field_starts(f, ".");
 	case DECIMAL_COMMA:
-		return starts(f, ",");
+		return field_starts(f, ",");
 	case DECIMAL_APOSTROPHE:
-		return starts(f, "\xe2\x80\x99") ? 3 : starts(f, "'");
+		return field_starts(f, "\xe2\x80\x99") ? 3 : field_starts(f, "'");
 	case DECIMAL_BLANK:
 		for (size_t i = 0; i < sizeof blanks / sizeof blanks[0]; i++)
-			if (starts(f, blanks[i]))
+			if (field_starts(f, blanks[i]))
 				return strlen(blanks[i]);
 		break;
 	case DECIMAL_NONE:
@@ -53,9 +47,9 @@ digits_at(struct field f)
 static size_t
 sign_at(struct field f)
 {
-	if (starts(f, minus_sign))
+	if (field_starts(f, minus_sign))
 		return sizeof minus_sign - 1;
-	return starts(f, "-") || starts(f, "+");
+	return field_starts(f, "-") || field_starts(f, "+");
 }
 
 /*

@@ -32,12 +32,6 @@ static const struct {
 	{ "M", MONTH_1 }, { "D", DAY_1 }, { "h", HOUR_1 }, { "f", DECIMALS }, { "Z", ZONE } };
 
 static bool
-starts(struct field f, const char *s)
-{
-	return f.n >= strlen(s) && memcmp(f.p, s, strlen(s)) == 0;
-}
-
-static bool
 is_letter(char c)
 {
 	return (unsigned)((c | 0x20) - 'a') < 26;
@@ -72,7 +66,7 @@ add_piece(struct form *form, struct field *spec, unsigned *seen)
 	size_t n = 1;
 
 	for (size_t i = 0; i < sizeof marks / sizeof marks[0]; i++)
-		if (starts(*spec, marks[i].text)) {
+		if (field_starts(*spec, marks[i].text)) {
 			piece.what = marks[i].what;
 			n = strlen(marks[i].text);
 			break;
@@ -135,7 +129,7 @@ zone_at(struct field f, char iso[6], size_t *n)
 {
 	size_t taken = 3;
 
-	if (starts(f, "Z")) {
+	if (field_starts(f, "Z")) {
 		iso[0] = 'Z';
 		*n = 1;
 		return 1;
@@ -157,7 +151,7 @@ zone_at(struct field f, char iso[6], size_t *n)
 bool
 form_zone(struct field f, char iso[6], size_t *n)
 {
-	if (starts(f, "UTC")) {
+	if (field_starts(f, "UTC")) {
 		f.p += 3;
 		f.n -= 3;
 		if (f.n == 0)

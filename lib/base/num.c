@@ -151,7 +151,7 @@ static bool
 holds(struct field f, const char *s)
 {
 	for (; f.n > 0; f.p++, f.n--)
-		if (field_begins(f, field_of(s)))
+		if (field_starts(f, s))
 			return true;
 	return false;
 }
@@ -181,7 +181,7 @@ static size_t
 blank_at(struct field f)
 {
 	for (size_t i = 0; i < sizeof blanks / sizeof blanks[0]; i++)
-		if (field_begins(f, field_of(blanks[i])))
+		if (field_starts(f, blanks[i]))
 			return strlen(blanks[i]);
 	return 0;
 }
@@ -265,7 +265,7 @@ is_grouped(struct field rest)
 		size_t mark = blank_at(rest), digits;
 
 		for (size_t i = 0; mark == 0 && i < sizeof marks / sizeof marks[0]; i++)
-			if (field_begins(rest, field_of(marks[i])))
+			if (field_starts(rest, marks[i]))
 				mark = strlen(marks[i]);
 		digits = digits_at(rest, mark);
 		rest = behind(rest, mark + digits);
@@ -312,13 +312,13 @@ num_fault(struct field f)
 
 	if (f.n == 0)
 		return "no number";
-	if (field_begins(f, field_of(BYTES_BOM)))
+	if (field_starts(f, BYTES_BOM))
 		return "byte-order mark before the number";
 	if (blank_at(f) > 0 || blank_at_end(f))
 		return only(f, " \t") ? "only blanks" : "blank beside the number";
 	if (holds(f, "\xe2\x88\x92"))
 		return "Unicode minus sign (U+2212)";
-	if (field_begins(f, field_of("\xe2\x80\x93")) || field_begins(f, field_of("\xe2\x80\x94")))
+	if (field_starts(f, "\xe2\x80\x93") || field_starts(f, "\xe2\x80\x94"))
 		return "dash in place of a minus sign";
 	if (is_not_finite(f))
 		return "not a finite number";

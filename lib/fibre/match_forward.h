@@ -208,7 +208,7 @@ keep_meant(const struct work *w, size_t arc, size_t first, size_t n, weight *v)
 	if (a->anchor != MATCH_NONE) {
 		const struct match_list *meant = &w->task.machine->anchors[a->anchor];
 
-		for (size_t i = match_from(meant, (uint32_t)first); i < meant->n; i++) {
+		for (size_t i = rising_32(meant->v, meant->n, (uint32_t)first); i < meant->n; i++) {
 			if (meant->v[i] - first >= n)
 				break;
 			while (at < meant->v[i] - first)

@@ -38,19 +38,3 @@ match_place_of(const struct match_task *t, const struct match_list *stage, size_
 	}
 	return (struct match_place){ false };
 }
-
-size_t
-match_from(const struct match_list *list, uint32_t joint)
-{
-	size_t low = 0, high = list->n;
-
-	while (low < high) {
-		size_t middle = low + (high - low) / 2;
-
-		if (list->v[middle] < joint)
-			low = middle + 1;
-		else
-			high = middle;
-	}
-	return low;
-}

@@ -49,7 +49,4 @@ struct match_place {
 struct match_place
 match_place_of(const struct match_task *t, const struct match_list *stage, size_t at);
 
-/* Where in a rising list the first stands that is not below `joint`. */
-size_t match_from(const struct match_list *list, uint32_t joint);
-
 #endif

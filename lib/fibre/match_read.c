@@ -10,6 +10,7 @@
 #include <string.h>
 
 #include "base/mem.h"
+#include "base/rising.h"
 #include "fibre/match_place.h"
 
 typedef double weight;

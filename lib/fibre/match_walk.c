@@ -11,6 +11,7 @@
 #include <string.h>
 
 #include "base/mem.h"
+#include "base/rising.h"
 #include "fibre/match_place.h"
 
 typedef float weight;

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 
 #include "base/mem.h"
+#include "base/rising.h"
 #include "table/csvlines.h"
 
 struct csvin {
@@ -227,23 +228,6 @@ feed(struct csvin *c, const char *p, size_t n, size_t *bad)
 	return true;
 }
 
-/* How many delimiters stand before this offset. */
-static size_t
-marks_below(const struct csvscan *s, size_t offset)
-{
-	size_t lo = 0, hi = s->n;
-
-	while (lo < hi) {
-		size_t middle = lo + (hi - lo) / 2;
-
-		if (s->marks[middle] < offset)
-			lo = middle + 1;
-		else
-			hi = middle;
-	}
-	return lo;
-}
-
 /*
  * One line of a row of quoted cells, `fresh`: the first. Only what lies between its first and last
  * quote, whole cells, is libcsv's; what stands before and behind has no quotes and is split by the
@@ -257,9 +241,9 @@ read_quoted_line(struct csvin *c, const struct csvline *l, bool fresh, size_t *b
 
 	room_for_cells(c, l);
 	if (s->first_quote != SIZE_MAX)
-		behind = marks_below(s, s->last_quote);
+		behind = rising_size(s->marks, s->n, s->last_quote);
 	if (fresh) {
-		before = marks_below(s, s->first_quote);
+		before = rising_size(s->marks, s->n, s->first_quote);
 		split_plain(c, l, 0, s->marks, before, false, false);
 		from = before > 0 ? s->marks[before - 1] + 1 : 0;
 	}
@@ -491,7 +475,7 @@ first_row(struct csvin *c)
 		    "'skip'");
 	if (row.fault != NULL)
 		return bad_header(c, &row, row.fault);
-	if (row.nf <= 2 && row.text.n <= 6 && field_begins(row.text, field_of("sep=")))
+	if (row.nf <= 2 && row.text.n <= 6 && field_starts(row.text, "sep="))
 		return bad_header(c, &row,
 		    "the line is a spreadsheet's delimiter mark: see the map's setting 'skip'");
 	c->ncols = row.nf;

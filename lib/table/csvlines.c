@@ -37,19 +37,12 @@ fill(struct csvlines *in)
 	return got > 0;
 }
 
-static bool
-starts_utf16(struct field start)
-{
-	return field_begins(start, field_of("\xff\xfe")) ||
-	       field_begins(start, field_of("\xfe\xff"));
-}
-
 static int
 check_start(struct csvlines *in)
 {
 	struct field start = csvlines_start(in);
 
-	if (!starts_utf16(start))
+	if (!head_is_utf16(start))
 		head_is_foreign(in->err, in->name, start);
 	return err_is_set(in->err) ? -1 : 0;
 }
@@ -132,14 +125,14 @@ csvlines_decode(struct csvlines *in, const char *encoding)
 		if (in->recode == NULL)
 			return err_set(in->err, "%s: %s: '%s'", in->name, why, encoding);
 	}
-	if (starts_utf16(start) && (utf8 || recode_unit(in->recode) == 1))
+	if (head_is_utf16(start) && (utf8 || recode_unit(in->recode) == 1))
 		return err_set(
 		    in->err, "%s: UTF-16 text: the map must name it (encoding UTF-16)", in->name);
-	if (field_begins(start, field_of(BYTES_BOM))) {
+	if (field_starts(start, BYTES_BOM)) {
 		if (!utf8)
 			return err_set(in->err, "%s: UTF-8 text by its byte-order mark, not %s",
 			    in->name, encoding);
-		in->at = 3;
+		in->at = sizeof BYTES_BOM - 1;
 	}
 	return 0;
 }

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 
 #include "base/recode.h"
+#include "table/head.h"
 
 /* --- how the export is written --------------------------------------------------------------- */
 
@@ -74,8 +75,7 @@ propose_delimiter(struct csvin_dialect *d, struct field text)
 static void
 propose_dialect(struct csvin_dialect *d, struct field start, struct bytes *text)
 {
-	bool wide = start.n > 1 &&
-		    (memcmp(start.p, "\xff\xfe", 2) == 0 || memcmp(start.p, "\xfe\xff", 2) == 0);
+	bool wide = head_is_utf16(start);
 	size_t fault = utf8_fault(start);
 
 	/* the start may end within a character */

@@ -7,12 +7,10 @@
 #include "base/mem.h"
 #include "base/near.h"
 
-static bool
-starts(struct field f, const char *s)
+bool
+head_is_utf16(struct field start)
 {
-	size_t n = strlen(s);
-
-	return f.n >= n && memcmp(f.p, s, n) == 0;
+	return field_starts(start, "\xff\xfe") || field_starts(start, "\xfe\xff");
 }
 
 bool
@@ -20,11 +18,11 @@ head_is_foreign(struct err *err, const char *file, struct field start)
 {
 	const char *what = NULL;
 
-	if (starts(start, "\xff\xfe") || starts(start, "\xfe\xff"))
+	if (head_is_utf16(start))
 		what = "UTF-16 text: convert it first (iconv -f UTF-16 -t UTF-8)";
-	else if (starts(start, "\x1f\x8b"))
+	else if (field_starts(start, "\x1f\x8b"))
 		what = "compressed (gzip), not a table: unpack it first (thrum-unpack, gzip -d)";
-	else if (starts(start, "PK\x03\x04"))
+	else if (field_starts(start, "PK\x03\x04"))
 		what = "a ZIP or spreadsheet file, not a table: export it as text first";
 	if (what != NULL)
 		err_set(err, "%s: %s", file, what);
@@ -72,12 +70,12 @@ head_unlike(
 const char *
 head_of_export(struct field header)
 {
-	if (starts(header, "sep="))
+	if (field_starts(header, "sep="))
 		return "the first line is a spreadsheet's delimiter mark; thrum-import reads such "
 		       "files";
-	if (starts(header, "\""))
+	if (field_starts(header, "\""))
 		return "the names stand in quotes; thrum-import reads quoted files";
-	if (starts(header, "#"))
+	if (field_starts(header, "#"))
 		return "the first line is a comment, not the column names";
 	if (memchr(header.p, '\t', header.n) == NULL &&
 	    (memchr(header.p, ';', header.n) != NULL || memchr(header.p, ',', header.n) != NULL))

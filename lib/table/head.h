@@ -10,6 +10,9 @@
 #include "base/bytes.h"
 #include "base/err.h"
 
+/* true if a file's first bytes are a byte-order mark of UTF-16; sets no err */
+bool head_is_utf16(struct field start);
+
 /* true, with err set, if a file's first bytes say that it is something else: UTF-16, gzip ... */
 bool head_is_foreign(struct err *err, const char *file, struct field start);
 

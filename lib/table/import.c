@@ -11,9 +11,6 @@ struct import {
 	const struct map *map;
 	struct import_plans plans;
 	struct import_cell cell;
-	struct field *unknown; /* the map's words that mean so */
-	size_t nunknown, cap_unknown;
-
 	struct bytes line, joined;
 	struct field *filled; /* cells of a row that had too few */
 	size_t cap_filled;
@@ -25,16 +22,10 @@ struct import *
 import_new(const struct map *map, const struct opt_pairs *renames, struct err *err)
 {
 	struct import *im = mem_zeroed(1, sizeof *im);
-	struct field rest = map->unknown;
 
 	im->map = im->cell.map = map;
 	im->plans = (struct import_plans){ .map = map, .renames = renames, .err = err };
 	im->dropped = mem_zeroed(map->ndrops + 1, sizeof *im->dropped);
-	while (rest.n > 0) {
-		im->unknown =
-		    mem_grow(im->unknown, &im->cap_unknown, im->nunknown + 1, sizeof *im->unknown);
-		im->unknown[im->nunknown++] = field_cut(&rest, ';');
-	}
 	return im;
 }
 
@@ -65,10 +56,7 @@ import_header(const struct import *im, struct tout *out)
 static bool
 is_unknown(const struct import *im, struct field f)
 {
-	for (size_t i = 0; i < im->nunknown; i++)
-		if (field_same(f, im->unknown[i]))
-			return true;
-	return f.n == 0;
+	return f.n == 0 || field_among(im->map->unknown, ';', f) != SIZE_MAX;
 }
 
 /* The text that the column is made from: its cells, without those not known, joined by blanks. */
@@ -312,7 +300,6 @@ import_free(struct import *im)
 		return;
 	import_plans_free(&im->plans);
 	import_cell_free(&im->cell);
-	free(im->unknown);
 	free(im->filled);
 	free(im->dropped);
 	bytes_free(&im->line);

@@ -38,7 +38,7 @@ cut_unit(const struct import_cell *m, struct field *text, const struct unit *to,
 
 	while (gap < text->n && text->p[gap] == ' ')
 		gap++;
-	if (gap + 1 < text->n && memcmp(text->p + gap, "\xc2\xa0", 2) == 0)
+	if (field_starts((struct field){ text->p + gap, text->n - gap }, "\xc2\xa0"))
 		gap += 2;
 	unit = unit_in_cell((struct field){ text->p + gap, text->n - gap });
 	if (n == 0)

@@ -15,13 +15,13 @@ show_name(char dst[ERR_SHOWN], struct field name)
 	size_t k = 0;
 
 	for (size_t i = 0; i < name.n && i < 58; i++) {
-		size_t left = name.n - i, hidden = 0;
+		struct field rest = { name.p + i, name.n - i };
+		size_t hidden = 0;
 
-		if (left > 2 && (memcmp(name.p + i, "\xe2\x80", 2) == 0 ||
-				    memcmp(name.p + i, "\xef\xbb\xbf", 3) == 0))
+		if (rest.n > 2 && (field_starts(rest, "\xe2\x80") || field_starts(rest, BYTES_BOM)))
 			hidden = 3;
-		else if (left > 1 && (memcmp(name.p + i, "\xc2\xa0", 2) == 0 ||
-					 name.p[i] == '\xcc' || name.p[i] == '\xcd'))
+		else if (rest.n > 1 &&
+			 (field_starts(rest, "\xc2\xa0") || *rest.p == '\xcc' || *rest.p == '\xcd'))
 			hidden = 2; /* the last two begin combining marks */
 		if (hidden == 0) {
 			dst[k++] = (unsigned char)name.p[i] < ' ' ? '?' : name.p[i];

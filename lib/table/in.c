@@ -266,7 +266,7 @@ read_header(struct tin *t, struct source *s)
 		; /* enough to know the file by its first bytes */
 	if (head_is_foreign(t->err, s->name, (struct field){ s->buf, s->len }))
 		return -1;
-	if (field_begins((struct field){ s->buf, s->len }, field_of(BYTES_BOM)))
+	if (field_starts((struct field){ s->buf, s->len }, BYTES_BOM))
 		s->at = BOM;
 	mark_anew(t, s);
 	l = take_marks(t, s);
@@ -510,7 +510,7 @@ usual_row(struct tin *t, struct source *s, struct row *row)
 static bool
 is_header(const struct source *s, struct field line)
 {
-	if (field_begins(line, field_of(BYTES_BOM)))
+	if (field_starts(line, BYTES_BOM))
 		line = (struct field){ line.p + BOM, line.n - BOM };
 	return field_same(line, s->head);
 }

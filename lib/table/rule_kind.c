@@ -157,10 +157,7 @@ judge_pattern(struct rules *rs, struct rule_check *c)
 
 	if (f.n == 0)
 		return;
-	rs->found.n = 0;
-	bytes_add_field(&rs->found, f);
-	bytes_add(&rs->found, "", 1);
-	if (regexec(c->rule->made, rs->found.p, 0, NULL, 0) != 0)
+	if (regexec(c->rule->made, bytes_string(&rs->found, f), 0, NULL, 0) != 0)
 		rules_report(rs, c, 0, f, NULL, NULL);
 }
 
@@ -181,7 +178,7 @@ made_twice(struct field f)
 		f.n -= (size_t)(p - f.p);
 		f.p = p;
 		for (size_t i = 0; i < sizeof starts / sizeof starts[0]; i++)
-			if (field_begins(f, field_of(starts[i])))
+			if (field_starts(f, starts[i]))
 				return true;
 		f.p++;
 		f.n--;
