@@ -281,6 +281,25 @@ either J1, J3 2 times, J4 to J6, J6 to J9 again, J9 to J12 again, J12 to J15 aga
 or J1 to J2, J2 to J5 again, J5 to J8 again, J8 to J11 again, J11 to J14 again, J14 to J15 again, J17"
 }
 
+@test "of two long readings that differ at their first arc that is said" {
+	plan_of 24 >plan.tsv
+	# before the first joint an arc that may be practice; every third joint was made twice
+	awk -v OFS='\t' 'BEGIN {
+		print "arc", "made_at", "est_db", "tension", "heat_s", "note"
+		print 1, "2026-03-11T08:00:00Z", 0.02, "pass", "", ""
+		t = 5
+		for (j = 1; j <= 24; j++)
+			for (bad = j % 3 == 2; bad >= 0; bad--) {
+				at = sprintf("2026-03-11T%02d:%02d:00Z", 8 + t / 60, t % 60)
+				print ++n + 1, at, bad ? 0.4 : 0.02, bad ? "fail" : "pass", bad ? 0 : 25, \
+					j == 24 ? "J24" : ""
+				t += bad ? 4 : 10
+			}
+	}' >arcs.tsv
+	matches 1 --threshold 60000 arcs.tsv
+	finding ambiguous 'they differ at arcs 1 to 2: either practice, J1; or J1 2 times'
+}
+
 @test "the threshold says what is sure enough" {
 	arcs "1 11T22:00 0.02 pass 25 J1" "2 11T22:10 0.01 pass 25 ." "3 11T22:20 0.03 pass 25 ." \
 		"4 11T22:30 0.02 pass 25 ." "5 11T22:40 0.04 pass 25 J6"

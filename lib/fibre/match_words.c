@@ -134,17 +134,25 @@ is_long(const struct words *w, const struct match_stretch *s, bool other)
 	return runs > RUNS;
 }
 
-/* Both readings. If one is too long to be said, only where they differ, and an arc on either side. */
+static bool
+is_alike(const struct words *w, size_t i)
+{
+	return label_in(w, i, false) == label_in(w, i, true);
+}
+
+/*
+ * Both readings. If one is too long to be said, only where they differ, and an arc on either side if
+ * there is one.
+ */
 static void
 say_both(struct words *w, const struct match_stretch *s)
 {
 	size_t first = s->first, end = s->end;
 
 	if (is_long(w, s, false) || is_long(w, s, true)) {
-		while (first + 1 < end &&
-		       label_in(w, first + 1, false) == label_in(w, first + 1, true))
+		while (end - first > 1 && is_alike(w, first) && is_alike(w, first + 1))
 			first++;
-		while (end - 1 > first && label_in(w, end - 2, false) == label_in(w, end - 2, true))
+		while (end - first > 1 && is_alike(w, end - 1) && is_alike(w, end - 2))
 			end--;
 		bytes_add_text(&w->says, "they differ at ");
 		say_arcs(w, first, end, &w->says);

@@ -56,7 +56,9 @@ import_header(const struct import *im, struct tout *out)
 static bool
 is_unknown(const struct import *im, struct field f)
 {
-	return f.n == 0 || field_among(im->map->unknown, ';', f) != SIZE_MAX;
+	const struct field words = im->map->unknown;
+
+	return f.n == 0 || (words.n > 0 && field_among(words, ';', f) != SIZE_MAX);
 }
 
 /* The text that the column is made from: its cells, without those not known, joined by blanks. */
