@@ -3,8 +3,8 @@
  *
  * A machine's arcs, in the order of time, are read as a walk through the plan: each is an attempt at
  * a joint of the closure the crew stands in, a practice arc, or work elsewhere, at a joint nobody can
- * tell. Each step of the walk costs something; the cheapest walk is found exactly, by a dynamic
- * program, and with it what every other meaning of each arc would cost at least.
+ * tell. Each step of the walk costs something. A dynamic program finds the cheapest walk, and what all
+ * the walks together cost in which an arc has one meaning or another.
  *
  * Costs are whole numbers, meant as thousandths of a natural logarithm of odds, so that two readings
  * 6908 apart are as 1000 to 1. Joints, closures and arcs are counted from 0.
