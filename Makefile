@@ -59,7 +59,7 @@ $(BUILD)/bin/%: $(BUILD)/obj/cmd/%.o $(LIB)
 $(LIB): $(LIB_O)
 	$(SAY) "AR $@"
 	@rm -f $@
-	$(Q)$(AR) rcs $@ $(LIB_O)
+	$(Q)$(AR) qcs $@ $(LIB_O)
 
 $(BUILD)/obj/%.o: %.c
 	@mkdir -p $(@D)

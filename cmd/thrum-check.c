@@ -103,7 +103,7 @@ struct check {
 	struct opts o;
 	struct rules rules;
 	struct findings findings;
-	struct tout *aside;
+	struct writer *aside;
 	struct bytes why;
 	bool in_row, bad; /* bad: the present row has an error */
 	uint64_t rows;
@@ -162,18 +162,18 @@ flush_all(void *arg)
 	struct check *c = arg;
 
 	if (c->p.out.out != NULL)
-		tout_flush(c->p.out.out);
+		writer_flush(c->p.out.out);
 	if (c->aside != NULL)
-		tout_flush(c->aside);
+		writer_flush(c->aside);
 	if (c->findings.out != NULL)
-		tout_flush(c->findings.out);
+		writer_flush(c->findings.out);
 }
 
 static int
 open_tables(struct check *c)
 {
 	const char *path = c->o.pass ? c->o.findings : c->p.house.output;
-	struct tout *out = NULL;
+	struct writer *out = NULL;
 
 	c->page = page;
 	c->page.cols = c->rules.cols;
@@ -191,9 +191,9 @@ open_tables(struct check *c)
 		c->aside = prog_output(&c->p, c->o.set_aside);
 		if (c->aside == NULL)
 			return -1;
-		aside_head(c->aside, c->p.in.tin);
+		aside_head(c->aside, c->p.in.reader);
 	}
-	tin_on_wait(c->p.in.tin, flush_all, c);
+	reader_on_wait(c->p.in.reader, flush_all, c);
 	return 0;
 }
 
@@ -210,7 +210,7 @@ one_row(struct check *c)
 		return;
 	if (row->fault == ROW_LONG)
 		findings_why_extra(&c->why, row);
-	aside_row(c->aside, c->p.in.tin, row, &c->why);
+	aside_row(c->aside, c->p.in.reader, row, &c->why);
 	prog_drop(&c->p);
 }
 

@@ -99,7 +99,7 @@ struct work {
 	size_t by[BY_MOST], nby;
 	struct bytes key; /* of more columns than one */
 	struct tally tally;
-	struct tout *out;
+	struct writer *out;
 };
 
 /* --- reading --------------------------------------------------------------------------------- */
@@ -126,7 +126,7 @@ too_large(struct prog *p, const struct work *w)
 	char text[DB_FIXED];
 
 	if (table_has(&p->in, col))
-		name = tin_name(p->in.tin, (size_t)p->in.at[col]);
+		name = reader_name(p->in.reader, (size_t)p->in.at[col]);
 	err_set(&p->err,
 	    "%s:%llu: column '%.*s': too large to be summed up with those before it: '%.*s'",
 	    bad->file, (unsigned long long)bad->line, (int)name.n, name.p,
@@ -157,40 +157,40 @@ one_row(struct prog *p, struct work *w)
 /* --- writing --------------------------------------------------------------------------------- */
 
 static void
-put_udb(struct tout *out, int64_t udb)
+put_udb(struct writer *out, int64_t udb)
 {
 	if (udb != DB_NONE)
-		tout_db(out, udb, PLACES);
+		writer_db(out, udb, PLACES);
 	else
-		tout_text(out, "");
+		writer_text(out, "");
 }
 
 static void
-put_sum(struct tout *out, const struct tally_sum *sum)
+put_sum(struct writer *out, const struct tally_sum *sum)
 {
 	static const char *const bases[] = { "", "two-way", "estimate", "mixed" };
 	static const char *const verdicts[] = { "pass", "fail", "unknown" };
 
-	tout_slice(out, sum->group);
-	tout_whole(out, (int64_t)sum->joints);
-	tout_whole(out, (int64_t)sum->passed);
-	tout_whole(out, (int64_t)sum->failed);
-	tout_whole(out, (int64_t)sum->unknown);
-	tout_text(out, bases[sum->basis]);
+	writer_slice(out, sum->group);
+	writer_whole(out, (int64_t)sum->joints);
+	writer_whole(out, (int64_t)sum->passed);
+	writer_whole(out, (int64_t)sum->failed);
+	writer_whole(out, (int64_t)sum->unknown);
+	writer_text(out, bases[sum->basis]);
 	put_udb(out, sum->mean_udb);
 	if (sum->sd_udb >= 0)
-		tout_num(out, sum->sd_udb / DB_ONE, PLACES);
+		writer_num(out, sum->sd_udb / DB_ONE, PLACES);
 	else
-		tout_text(out, "");
+		writer_text(out, "");
 	put_udb(out, sum->median_udb);
 	put_udb(out, sum->p95_udb);
 	put_udb(out, sum->max_udb);
-	tout_slice(out, sum->worst);
-	tout_slice(out, sum->trays);
-	tout_slice(out, sum->first);
-	tout_slice(out, sum->last);
-	tout_text(out, verdicts[sum->verdict]);
-	tout_end_row(out);
+	writer_slice(out, sum->worst);
+	writer_slice(out, sum->trays);
+	writer_slice(out, sum->first);
+	writer_slice(out, sum->last);
+	writer_text(out, verdicts[sum->verdict]);
+	writer_end_row(out);
 }
 
 static void
@@ -212,11 +212,11 @@ static int
 put_header(struct prog *p, struct work *w)
 {
 	for (size_t i = 0; i < w->nby; i++)
-		tout_slice(w->out, w->o.by.n > 0 ? w->o.by.v[i] : field_of(cols[CLOSURE].name));
+		writer_slice(w->out, w->o.by.n > 0 ? w->o.by.v[i] : field_of(cols[CLOSURE].name));
 	for (const struct col *c = cols; c->name != NULL; c++)
 		if (c->role == COL_OUT)
-			tout_text(w->out, c->name);
-	tout_end_row(w->out);
+			writer_text(w->out, c->name);
+	writer_end_row(w->out);
 	return err_is_set(&p->err) ? -1 : 0;
 }
 
@@ -226,7 +226,7 @@ put_header(struct prog *p, struct work *w)
 static int
 find_by(struct prog *p, struct work *w)
 {
-	struct tin *tin = p->in.tin;
+	struct reader *reader = p->in.reader;
 	int n = table_list(&p->in, "by", &w->o.by, BY_MOST, w->by);
 
 	for (size_t i = 0; i < w->o.by.n; i++)
@@ -238,7 +238,8 @@ find_by(struct prog *p, struct work *w)
 		bool has = table_has(&p->in, CLOSURE);
 		int at = has ? p->in.at[CLOSURE] : -1;
 
-		at = tin_need(tin, has ? tin_name(tin, (size_t)at) : field_of(cols[CLOSURE].name));
+		at = reader_need(
+		    reader, has ? reader_name(reader, (size_t)at) : field_of(cols[CLOSURE].name));
 		if (at < 0)
 			return -1;
 		w->by[n++] = (size_t)at;
@@ -263,7 +264,7 @@ open_all(struct prog *p, struct work *w)
 	w->out = prog_output(p, p->house.output);
 	if (w->out == NULL)
 		return -1;
-	tin_on_wait(p->in.tin, tout_flush, w->out);
+	reader_on_wait(p->in.reader, writer_flush, w->out);
 	return put_header(p, w);
 }
 

@@ -5,9 +5,9 @@
 #include <inttypes.h>
 #include <stdlib.h>
 
-#include "table/csvin.h"
-#include "table/draft.h"
-#include "table/import.h"
+#include "import/csvin.h"
+#include "import/draft.h"
+#include "import/import.h"
 #include "table/prog.h"
 
 struct opts {
@@ -49,7 +49,7 @@ struct importer {
 	struct import *import;
 	struct csvin **in;
 	size_t nin;
-	struct tout *out, *aside;
+	struct writer *out, *aside;
 	struct bytes text;
 	uint64_t set_aside;
 };
@@ -61,9 +61,9 @@ flush_all(void *arg)
 	struct importer *m = arg;
 
 	if (m->out != NULL)
-		tout_flush(m->out);
+		writer_flush(m->out);
 	if (m->aside != NULL)
-		tout_flush(m->aside);
+		writer_flush(m->aside);
 }
 
 /* --- opening --------------------------------------------------------------------------------- */
@@ -166,14 +166,14 @@ wrong_row(struct importer *m, const struct csvin *in, const struct csvin_row *ro
 		return;
 	}
 	m->set_aside++;
-	tout_text(m->aside, csvin_file(in));
-	tout_whole(m->aside, (int64_t)row->line);
-	tout_field(m->aside, fault->column);
-	tout_field(m->aside, bytes_field(&m->text));
+	writer_text(m->aside, csvin_file(in));
+	writer_whole(m->aside, (int64_t)row->line);
+	writer_field(m->aside, fault->column);
+	writer_field(m->aside, bytes_field(&m->text));
 	m->text.n = 0;
 	import_raw(row->raw, &m->text);
-	tout_field(m->aside, bytes_field(&m->text));
-	tout_end_row(m->aside);
+	writer_field(m->aside, bytes_field(&m->text));
+	writer_end_row(m->aside);
 }
 
 static void
@@ -221,8 +221,8 @@ one_export(struct importer *m, size_t i)
 	while (csvin_next(m->in[i], &row))
 		switch (import_row(m->import, i, &row, &fault)) {
 		case IMPORT_DONE:
-			tout_slice(m->out, import_line(m->import));
-			tout_end_row(m->out);
+			writer_slice(m->out, import_line(m->import));
+			writer_end_row(m->out);
 			break;
 		case IMPORT_WRONG:
 			wrong_row(m, m->in[i], &row, &fault);
@@ -243,9 +243,9 @@ all_exports(struct importer *m)
 
 	import_header(m->import, m->out);
 	for (const struct col *c = cols; m->aside != NULL && c->name != NULL; c++)
-		tout_text(m->aside, c->name);
+		writer_text(m->aside, c->name);
 	if (m->aside != NULL)
-		tout_end_row(m->aside);
+		writer_end_row(m->aside);
 	for (size_t i = 0; i < m->nin && !err_is_set(&m->p.err); i++)
 		if (!one_export(m, i))
 			verdict = EXIT_AGAINST;

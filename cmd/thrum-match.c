@@ -4,8 +4,8 @@
  */
 #include <inttypes.h>
 
-#include "fibre/match_rows.h"
-#include "fibre/match_words.h"
+#include "match/rows.h"
+#include "match/words.h"
 #include "table/prog.h"
 
 struct opts {
@@ -70,7 +70,7 @@ struct night {
 	struct match_arcs arcs;
 	struct match_night settled;
 	struct findings findings;
-	struct tout *joints, *found;
+	struct writer *joints, *found;
 };
 
 /* Everything beside the arcs. */

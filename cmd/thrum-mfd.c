@@ -206,7 +206,7 @@ open_input(struct prog *p, const struct opts *o, struct bytes *text)
 	for (int i = 0; i < 2; i++)
 		if (o->side[i] == NULL && !table_has(&p->in, CATEGORY_A + i) &&
 		    !table_has(&p->in, MFD_A + i))
-			return tin_need(p->in.tin, field_of(cols[MFD_A + i].name));
+			return reader_need(p->in.reader, field_of(cols[MFD_A + i].name));
 	return prog_open_sheet(p);
 }
 

@@ -4,8 +4,8 @@
  */
 #include <stdlib.h>
 
-#include "archive/packpool.h"
-#include "archive/packwrite.h"
+#include "archive/pool.h"
+#include "archive/write.h"
 #include "base/os.h"
 #include "base/when.h"
 #include "table/prog.h"
@@ -59,7 +59,7 @@ static int
 add_key(struct prog *p, struct keys *keys, struct field name)
 {
 	char shown[ERR_SHOWN];
-	int column = tin_need(p->in.tin, name);
+	int column = reader_need(p->in.reader, name);
 
 	if (column < 0)
 		return -1;
@@ -69,7 +69,7 @@ add_key(struct prog *p, struct keys *keys, struct field name)
 			    &p->err, "--key: named twice: '%s'", err_show(shown, name.p, name.n));
 	if (keys->n == PACK_KEYS)
 		return err_set(&p->err, "--key: more than %d columns", PACK_KEYS);
-	keys->names[keys->n] = tin_name(p->in.tin, (size_t)column);
+	keys->names[keys->n] = reader_name(p->in.reader, (size_t)column);
 	keys->columns[keys->n] = column;
 	keys->starts[keys->n++] = pack_key_start(name);
 	return 0;
@@ -82,7 +82,7 @@ find_keys(struct prog *p, const struct opt_list *asked, struct keys *keys)
 		if (add_key(p, keys, asked->v[i]) != 0)
 			return -1;
 	if (asked->n == 0 && table_has(&p->in, CLOSURE))
-		return add_key(p, keys, tin_name(p->in.tin, (size_t)p->in.at[CLOSURE]));
+		return add_key(p, keys, reader_name(p->in.reader, (size_t)p->in.at[CLOSURE]));
 	return 0;
 }
 
@@ -128,7 +128,7 @@ check_output(struct prog *p)
 static void
 write_bytes(void *out, const void *bytes, size_t n)
 {
-	tout_bytes(out, bytes, n);
+	writer_bytes(out, bytes, n);
 }
 
 static struct field
@@ -149,11 +149,11 @@ add_row(struct prog *p, struct packer *packer, const struct keys *keys, struct b
 }
 
 static void
-pack(struct prog *p, const struct opts *o, struct tout *out, const struct keys *keys)
+pack(struct prog *p, const struct opts *o, struct writer *out, const struct keys *keys)
 {
 	struct bytes joined = { NULL, 0, 0 };
 	struct pack_setup setup = {
-		.header = tin_header(p->in.tin),
+		.header = reader_header(p->in.reader),
 		.keys = keys->names,
 		.nkeys = keys->n,
 		.name = given(o->name),
@@ -186,9 +186,9 @@ main(int argc, char **argv)
 
 	(void)argc;
 	if (prog_begin(&p, &page, &o, argv) == 0 && check_output(&p) == 0 &&
-	    check_texts(&p, &o) == 0 && prog_open(&p) == 0 && tin_refuse_exports(p.in.tin) == 0 &&
-	    find_keys(&p, &o.keys, &keys) == 0) {
-		struct tout *out = prog_output(&p, p.house.output);
+	    check_texts(&p, &o) == 0 && prog_open(&p) == 0 &&
+	    reader_refuse_exports(p.in.reader) == 0 && find_keys(&p, &o.keys, &keys) == 0) {
+		struct writer *out = prog_output(&p, p.house.output);
 
 		if (out != NULL)
 			pack(&p, &o, out, &keys);

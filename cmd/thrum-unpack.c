@@ -5,12 +5,12 @@
 #include <inttypes.h>
 #include <stdlib.h>
 
-#include "archive/packlist.h"
-#include "archive/packpool.h"
-#include "archive/packread.h"
+#include "archive/list.h"
+#include "archive/pool.h"
+#include "archive/read.h"
 #include "base/mem.h"
 #include "base/os.h"
-#include "table/latest.h"
+#include "fibre/latest.h"
 #include "table/prog.h"
 
 struct opts {
@@ -57,7 +57,7 @@ struct job {
 	struct prog p;
 	struct opts o;
 	struct bytes header; /* of the table; until it is known it is empty, and all below is not */
-	struct tout *out;    /* NULL for --test */
+	struct writer *out;  /* NULL for --test */
 	struct pick pick;    /* what is wanted of a row as it is read ... */
 	struct pick later;   /* ... and of the latest record of a joint */
 	struct latest latest;
@@ -74,7 +74,7 @@ find_columns(struct job *j, struct field keys)
 {
 	for (size_t i = 0; i < j->o.where.n; i++) {
 		const struct opt_pair *w = &j->o.where.v[i];
-		int column = tin_need(j->p.in.tin, w->name);
+		int column = reader_need(j->p.in.reader, w->name);
 		bool late;
 
 		if (column < 0)
@@ -94,8 +94,9 @@ first_header(struct job *j, struct field header, struct field keys)
 
 	bytes_add_field(&j->header, header);
 	bytes_add_text(&j->header, "\n");
-	if (table_open_tin(&p->in, cols, tin_memory(j->file, bytes_field(&j->header), &p->err),
-		&p->house.renames, &p->err) != 0 ||
+	if (table_open_reader(&p->in, cols,
+		reader_memory(j->file, bytes_field(&j->header), &p->err), &p->house.renames,
+		&p->err) != 0 ||
 	    find_columns(j, keys) != 0)
 		return -1;
 	if (j->o.test)
@@ -104,7 +105,7 @@ first_header(struct job *j, struct field header, struct field keys)
 	if (j->out == NULL)
 		return -1;
 	head = j->o.list ? field_of(PACKLIST_HEADER) : bytes_field(&j->header);
-	tout_bytes(j->out, head.p, head.n);
+	writer_bytes(j->out, head.p, head.n);
 	return 0;
 }
 
@@ -130,11 +131,11 @@ take_rows(struct job *j, struct field rows)
 	struct field row;
 
 	if (j->pick.n == 0 && !j->o.latest)
-		tout_bytes(j->out, rows.p, rows.n);
+		writer_bytes(j->out, rows.p, rows.n);
 	else
 		while (pick_next(&j->pick, &rows, &row))
 			if (!j->o.latest)
-				tout_bytes(j->out, row.p, row.n + 1);
+				writer_bytes(j->out, row.p, row.n + 1);
 			else if (latest_add(&j->latest, row, &j->p.err) != 0)
 				break;
 }
@@ -145,8 +146,8 @@ list_pack(struct job *j, const struct unpack_pack *pack)
 	struct bytes text = { NULL, 0, 0 };
 
 	packlist_row(j->file, pack, &text);
-	if (tout_fits(j->out, field_of(j->file)))
-		tout_bytes(j->out, text.p, text.n);
+	if (writer_fits(j->out, field_of(j->file)))
+		writer_bytes(j->out, text.p, text.n);
 	bytes_free(&text);
 }
 
@@ -199,7 +200,7 @@ read_packs(struct job *j, struct unpack *u, bool regular)
 			 (unpack_in_order(u) || j->o.salvage))
 			take_rows(j, bytes);
 		if (!regular && j->out != NULL)
-			tout_flush(j->out);
+			writer_flush(j->out);
 	}
 }
 

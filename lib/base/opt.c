@@ -6,7 +6,7 @@
 #include <stdlib.h>
 
 #include "base/db.h"
-#include "base/near.h"
+#include "base/spelling.h"
 #include "base/num.h"
 
 enum { SETS = 2 };
@@ -58,7 +58,7 @@ unknown_name(const struct opt_set *sets, struct field name, struct err *err)
 	for (int s = 0; s < SETS; s++)
 		for (size_t i = 0; i < count(sets[s].opts); i++)
 			have[k++] = field_of(sets[s].opts[i].name);
-	best = near_best(name, have, n);
+	best = spelling_best(name, have, n);
 	err_show(shown, name.p, name.n);
 	if (best != SIZE_MAX)
 		err_set(err, "unknown option '--%s': is it --%s?", shown, have[best].p);

@@ -2,7 +2,7 @@
 
 #include <stdlib.h>
 
-#include "base/near.h"
+#include "base/spelling.h"
 #include "table/table.h"
 
 enum { ORDER, POSITION, COLOUR, ALSO };
@@ -43,7 +43,7 @@ static int
 no_order(struct field name, const struct field *names, size_t n, struct err *err)
 {
 	char shown[ERR_SHOWN], nearest[ERR_SHOWN];
-	size_t best = n > 0 ? near_best(name, names, n) : SIZE_MAX;
+	size_t best = n > 0 ? spelling_best(name, names, n) : SIZE_MAX;
 
 	err_show(shown, name.p, name.n);
 	if (best == SIZE_MAX)

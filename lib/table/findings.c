@@ -61,7 +61,7 @@ put_clean(struct findings *f, struct field x)
 {
 	f->text.n = 0;
 	add_clean(&f->text, x);
-	tout_field(f->out, bytes_field(&f->text));
+	writer_field(f->out, bytes_field(&f->text));
 }
 
 static struct field
@@ -71,7 +71,7 @@ known(const char *s)
 }
 
 void
-findings_open(struct findings *f, struct tout *out)
+findings_open(struct findings *f, struct writer *out)
 {
 	static const char *const columns[] = { "file", "line", "column", "joint", "rule", "level",
 		"found", "wanted", "says" };
@@ -80,8 +80,8 @@ findings_open(struct findings *f, struct tout *out)
 	if (out == NULL)
 		return;
 	for (size_t i = 0; i < sizeof columns / sizeof columns[0]; i++)
-		tout_text(out, columns[i]);
-	tout_end_row(out);
+		writer_text(out, columns[i]);
+	writer_end_row(out);
 }
 
 void
@@ -95,19 +95,19 @@ findings_add(struct findings *f, const struct finding *one)
 		return;
 	put_clean(f, known(one->file));
 	if (one->line > 0)
-		tout_whole(f->out, (int64_t)one->line);
+		writer_whole(f->out, (int64_t)one->line);
 	else
-		tout_text(f->out, "");
+		writer_text(f->out, "");
 	put_clean(f, one->column);
 	put_clean(f, one->joint);
 	put_clean(f, known(one->rule));
-	tout_text(f->out, one->error ? "error" : "warning");
+	writer_text(f->out, one->error ? "error" : "warning");
 	f->text.n = 0;
 	add_shown(&f->text, one->found);
-	tout_field(f->out, bytes_field(&f->text));
+	writer_field(f->out, bytes_field(&f->text));
 	put_clean(f, known(one->wanted));
 	put_clean(f, known(one->says));
-	tout_end_row(f->out);
+	writer_end_row(f->out);
 }
 
 void
@@ -144,7 +144,7 @@ findings_why_extra(struct bytes *why, const struct row *row)
 	bytes_add_text(why, "; not kept in a column:");
 	for (size_t i = row->due; i < row->nf; i++) {
 		bytes_add_text(why, i > row->due ? ", '" : " '");
-		add_clean(why, row_own(row, i));
+		add_clean(why, row_file_field(row, i));
 		bytes_add_text(why, "'");
 	}
 }
@@ -164,48 +164,48 @@ aside_of(struct field name)
 }
 
 void
-aside_head(struct tout *out, const struct tin *in)
+aside_head(struct writer *out, const struct reader *in)
 {
-	for (size_t c = 0; c < tin_columns(in); c++)
-		tout_slice(out, tin_name(in, c));
+	for (size_t c = 0; c < reader_columns(in); c++)
+		writer_slice(out, reader_name(in, c));
 	for (int i = 0; i < ASIDES; i++)
-		if (tin_column(in, field_of(aside_names[i])) < 0)
-			tout_text(out, aside_names[i]);
-	tout_end_row(out);
+		if (reader_column(in, field_of(aside_names[i])) < 0)
+			writer_text(out, aside_names[i]);
+	writer_end_row(out);
 }
 
 static void
-put_aside(struct tout *out, enum aside which, const struct row *row, struct bytes *why)
+put_aside(struct writer *out, enum aside which, const struct row *row, struct bytes *why)
 {
 	size_t n = why->n;
 
 	switch (which) {
 	case ASIDE_FILE:
 		add_clean(why, field_of(row->file));
-		tout_field(out, (struct field){ why->p + n, why->n - n });
+		writer_field(out, (struct field){ why->p + n, why->n - n });
 		why->n = n;
 		break;
 	case ASIDE_LINE:
-		tout_whole(out, (int64_t)row->line);
+		writer_whole(out, (int64_t)row->line);
 		break;
 	default:
-		tout_field(out, bytes_field(why));
+		writer_field(out, bytes_field(why));
 	}
 }
 
 void
-aside_row(struct tout *out, const struct tin *in, const struct row *row, struct bytes *why)
+aside_row(struct writer *out, const struct reader *in, const struct row *row, struct bytes *why)
 {
-	for (size_t c = 0; c < tin_columns(in); c++) {
-		enum aside which = aside_of(tin_name(in, c));
+	for (size_t c = 0; c < reader_columns(in); c++) {
+		enum aside which = aside_of(reader_name(in, c));
 
 		if (which == ASIDES)
-			tout_slice(out, row_field(row, c));
+			writer_slice(out, row_field(row, c));
 		else
 			put_aside(out, which, row, why);
 	}
 	for (int i = 0; i < ASIDES; i++)
-		if (tin_column(in, field_of(aside_names[i])) < 0)
+		if (reader_column(in, field_of(aside_names[i])) < 0)
 			put_aside(out, (enum aside)i, row, why);
-	tout_end_row(out);
+	writer_end_row(out);
 }

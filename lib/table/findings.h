@@ -18,8 +18,8 @@
 #include <stdint.h>
 
 #include "base/bytes.h"
-#include "table/in.h"
-#include "table/out.h"
+#include "table/reader.h"
+#include "table/writer.h"
 
 /* what is not known stays { NULL, 0 } or NULL */
 struct finding {
@@ -33,13 +33,13 @@ struct finding {
 };
 
 struct findings {
-	struct tout *out; /* NULL: they are only counted */
+	struct writer *out; /* NULL: they are only counted */
 	uint64_t errors, warnings;
 	struct bytes text;
 };
 
 /* Writes the header to out, unless that is NULL. out stays the caller's. */
-void findings_open(struct findings *f, struct tout *out);
+void findings_open(struct findings *f, struct writer *out);
 
 /* Writes one row and counts it. `found` is cut behind its 60th byte, which is shown by "...". */
 void findings_add(struct findings *f, const struct finding *one);
@@ -59,7 +59,8 @@ void findings_why_extra(struct bytes *why, const struct row *row);
  * Rows set aside: the columns of `in`, byte for byte, and behind them aside_file, aside_line and
  * aside_why; these replace columns of the same name. why comes back as it was.
  */
-void aside_head(struct tout *out, const struct tin *in);
-void aside_row(struct tout *out, const struct tin *in, const struct row *row, struct bytes *why);
+void aside_head(struct writer *out, const struct reader *in);
+void
+aside_row(struct writer *out, const struct reader *in, const struct row *row, struct bytes *why);
 
 #endif

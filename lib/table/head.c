@@ -5,7 +5,7 @@
 #include <stdlib.h>
 
 #include "base/mem.h"
-#include "base/near.h"
+#include "base/spelling.h"
 
 bool
 head_is_utf16(struct field start)
@@ -123,7 +123,7 @@ head_missing(
 		bytes_add_format(&says, "%s'%s'", i > 0 ? " or " : "",
 		    err_show(shown, wanted[i].p, wanted[i].n));
 		if (best == SIZE_MAX)
-			best = near_best(wanted[i], names, nnames);
+			best = spelling_best(wanted[i], names, nnames);
 	}
 	looks = looks_like(header);
 	if (looks != NULL)

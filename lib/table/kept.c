@@ -42,7 +42,7 @@ static void
 keep_row(struct kept *k)
 {
 	const struct table *t = &k->table;
-	size_t width = tin_columns(t->tin);
+	size_t width = reader_columns(t->reader);
 	struct field key[KEY_MOST];
 	bool fresh;
 
@@ -81,8 +81,8 @@ void
 kept_row(struct kept *k, size_t i)
 {
 	k->table.row.from = NULL;
-	k->table.row.nf = tin_columns(k->table.tin);
-	k->table.row.own = k->cells + i * k->table.row.nf;
+	k->table.row.nf = reader_columns(k->table.reader);
+	k->table.row.fields = k->cells + i * k->table.row.nf;
 	k->table.row.line = k->lines[i];
 }
 

@@ -164,19 +164,19 @@ reads(const struct prog *p, struct os_id id)
 	return found;
 }
 
-static struct tout *
+static struct writer *
 open_output(struct prog *p, const char *path)
 {
-	struct tout *out = tout_open(path, &p->err);
+	struct writer *out = writer_open(path, &p->err);
 	const char *name = path != NULL ? path : "standard output";
 	const struct opt *also;
 
 	if (out == NULL)
 		return NULL;
-	also = also_named(p, path, tout_id(out));
-	if (also == NULL && !reads(p, tout_id(out)))
+	also = also_named(p, path, writer_id(out));
+	if (also == NULL && !reads(p, writer_id(out)))
 		return out;
-	tout_close(out, false);
+	writer_close(out, false);
 	if (also != NULL)
 		err_set(&p->err, "%s: is written, and named by --%s as well", name, also->name);
 	else
@@ -184,7 +184,7 @@ open_output(struct prog *p, const char *path)
 	return NULL;
 }
 
-struct tout *
+struct writer *
 prog_output(struct prog *p, const char *path)
 {
 	int i = 0;
@@ -199,7 +199,7 @@ int
 prog_open_sheet(struct prog *p)
 {
 	const struct page *page = p->page;
-	struct tout *out;
+	struct writer *out;
 
 	if (page->flags & PROG_NO_SHEET)
 		return 0;
@@ -207,7 +207,7 @@ prog_open_sheet(struct prog *p)
 	if (out == NULL)
 		return -1;
 	sheet_open(&p->out, page->cols, page->flags & PROG_FILTER ? &p->in : NULL, out);
-	tin_on_wait(p->in.tin, tout_flush, out);
+	reader_on_wait(p->in.reader, writer_flush, out);
 	return 0;
 }
 
@@ -242,9 +242,9 @@ prog_open_input(struct prog *p)
 	unsigned flags = 0;
 
 	if (p->page->flags & (PROG_FILTER | PROG_SAME_COLUMNS))
-		flags |= TIN_SAME_COLUMNS;
+		flags |= READER_SAME_COLUMNS;
 	if (p->page->flags & PROG_KEEP_MISSHAPEN)
-		flags |= TIN_KEEP_MISSHAPEN;
+		flags |= READER_KEEP_MISSHAPEN;
 	prog_say_waiting(p, "a table");
 	return table_open(
 	    &p->in, p->page->cols, p->operands, p->n_operands, flags, &p->house.renames, &p->err);
@@ -259,9 +259,9 @@ prog_open(struct prog *p)
 int
 prog_open_text(struct prog *p, const char *name, struct field text)
 {
-	struct tin *tin = tin_memory(name, text, &p->err);
+	struct reader *reader = reader_memory(name, text, &p->err);
 
-	if (table_open_tin(&p->in, p->page->cols, tin, NULL, &p->err) != 0)
+	if (table_open_reader(&p->in, p->page->cols, reader, NULL, &p->err) != 0)
 		return -1;
 	return prog_open_sheet(p);
 }
@@ -292,12 +292,12 @@ prog_close(struct prog *p, int verdict)
 	/* what can be known to fail shall fail before the first of the outputs has its name */
 	for (int i = 0; i < PROG_OUTPUTS && keep; i++)
 		if (p->outputs[i] != NULL)
-			tout_flush(p->outputs[i]);
+			writer_flush(p->outputs[i]);
 	if (keep && p->out.out != NULL)
-		tout_flush(p->out.out);
+		writer_flush(p->out.out);
 	keep &= !err_is_set(&p->err);
 	for (int i = 0; i < PROG_OUTPUTS; i++)
-		if (tout_close(p->outputs[i], keep) != 0)
+		if (writer_close(p->outputs[i], keep) != 0)
 			keep = false;
 	sheet_close(&p->out, keep && !err_is_set(&p->err));
 	opt_free(p->sets);

@@ -63,7 +63,7 @@ struct prog {
 	struct opt_set sets[2];
 	char **operands;
 	size_t n_operands;
-	struct tout *outputs[PROG_OUTPUTS];
+	struct writer *outputs[PROG_OUTPUTS];
 	bool done;      /* help or a table was printed: nothing more to do */
 	bool row_ready; /* the present row waits to be handed out */
 };
@@ -97,7 +97,7 @@ int prog_open_text(struct prog *p, const char *name, struct field text);
  * One more output, kept or dropped together with the main one. NULL with err set. Open it after
  * prog_open, so that nothing is written before all inputs are known to be there.
  */
-struct tout *prog_output(struct prog *p, const char *path);
+struct writer *prog_output(struct prog *p, const char *path);
 
 /* Hands the present row out, if a filter, and moves on. false at the end and at trouble. */
 bool prog_next(struct prog *p);

@@ -5,7 +5,7 @@
 
 #include "base/num.h"
 #include "table/head.h"
-#include "table/rule_own.h"
+#include "table/rule_inside.h"
 
 struct rule_mark {
 	uint64_t error, warning; /* the last row in which one was reported of this column */
@@ -79,7 +79,7 @@ bind_check(struct rules *rs, const struct rule *r, uint64_t need, size_t first, 
 static void
 bind_memos(struct rules *rs)
 {
-	memos_init(&rs->memos, tin_columns(rs->table->tin));
+	memos_init(&rs->memos, reader_columns(rs->table->reader));
 	rs->others = mem_zeroed(rs->nchecks, sizeof *rs->others);
 	for (size_t i = 0; i < rs->nchecks; i++) {
 		struct rule_check *c = &rs->checks[i];
@@ -115,7 +115,7 @@ rules_bind(struct rules *rs, struct table *table)
 	uint64_t open[TERMS_MOST];
 
 	rs->table = table;
-	rs->marks = mem_zeroed(tin_columns(table->tin), sizeof *rs->marks);
+	rs->marks = mem_zeroed(reader_columns(table->reader), sizeof *rs->marks);
 	rs->open = mem_zeroed(rs->nterms, sizeof *rs->open);
 	for (size_t i = 0; i < rs->nterms; i++) {
 		said[i] = bind_term(rs, &rs->terms[i]);
@@ -127,7 +127,7 @@ rules_bind(struct rules *rs, struct table *table)
 		if (rs->rules[i].level != RULE_OFF)
 			bind_rule(rs, &rs->rules[i], said, open);
 	if (rs->nchecks == 0)
-		return tin_fail_header(table->tin,
+		return reader_fail_header(table->reader,
 		    "no rule applies: the table has none of the columns that the rules read");
 	bind_memos(rs);
 	return 0;
@@ -138,7 +138,7 @@ rules_bind(struct rules *rs, struct table *table)
 struct field
 rules_column(const struct rules *rs, const struct rule_check *c, size_t i)
 {
-	return tin_name(rs->table->tin, (size_t)c->at[i]);
+	return reader_name(rs->table->reader, (size_t)c->at[i]);
 }
 
 struct field
@@ -264,7 +264,7 @@ report_shape(struct rules *rs)
 	switch (row->fault) {
 	case ROW_SHORT:
 	case ROW_LONG:
-		head_wrong_count(says, sizeof says, row->own, row->nf, row->due);
+		head_wrong_count(says, sizeof says, row->fields, row->nf, row->due);
 		f.says = says;
 		snprintf(found, sizeof found, "%zu fields", row->nf);
 		snprintf(wanted, sizeof wanted, "%zu fields", row->due);
@@ -294,7 +294,7 @@ report_utf8(struct rules *rs)
 	const struct row *row = &rs->table->row;
 	char says[100];
 
-	for (size_t i = 0; i < tin_columns(rs->table->tin); i++) {
+	for (size_t i = 0; i < reader_columns(rs->table->reader); i++) {
 		struct field f = row_field(row, i);
 		size_t bad = utf8_fault(f);
 
@@ -303,9 +303,9 @@ report_utf8(struct rules *rs)
 		rs->marks[i].error = rs->serial;
 		snprintf(says, sizeof says, "not UTF-8 at byte %zu of the line",
 		    (size_t)(f.p - row->raw.p) + bad + 1);
-		rs->report(
-		    rs->arg, &(struct finding){ row->file, row->line, tin_name(rs->table->tin, i),
-				 subject_of(rs), UTF8_RULE, true, f, "UTF-8", says });
+		rs->report(rs->arg,
+		    &(struct finding){ row->file, row->line, reader_name(rs->table->reader, i),
+			subject_of(rs), UTF8_RULE, true, f, "UTF-8", says });
 	}
 }
 

@@ -7,7 +7,7 @@
  *
  *	rules_init(&rules, "joint", NULL, report, arg);
  *	if (rules_read(&rules, path, &rules_tsv, &err) == 0 &&
- *	    table_open(&t, rules.cols, files, n, TIN_KEEP_MISSHAPEN, NULL, &err) == 0 &&
+ *	    table_open(&t, rules.cols, files, n, READER_KEEP_MISSHAPEN, NULL, &err) == 0 &&
  *	    rules_bind(&rules, &t) == 0) {
  *		while (table_next(&t))
  *			rules_row(&rules);
@@ -158,7 +158,7 @@ void rules_init(struct rules *rs, const char *subject, const struct rule_kind *k
 int rules_read(struct rules *rs, const char *path, const struct blob *builtin, struct err *err);
 
 /*
- * Makes rules work on table, which was opened with rs->cols and TIN_KEEP_MISSHAPEN and must stay
+ * Makes rules work on table, which was opened with rs->cols and READER_KEEP_MISSHAPEN and must stay
  * where it is. Rules whose columns it does not have do not apply. 0, or -1 with the table's err set: none does.
  */
 int rules_bind(struct rules *rs, struct table *table);

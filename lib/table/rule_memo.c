@@ -73,11 +73,11 @@ memos_ask(struct memos *m, const struct row *row, uint64_t fails)
 {
 	struct row usual = *row;
 
-	if (row->from != NULL || row->own != NULL)
+	if (row->from != NULL || row->fields != NULL)
 		return ask(m, *row, fails);
 	/* the compiler makes of this a loop that asks after neither for each column */
 	usual.from = NULL;
-	usual.own = NULL;
+	usual.fields = NULL;
 	return ask(m, usual, fails);
 }
 

@@ -14,7 +14,7 @@
 #include <stdint.h>
 
 #include "base/bytes.h"
-#include "table/in.h"
+#include "table/reader.h"
 
 enum { MEMO_KEY = 7, MEMO_TERMS = 8 };
 

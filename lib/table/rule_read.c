@@ -3,9 +3,9 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-#include "base/near.h"
+#include "base/spelling.h"
 #include "table/rule_kind.h"
-#include "table/rule_own.h"
+#include "table/rule_inside.h"
 
 static const struct col rule_cols[] = {
 	[RULE_NAME] = { "rule", COL_NEED, COL_TEXT },
@@ -72,7 +72,7 @@ read_kind(struct rules *rs, struct rule *r, struct table *t)
 			r->kind = k;
 	}
 	if (r->kind == NULL) {
-		best = near_best(name, names, all);
+		best = spelling_best(name, names, all);
 		if (best == SIZE_MAX)
 			snprintf(what, sizeof what, "no such kind of rule");
 		else

@@ -67,7 +67,7 @@ check_group(const struct table *t, int group, const struct opt_pairs *renames)
 			names = mem_grow(names, &cap, n + 1, sizeof *names);
 			names[n++] = wanted_name(&t->cols[c], renames, &asked);
 		}
-	status = tin_need_any(t->tin, names, n);
+	status = reader_need_any(t->reader, names, n);
 	free(names);
 	return status;
 }
@@ -80,7 +80,7 @@ find_columns(struct table *t, const struct opt_pairs *renames)
 		struct field name = wanted_name(&t->cols[c], renames, &asked);
 		bool need = t->cols[c].role == COL_NEED || asked;
 
-		t->at[c] = need ? tin_need(t->tin, name) : tin_column(t->tin, name);
+		t->at[c] = need ? reader_need(t->reader, name) : reader_column(t->reader, name);
 		if (need && t->at[c] < 0)
 			return -1;
 	}
@@ -108,11 +108,11 @@ words_of(const struct col *col)
 }
 
 int
-table_open_tin(struct table *t, const struct col *cols, struct tin *tin,
+table_open_reader(struct table *t, const struct col *cols, struct reader *reader,
     const struct opt_pairs *renames, struct err *err)
 {
-	*t = (struct table){ .cols = cols, .ncols = count(cols), .tin = tin, .err = err };
-	if (tin == NULL)
+	*t = (struct table){ .cols = cols, .ncols = count(cols), .reader = reader, .err = err };
+	if (reader == NULL)
 		return -1;
 	t->at = mem_zeroed(t->ncols, sizeof *t->at);
 	t->words = mem_zeroed(t->ncols, sizeof(struct field *));
@@ -128,7 +128,7 @@ int
 table_open(struct table *t, const struct col *cols, char *const files[], size_t n, unsigned flags,
     const struct opt_pairs *renames, struct err *err)
 {
-	return table_open_tin(t, cols, tin_open(files, n, flags, err), renames, err);
+	return table_open_reader(t, cols, reader_open(files, n, flags, err), renames, err);
 }
 
 int
@@ -140,16 +140,17 @@ table_open_side(struct table *t, const struct col *cols, const char *path,
 	if (path == NULL) {
 		struct field text = { (const char *)builtin->p, builtin->n };
 
-		return table_open_tin(t, cols, tin_memory(builtin->name, text, err), NULL, err);
+		return table_open_reader(
+		    t, cols, reader_memory(builtin->name, text, err), NULL, err);
 	}
-	memcpy(files, &path, sizeof path); /* tin_open does not write through it */
+	memcpy(files, &path, sizeof path); /* reader_open does not write through it */
 	return table_open(t, cols, files, 1, 0, NULL, err);
 }
 
 bool
 table_next(struct table *t)
 {
-	return tin_next(t->tin, &t->row);
+	return reader_next(t->reader, &t->row);
 }
 
 bool
@@ -165,11 +166,11 @@ table_fail(struct table *t, int col, const char *what)
 	struct field column, f = { NULL, 0 };
 
 	if (t->at[col] < 0)
-		return tin_fail(t->tin, &t->row, t->cols[col].name, what, f);
-	column = tin_name(t->tin, (size_t)t->at[col]);
+		return reader_fail(t->reader, &t->row, t->cols[col].name, what, f);
+	column = reader_name(t->reader, (size_t)t->at[col]);
 	err_show(name, column.p, column.n);
 	f = row_field(&t->row, (size_t)t->at[col]);
-	return tin_fail(t->tin, &t->row, name, what, f);
+	return reader_fail(t->reader, &t->row, name, what, f);
 }
 
 static bool
@@ -296,7 +297,7 @@ table_list(
 		return err_set(t->err, "--%s: more than %zu columns", option, most);
 	for (size_t i = 0; i < list->n; i++) {
 		struct field name = list->v[i];
-		int at = tin_need(t->tin, name);
+		int at = reader_need(t->reader, name);
 
 		if (at < 0)
 			return -1;
@@ -329,7 +330,7 @@ table_line(const struct table *t, struct bytes *joined)
 	if (t->row.straight)
 		return t->row.raw;
 	joined->n = 0;
-	for (size_t c = 0; c < tin_columns(t->tin); c++) {
+	for (size_t c = 0; c < reader_columns(t->reader); c++) {
 		if (c > 0)
 			bytes_add(joined, "\t", 1);
 		bytes_add_field(joined, row_field(&t->row, c));
@@ -344,15 +345,15 @@ table_close(struct table *t)
 
 	if (t->cols == NULL)
 		return 0;
-	if (t->tin != NULL)
-		status = tin_close(t->tin);
+	if (t->reader != NULL)
+		status = reader_close(t->reader);
 	for (size_t c = 0; t->words != NULL && c < t->ncols; c++)
 		free(t->words[c]);
 	free(t->words);
 	free(t->at);
 	t->words = NULL;
 	t->at = NULL;
-	t->tin = NULL;
+	t->reader = NULL;
 	return status;
 }
 
@@ -361,11 +362,11 @@ table_close(struct table *t)
 static void
 write_header(struct sheet *s)
 {
-	for (size_t i = 0; s->from != NULL && i < tin_columns(s->from->tin); i++)
-		tout_slice(s->out, tin_name(s->from->tin, i));
+	for (size_t i = 0; s->from != NULL && i < reader_columns(s->from->reader); i++)
+		writer_slice(s->out, reader_name(s->from->reader, i));
 	for (size_t i = 0; i < s->nappended; i++)
-		tout_text(s->out, s->cols[s->appended[i]].name);
-	tout_end_row(s->out);
+		writer_text(s->out, s->cols[s->appended[i]].name);
+	writer_end_row(s->out);
 }
 
 static void
@@ -379,9 +380,9 @@ begin_row(struct sheet *s)
 }
 
 void
-sheet_open(struct sheet *s, const struct col *cols, const struct table *from, struct tout *out)
+sheet_open(struct sheet *s, const struct col *cols, const struct table *from, struct writer *out)
 {
-	size_t nfrom = from != NULL ? tin_columns(from->tin) : 0;
+	size_t nfrom = from != NULL ? reader_columns(from->reader) : 0;
 
 	*s = (struct sheet){ .cols = cols, .ncols = count(cols), .out = out, .from = from };
 	s->slots = mem_zeroed(s->ncols + 1, sizeof *s->slots);
@@ -426,7 +427,7 @@ put_text(struct sheet *s, int col, struct field x)
 {
 	char *p;
 
-	if (!tout_fits(s->out, x))
+	if (!writer_fits(s->out, x))
 		return;
 	p = put_room(s, x.n);
 	if (x.n > 0)
@@ -481,7 +482,7 @@ usual_row(struct sheet *s)
 			return false;
 		raw = s->from->row.raw;
 	}
-	p = tout_room(s->out, raw.n + text.n + empty + 1);
+	p = writer_room(s->out, raw.n + text.n + empty + 1);
 	if (p == NULL)
 		return false;
 	memcpy(p, raw.p, raw.n);
@@ -491,7 +492,7 @@ usual_row(struct sheet *s)
 	p += text.n;
 	memset(p, '\t', empty);
 	p[empty] = '\n';
-	tout_took(s->out, raw.n + text.n + empty + 1);
+	writer_took(s->out, raw.n + text.n + empty + 1);
 	return true;
 }
 
@@ -499,12 +500,12 @@ void
 sheet_row(struct sheet *s)
 {
 	if (!usual_row(s)) {
-		for (size_t i = 0; s->from != NULL && i < tin_columns(s->from->tin); i++)
-			tout_slice(s->out, s->replaces[i] >= 0 ? put_field(s, s->replaces[i])
-							       : row_field(&s->from->row, i));
+		for (size_t i = 0; s->from != NULL && i < reader_columns(s->from->reader); i++)
+			writer_slice(s->out, s->replaces[i] >= 0 ? put_field(s, s->replaces[i])
+								 : row_field(&s->from->row, i));
 		for (size_t i = 0; i < s->nappended; i++)
-			tout_slice(s->out, put_field(s, s->appended[i]));
-		tout_end_row(s->out);
+			writer_slice(s->out, put_field(s, s->appended[i]));
+		writer_end_row(s->out);
 	}
 	begin_row(s);
 }
@@ -512,7 +513,7 @@ sheet_row(struct sheet *s)
 int
 sheet_close(struct sheet *s, bool keep)
 {
-	int status = tout_close(s->out, keep);
+	int status = writer_close(s->out, keep);
 
 	free(s->slots);
 	free(s->replaces);

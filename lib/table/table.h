@@ -31,8 +31,8 @@
 #include "base/err.h"
 #include "base/opt.h"
 #include "base/when.h"
-#include "table/in.h"
-#include "table/out.h"
+#include "table/reader.h"
+#include "table/writer.h"
 
 enum col_role {
 	COL_NEED,   /* the column must be there; its fields may be empty */
@@ -58,22 +58,22 @@ struct col {
 struct table {
 	const struct col *cols; /* ended by one without a name */
 	size_t ncols;
-	int *at;              /* for each of cols its column in tin, or -1 */
+	int *at;              /* for each of cols its column in reader, or -1 */
 	struct field **words; /* for each of COL_WORD its words, ended by an empty one, else NULL */
-	struct tin *tin;
+	struct reader *reader;
 	struct row row; /* the present one */
 	struct err *err;
 };
 
 /*
- * Opens files as tin_open does and finds the columns; renames (may be NULL) are pairs NAME=COLUMN:
+ * Opens files as reader_open does and finds the columns; renames (may be NULL) are pairs NAME=COLUMN:
  * COLUMN is read where cols say NAME. 0, or -1 with err set (also: a rename of no column of cols).
  */
 int table_open(struct table *t, const struct col *cols, char *const files[], size_t n,
     unsigned flags, const struct opt_pairs *renames, struct err *err);
 
-/* The same for a table already opened, e.g. by tin_memory; it now belongs to t. tin may be NULL. */
-int table_open_tin(struct table *t, const struct col *cols, struct tin *tin,
+/* The same for a table already opened, e.g. by reader_memory; it now belongs to t. reader may be NULL. */
+int table_open_reader(struct table *t, const struct col *cols, struct reader *reader,
     const struct opt_pairs *renames, struct err *err);
 
 /* A side table: the file at path, or if that is NULL the compiled-in one. */
@@ -113,7 +113,7 @@ get_text(const struct table *t, int col, struct field *x)
 }
 
 /*
- * The columns (of t->tin) that an option's list names, at most `most`. How many there are, or -1 with
+ * The columns (of t->reader) that an option's list names, at most `most`. How many there are, or -1 with
  * err set: a column that is not there, one named twice, too many.
  */
 int table_list(
@@ -140,7 +140,7 @@ int table_close(struct table *t);
 struct sheet {
 	const struct col *cols; /* of which those of COL_OUT are written */
 	size_t ncols;
-	struct tout *out;
+	struct writer *out;
 	const struct table *from; /* whose rows go along, or NULL */
 	int *replaces;            /* for each column of `from` the col that replaces it, or -1 */
 	size_t nreplaced;
@@ -160,7 +160,7 @@ struct sheet {
  * written columns alone. out belongs to s from now on.
  */
 void
-sheet_open(struct sheet *s, const struct col *cols, const struct table *from, struct tout *out);
+sheet_open(struct sheet *s, const struct col *cols, const struct table *from, struct writer *out);
 
 /* Sets a field of the row being made; what is not put stays empty. Numbers get the col's places. */
 void put_text(struct sheet *s, int col, struct field x);
@@ -171,7 +171,7 @@ void put_db(struct sheet *s, int col, int64_t x_udb);
 /* Hands the row out and begins another. */
 void sheet_row(struct sheet *s);
 
-/* As tout_close. A sheet that is all zero is fine. */
+/* As writer_close. A sheet that is all zero is fine. */
 int sheet_close(struct sheet *s, bool keep);
 
 #endif

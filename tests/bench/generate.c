@@ -12,7 +12,7 @@
 #include <stdlib.h>
 
 #include "base/mem.h"
-#include "table/out.h"
+#include "table/writer.h"
 
 enum { ROWS_A_CLOSURE = 200 };
 
@@ -22,23 +22,23 @@ static const char header[] =
     "protector\tjointer\tmade_at\tloss_db\tstands\n";
 
 static void
-tagged(struct tout *out, const char *tag, int64_t n)
+tagged(struct writer *out, const char *tag, int64_t n)
 {
 	char text[32];
 	int length = snprintf(text, sizeof text, "%s%05lld", tag, (long long)n);
 
-	tout_slice(out, (struct field){ text, (size_t)length });
+	writer_slice(out, (struct field){ text, (size_t)length });
 }
 
 static void
-moment(struct tout *out, int64_t i)
+moment(struct writer *out, int64_t i)
 {
 	char text[40];
 	int length = snprintf(text, sizeof text, "2026-%02d-%02dT%02d:%02d:%02dZ",
 	    (int)(i / 31622400 % 12) + 1, (int)(i / 86400 % 28) + 1, (int)(i / 3600 % 24),
 	    (int)(i / 60 % 60), (int)(i % 60));
 
-	tout_slice(out, (struct field){ text, (size_t)length });
+	writer_slice(out, (struct field){ text, (size_t)length });
 }
 
 static int64_t
@@ -54,52 +54,52 @@ closure_of(int64_t i, int64_t rows, const char *order, uint64_t *state)
 }
 
 static void
-row(struct tout *out, int64_t i, int64_t closure, int64_t fibre, uint64_t *state)
+row(struct writer *out, int64_t i, int64_t closure, int64_t fibre, uint64_t *state)
 {
 	uint64_t r = check_random(state), s = check_random(state);
 
 	tagged(out, "J", i);
 	tagged(out, "C", closure);
-	tout_whole(out, (int64_t)(i / 12 % 12) + 1);
-	tout_whole(out, i % 12 + 1);
+	writer_whole(out, (int64_t)(i / 12 % 12) + 1);
+	writer_whole(out, i % 12 + 1);
 	tagged(out, "k", closure);
-	tout_whole(out, fibre);
+	writer_whole(out, fibre);
 	tagged(out, "m", closure);
-	tout_whole(out, fibre);
-	tout_text(out, "fusion");
-	tout_num(out, 8.6 + (double)(r % 97) / 100, 2);
-	tout_num(out, 8.6 + (double)(r / 97 % 97) / 100, 2);
-	tout_num(out, (double)(s % 50) / 100, 2);
-	tout_num(out, s / 50 % 300 == 0 ? 1.31 : (double)(s / 15000 % 50) / 100, 2);
-	tout_num(out, s / 750000 % 300 == 0 ? 0.14 : (double)(r / 9409 % 9) / 100, 2);
-	tout_text(out, r / 84681 % 300 == 0 ? "fail" : "pass");
-	tout_text(out, "pass");
-	tout_text(out, (const char *[]){ "Wenlo", "Irrick", "Tamsel", "Oda" }[r % 4]);
+	writer_whole(out, fibre);
+	writer_text(out, "fusion");
+	writer_num(out, 8.6 + (double)(r % 97) / 100, 2);
+	writer_num(out, 8.6 + (double)(r / 97 % 97) / 100, 2);
+	writer_num(out, (double)(s % 50) / 100, 2);
+	writer_num(out, s / 50 % 300 == 0 ? 1.31 : (double)(s / 15000 % 50) / 100, 2);
+	writer_num(out, s / 750000 % 300 == 0 ? 0.14 : (double)(r / 9409 % 9) / 100, 2);
+	writer_text(out, r / 84681 % 300 == 0 ? "fail" : "pass");
+	writer_text(out, "pass");
+	writer_text(out, (const char *[]){ "Wenlo", "Irrick", "Tamsel", "Oda" }[r % 4]);
 	moment(out, i);
-	tout_num(out, (double)(r / 25404300 % 120) / 1000, 3);
-	tout_text(out, "yes");
-	tout_end_row(out);
+	writer_num(out, (double)(r / 25404300 % 120) / 1000, 3);
+	writer_text(out, "yes");
+	writer_end_row(out);
 }
 
 int
 main(int argc, char **argv)
 {
 	struct err err = { "" };
-	struct tout *out = tout_open("-", &err);
+	struct writer *out = writer_open("-", &err);
 	uint64_t state = 20261125;
 	int64_t rows = argc > 1 ? atoll(argv[1]) : 0;
 	const char *order = argc > 2 ? argv[2] : "shuffled";
 	int64_t *fibres = mem_zeroed((size_t)rows / ROWS_A_CLOSURE + 1, sizeof *fibres);
 
-	tout_slice(out, (struct field){ header, sizeof header - 2 });
-	tout_end_row(out);
+	writer_slice(out, (struct field){ header, sizeof header - 2 });
+	writer_end_row(out);
 	for (int64_t i = 0; i < rows; i++) {
 		int64_t closure = closure_of(i, rows, order, &state);
 
 		row(out, i, closure, ++fibres[closure], &state);
 	}
 	free(fibres);
-	if (tout_close(out, true) != 0) {
+	if (writer_close(out, true) != 0) {
 		fprintf(stderr, "generate: %s\n", err.text);
 		return 2;
 	}

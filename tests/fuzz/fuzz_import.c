@@ -8,8 +8,8 @@
 #include <string.h>
 
 #include "base/mem.h"
-#include "table/draft.h"
-#include "table/import.h"
+#include "import/draft.h"
+#include "import/import.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 
@@ -88,11 +88,11 @@ static void draft(struct field export)
 {
 	struct err err = { "" };
 	struct csvin *in = csvin_memory("export", export, &err);
-	struct tout *out = tout_open("/dev/null", &err);
+	struct writer *out = writer_open("/dev/null", &err);
 
 	if (in != NULL && out != NULL)
 		draft_write(in, NULL, out, &err);
-	tout_close(out, false);
+	writer_close(out, false);
 	csvin_close(in);
 }
 

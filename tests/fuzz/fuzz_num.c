@@ -15,7 +15,7 @@
 #include "base/bytes.h"
 #include "base/db.h"
 #include "base/err.h"
-#include "base/near.h"
+#include "base/spelling.h"
 #include "base/num.h"
 #include "base/when.h"
 
@@ -150,9 +150,9 @@ LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 	at = utf8_fault(f);
 	must(at <= size && utf8_fault((struct field){ copy, at }) == at);
 	must(strlen(err_show(shown, copy, size)) < sizeof shown);
-	at = near_edits(half, f, 5);
-	must(at == near_edits(f, half, 5) && at <= 6);
-	must(size < 1 || near_best(f, (struct field[]){ half, f }, 2) == 1);
+	at = spelling_edits(half, f, 5);
+	must(at == spelling_edits(f, half, 5) && at <= 6);
+	must(size < 1 || spelling_best(f, (struct field[]){ half, f }, 2) == 1);
 	free(copy);
 	free(string);
 	return 0;

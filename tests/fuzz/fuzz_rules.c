@@ -62,12 +62,12 @@ judge(struct field rules, struct field table)
 	struct err err = { "" };
 	struct table t = { NULL };
 	struct rules rs;
-	struct tout *out = tout_open("/dev/null", &h.err);
+	struct writer *out = writer_open("/dev/null", &h.err);
 
 	findings_open(&h.findings, out);
 	rules_init(&rs, "joint", joint_rule_kinds, hear, &h);
 	if (rules_read(&rs, NULL, rules.p != NULL ? &blob : &rules_tsv, &err) == 0 &&
-	    table_open_tin(&t, rs.cols, tin_memory("t", table, &err), NULL, &err) == 0 &&
+	    table_open_reader(&t, rs.cols, reader_memory("t", table, &err), NULL, &err) == 0 &&
 	    rules_bind(&rs, &t) == 0) {
 		while (table_next(&t))
 			rules_row(&rs);
@@ -77,7 +77,7 @@ judge(struct field rules, struct field table)
 	rules_free(&rs);
 	must(!err_is_set(&h.err)); /* no TAB or line end in a field of the findings */
 	must(h.findings.errors + h.findings.warnings == h.n);
-	tout_close(out, true);
+	writer_close(out, true);
 	findings_free(&h.findings);
 	bytes_free(&h.why);
 }

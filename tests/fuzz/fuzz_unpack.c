@@ -10,9 +10,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "archive/packmember.h"
-#include "archive/packread.h"
-#include "archive/packwrite.h"
+#include "archive/member.h"
+#include "archive/read.h"
+#include "archive/write.h"
 #include "table/pick.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);

@@ -513,14 +513,14 @@ exact_mismatch_db(double va, double vb, double mfd_a_um, double mfd_b_um)
 	struct two t = { lp01_solve(va), lp01_solve(vb), 0, 0 };
 	gsl_function f = { product, &t };
 	gsl_integration_workspace *space = gsl_integration_workspace_alloc(400);
-	double sum[3], error, near_um, far_um;
+	double sum[3], error, spelling_um, far_um;
 
 	t.a_um = mfd_a_um / 2 / petermann(&t.a);
 	t.b_um = mfd_b_um / 2 / petermann(&t.b);
-	near_um = fmin(t.a_um, t.b_um);
+	spelling_um = fmin(t.a_um, t.b_um);
 	far_um = fmax(t.a_um, t.b_um);
-	gsl_integration_qag(&f, 0, near_um, 0, 1e-9, 400, 6, space, &sum[0], &error);
-	gsl_integration_qag(&f, near_um, far_um, 1e-12, 1e-9, 400, 6, space, &sum[1], &error);
+	gsl_integration_qag(&f, 0, spelling_um, 0, 1e-9, 400, 6, space, &sum[0], &error);
+	gsl_integration_qag(&f, spelling_um, far_um, 1e-12, 1e-9, 400, 6, space, &sum[1], &error);
 	gsl_integration_qag(&f, far_um, far_um + 100, 0, 1e-9, 400, 6, space, &sum[2], &error);
 	gsl_integration_workspace_free(space);
 	return 10 * log10(over_radius(power, &t.a) * over_radius(power, &t.b)) -

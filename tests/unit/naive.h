@@ -13,7 +13,7 @@
 #include "base/bytes.h"
 #include "base/err.h"
 #include "base/mem.h"
-#include "table/in.h"
+#include "table/reader.h"
 
 struct naive_file {
 	const char *name;
@@ -71,32 +71,32 @@ naive_log_columns(struct bytes *log, const struct field *names, size_t n)
 
 /* Reads t to its end, logs it and closes it; t may be NULL. */
 static inline void
-naive_log_tin(struct bytes *log, struct tin *t, const struct err *err)
+naive_log_tin(struct bytes *log, struct reader *t, const struct err *err)
 {
 	struct row row = { 0 };
 
 	if (t != NULL) {
 		struct naive_fields names = { 0 };
 
-		for (size_t i = 0; i < tin_columns(t); i++)
-			naive_add(&names, tin_name(t, i));
+		for (size_t i = 0; i < reader_columns(t); i++)
+			naive_add(&names, reader_name(t, i));
 		naive_log_columns(log, names.v, names.n);
 		free(names.v);
-		while (tin_next(t, &row)) {
+		while (reader_next(t, &row)) {
 			struct naive_fields f = { 0 };
 
-			for (size_t i = 0; i < tin_columns(t); i++)
+			for (size_t i = 0; i < reader_columns(t); i++)
 				naive_add(&f, row_field(&row, i));
 			for (size_t i = row.due; i < row.nf; i++)
-				naive_add(&f, row_own(&row, i));
+				naive_add(&f, row_file_field(&row, i));
 			naive_log_row(log, row.file, row.line, row.fault, row.nf, row.due,
 			    row.straight, row.raw, f.v, f.n);
 			free(f.v);
 		}
-		if (tin_next(t, &row)) /* the end is an end */
+		if (reader_next(t, &row)) /* the end is an end */
 			bytes_add_text(log, "more\n");
 	}
-	if (tin_close(t) != 0)
+	if (reader_close(t) != 0)
 		bytes_add_format(log, "error %s\n", err->text);
 }
 
@@ -224,7 +224,7 @@ naive_add_columns(struct naive_table *t, size_t file)
 {
 	struct naive_fields *head = &t->heads[file];
 	const char *name = t->files[file].name, *first = t->files[0].name;
-	bool same = file > 0 && (t->flags & TIN_SAME_COLUMNS);
+	bool same = file > 0 && (t->flags & READER_SAME_COLUMNS);
 
 	for (size_t i = 0; i < head->n; i++) {
 		size_t before = (size_t)naive_find(head, head->v[i]);
@@ -332,7 +332,7 @@ naive_rows(struct naive_table *t, size_t file, struct naive_rest r, struct field
 			struct field none = { NULL, 0 };
 
 			naive_line(&blank, &none, t->log);
-			if (!(t->flags & TIN_KEEP_MISSHAPEN)) {
+			if (!(t->flags & READER_KEEP_MISSHAPEN)) {
 				r = blank;
 				line.n = 0;
 				break;
@@ -342,7 +342,7 @@ naive_rows(struct naive_table *t, size_t file, struct naive_rest r, struct field
 		blank = r;
 		naive_cut(line, &f);
 		fault = naive_fault(&f, line, header, t->heads[file].n, what);
-		if (fault != ROW_FINE && !(t->flags & TIN_KEEP_MISSHAPEN)) {
+		if (fault != ROW_FINE && !(t->flags & READER_KEEP_MISSHAPEN)) {
 			bytes_add_format(
 			    t->log, "error %s:%" PRIu64 ": %s\n", r.file->name, r.line, what);
 			found = NAIVE_TROUBLE;

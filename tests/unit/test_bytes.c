@@ -8,7 +8,7 @@
 
 #include "base/err.h"
 #include "base/mem.h"
-#include "base/near.h"
+#include "base/spelling.h"
 #include "check.h"
 
 /* ---- err -------------------------------------------------------------------------------- */
@@ -448,7 +448,7 @@ static void
 counts_edits(void)
 {
 	uint64_t state = 3;
-	char a[15], b[15], longer[NEAR_LONGEST + 1];
+	char a[15], b[15], longer[SPELLING_LONGEST + 1];
 
 	for (int i = 0; i < 100000; i++) {
 		struct field fa = { a, check_random(&state) % sizeof a };
@@ -462,21 +462,21 @@ counts_edits(void)
 		want = slow_edits(a, fa.n, b, fb.n);
 		if (want > most)
 			want = most + 1;
-		got = near_edits(fa, fb, most);
+		got = spelling_edits(fa, fb, most);
 		CHECK(got == want, "%.*s, %.*s, at most %zu: %zu, want %zu", (int)fa.n, a,
 		    (int)fb.n, b, most, got, want);
 	}
-	CHECK(near_edits((struct field){ NULL, 0 }, (struct field){ NULL, 0 }, 0) == 0, "NULL");
-	CHECK(near_edits((struct field){ NULL, 0 }, field_of("ab"), 5) == 2, "NULL");
+	CHECK(spelling_edits((struct field){ NULL, 0 }, (struct field){ NULL, 0 }, 0) == 0, "NULL");
+	CHECK(spelling_edits((struct field){ NULL, 0 }, field_of("ab"), 5) == 2, "NULL");
 	memset(longer, 'x', sizeof longer);
-	CHECK(near_edits((struct field){ longer, NEAR_LONGEST },
-		  (struct field){ longer, NEAR_LONGEST }, 0) == 0,
+	CHECK(spelling_edits((struct field){ longer, SPELLING_LONGEST },
+		  (struct field){ longer, SPELLING_LONGEST }, 0) == 0,
 	    "the longest");
-	CHECK(near_edits((struct field){ longer, NEAR_LONGEST + 1 },
-		  (struct field){ longer, NEAR_LONGEST + 1 }, 5) == 6,
+	CHECK(spelling_edits((struct field){ longer, SPELLING_LONGEST + 1 },
+		  (struct field){ longer, SPELLING_LONGEST + 1 }, 5) == 6,
 	    "too long");
-	CHECK(near_edits((struct field){ longer, NEAR_LONGEST + 1 },
-		  (struct field){ longer, NEAR_LONGEST }, 5) == 6,
+	CHECK(spelling_edits((struct field){ longer, SPELLING_LONGEST + 1 },
+		  (struct field){ longer, SPELLING_LONGEST }, 5) == 6,
 	    "one too long");
 }
 
@@ -501,14 +501,14 @@ offers_the_nearest_name(void)
 	for (size_t i = 0; i < n; i++)
 		have[i] = field_of(names[i]);
 	for (size_t i = 0; i < sizeof known / sizeof known[0]; i++) {
-		size_t at = near_best(field_of(known[i].wanted), have, n);
+		size_t at = spelling_best(field_of(known[i].wanted), have, n);
 		const char *offered = at < n ? names[at] : NULL;
 
 		CHECK(offered == known[i].offered || (offered != NULL && known[i].offered != NULL &&
 							 strcmp(offered, known[i].offered) == 0),
 		    "'%s': %s", known[i].wanted, offered != NULL ? offered : "none");
 	}
-	CHECK(near_best(field_of("joint"), NULL, 0) == SIZE_MAX, "out of nothing");
+	CHECK(spelling_best(field_of("joint"), NULL, 0) == SIZE_MAX, "out of nothing");
 }
 
 int

@@ -7,9 +7,9 @@
 #include <unistd.h>
 
 #include "base/mem.h"
-#include "base/recode.h"
-#include "table/csvin.h"
-#include "table/csvscan.h"
+#include "import/recode.h"
+#include "import/csvin.h"
+#include "import/csvscan.h"
 
 /* --- the scanner ----------------------------------------------------------------------------- */
 

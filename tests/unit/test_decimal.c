@@ -4,10 +4,10 @@
 #include <stdbool.h>
 #include <stdlib.h>
 
-#include "base/decimal.h"
-#include "base/form.h"
+#include "import/decimal.h"
+#include "import/date_form.h"
 #include "base/num.h"
-#include "base/unit.h"
+#include "import/unit.h"
 
 static void
 styles(void)

@@ -3,7 +3,7 @@
  * words of match.h alone, one move after the other. In longer cases, where rows are kept and made
  * again, a walk that was barred from a meaning against the walk of arcs that never had it.
  */
-#include "fibre/match.h"
+#include "match/match.h"
 
 #include <inttypes.h>
 #include <stdbool.h>

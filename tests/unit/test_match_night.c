@@ -11,8 +11,8 @@
 #include <unistd.h>
 
 #include "check.h"
-#include "fibre/match_settle.h"
-#include "fibre/match_time.h"
+#include "match/settle.h"
+#include "match/time.h"
 
 /* how a night goes; shares are in thousandths */
 struct ways {
@@ -317,8 +317,8 @@ read_night(struct night *n, struct result *r)
 	planned_read(&plan, path, false, &err);
 	remove(path);
 	match_arcs_init(&arcs, &plan, &costs, 12, &clocks, &err);
-	if (table_open_tin(&t, cols, tin_memory("arcs", bytes_field(&n->arcs), &err), NULL, &err) ==
-	    0)
+	if (table_open_reader(
+		&t, cols, reader_memory("arcs", bytes_field(&n->arcs), &err), NULL, &err) == 0)
 		while (table_next(&t))
 			match_arcs_add(&arcs, &t);
 	table_close(&t);

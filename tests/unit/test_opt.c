@@ -291,7 +291,7 @@ says_what_there_is(void)
 	    " [--a-very-long-option-name WORD] [-k NAME,...] [--print-table] [--print-same]"
 	    " [-o FILE] [-c NAME=COLUMN] [-h]";
 	static const char options[] = "letter\tname\targument\thelp\n"
-				      "a\tair\t\tin air\n"
+				      "a\tair\t\reader air\n"
 				      "b\tbrief\t\tsay less\n"
 				      "\ttilt\tDEG\tangle\n"
 				      "g\tgap\tUM\tgap\n"

@@ -4,10 +4,10 @@
  */
 #include <stdlib.h>
 
-#include "archive/packmember.h"
-#include "archive/packpool.h"
-#include "archive/packread.h"
-#include "archive/packwrite.h"
+#include "archive/member.h"
+#include "archive/pool.h"
+#include "archive/read.h"
+#include "archive/write.h"
 #include "base/mem.h"
 #include "table/pick.h"
 #include "check.h"

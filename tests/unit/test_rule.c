@@ -44,7 +44,8 @@ judged(const char *rules, const char *also, const char *table)
 	rules_init(&rs, "joint", joint_rule_kinds, hear, &heard);
 	if (read_rules(&rs, "rules", rules, &err) == 0 &&
 	    (also == NULL || read_rules(&rs, "also", also, &err) == 0) &&
-	    table_open_tin(&t, rs.cols, tin_memory("t", field_of(table), &err), NULL, &err) == 0 &&
+	    table_open_reader(&t, rs.cols, reader_memory("t", field_of(table), &err), NULL, &err) ==
+		0 &&
 	    rules_bind(&rs, &t) == 0) {
 		while (table_next(&t))
 			rules_row(&rs);

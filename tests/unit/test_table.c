@@ -61,7 +61,8 @@ one_field(struct table *t, const char *column, const char *field, struct err *er
 
 	*err = (struct err){ "" };
 	snprintf(text, sizeof text, "name\t%s\nx\t%s\n", column, field);
-	if (table_open_tin(t, cols, tin_memory("x.tsv", field_of(text), err), NULL, err) != 0 ||
+	if (table_open_reader(t, cols, reader_memory("x.tsv", field_of(text), err), NULL, err) !=
+		0 ||
 	    !table_next(t)) {
 		CHECK(0, "%s: %s", column, err->text);
 		exit(1);
@@ -91,8 +92,8 @@ gets_text(void)
 	end_with(&t, &err, "");
 
 	x = field_of("before");
-	CHECK(table_open_tin(
-		  &t, cols, tin_memory("x.tsv", field_of("name\ta\n\t1"), &err), NULL, &err) == 0 &&
+	CHECK(table_open_reader(&t, cols, reader_memory("x.tsv", field_of("name\ta\n\t1"), &err),
+		  NULL, &err) == 0 &&
 		  table_next(&t),
 	    "%s", err.text);
 	CHECK(!get_text(&t, NAME, &x) && field_is(x, "before"), "an empty field has a value");
@@ -263,8 +264,8 @@ stops_at_trouble(void)
 	struct table t;
 	double x;
 
-	CHECK(table_open_tin(&t, cols,
-		  tin_memory("x.tsv", field_of("name\tnum_um\tleft\na\tx\ty\nb\t2\t3\n"), &err),
+	CHECK(table_open_reader(&t, cols,
+		  reader_memory("x.tsv", field_of("name\tnum_um\tleft\na\tx\ty\nb\t2\t3\n"), &err),
 		  NULL, &err) == 0 &&
 		  table_next(&t),
 	    "%s", err.text);
@@ -299,8 +300,8 @@ opens(const struct col *c, const char *header, const struct opt_pair *pairs, siz
 	struct table t;
 
 	memcpy(&renames.v, &pairs, sizeof pairs);
-	CHECK(table_open_tin(&t, c, tin_memory("x.tsv", field_of(header), &err), &renames, &err) ==
-		  (want[0] == '\0' ? 0 : -1),
+	CHECK(table_open_reader(&t, c, reader_memory("x.tsv", field_of(header), &err), &renames,
+		  &err) == (want[0] == '\0' ? 0 : -1),
 	    "'%s'", header);
 	CHECK(strcmp(err.text, want) == 0, "got '%s', want '%s'", err.text, want);
 	table_close(&t);
@@ -342,8 +343,8 @@ renames_columns(void)
 	if (renames.v == NULL)
 		return;
 	memcpy(renames.v, both, sizeof both);
-	CHECK(table_open_tin(&t, cols,
-		  tin_memory("x.tsv", field_of("num_um\tdia\tlabel\tname\n1\t2\t3\t4\n"), &err),
+	CHECK(table_open_reader(&t, cols,
+		  reader_memory("x.tsv", field_of("num_um\tdia\tlabel\tname\n1\t2\t3\t4\n"), &err),
 		  &renames, &err) == 0 &&
 		  table_next(&t),
 	    "%s", err.text);
@@ -389,7 +390,7 @@ opens_files_and_side_tables(void)
 
 	store("one.tsv", "name\tnote\na\tb\n");
 	store("two.tsv", "note\tname\nd\tc\n");
-	CHECK(table_open(&t, cols, files, 2, TIN_SAME_COLUMNS, NULL, &err) == 0, "%s", err.text);
+	CHECK(table_open(&t, cols, files, 2, READER_SAME_COLUMNS, NULL, &err) == 0, "%s", err.text);
 	CHECK(table_next(&t) && get_text(&t, NAME, &x) && field_is(x, "a"), "%s", err.text);
 	CHECK(table_next(&t) && get_text(&t, NAME, &x) && field_is(x, "c"), "%s", err.text);
 	end_with(&t, &err, "");
@@ -422,7 +423,7 @@ writes_columns_of_its_own(void)
 	struct sheet s = { 0 };
 
 	CHECK(sheet_close(&s, true) == 0, "all zero is fine to close");
-	sheet_open(&s, cols, NULL, tout_open("out", &err));
+	sheet_open(&s, cols, NULL, writer_open("out", &err));
 	put_text(&s, OUT_TEXT, field_of("all"));
 	put_num(&s, OUT_NUM, 0.0625);
 	put_whole(&s, OUT_WHOLE, INT64_MIN);
@@ -466,7 +467,7 @@ refuses_what_would_break_the_table(void)
 	struct sheet s;
 
 	unlink("out");
-	sheet_open(&s, cols, NULL, tout_open("out", &err));
+	sheet_open(&s, cols, NULL, writer_open("out", &err));
 	put_text(&s, OUT_TEXT, field_of("two\tfields"));
 	sheet_row(&s);
 	CHECK(sheet_close(&s, true) == -1 && access("out", F_OK) != 0, "written");
@@ -491,7 +492,7 @@ filters(const char *first, const char *second, const char *want)
 		store(two, second);
 	CHECK(table_open(&t, cols, files, second != NULL ? 2 : 1, 0, NULL, &err) == 0, "%s",
 	    err.text);
-	sheet_open(&s, cols, &t, tout_open("out", &err));
+	sheet_open(&s, cols, &t, writer_open("out", &err));
 	while (table_next(&t)) {
 		if (n != 1) /* the second row gets nothing */
 			put_whole(&s, OUT_WHOLE, n);
@@ -552,7 +553,7 @@ writes_under_its_own_name(void)
 	for (int renamed = 0; renamed < 2; renamed++) {
 		CHECK(table_open(&t, both, files, 1, 0, renamed ? &renames : NULL, &err) == 0, "%s",
 		    err.text);
-		sheet_open(&s, both, &t, tout_open("out", &err));
+		sheet_open(&s, both, &t, writer_open("out", &err));
 		CHECK(table_next(&t) && get_num(&t, READ, &x), "%s", err.text);
 		put_num(&s, WRITTEN, x + 1);
 		sheet_row(&s);
@@ -581,9 +582,10 @@ writes_long_rows(void)
 	memset(text, 'q', LONG);
 	memcpy(text, "name\tnote\nx\t", 12);
 	strcpy(text + LONG, "\n");
-	CHECK(table_open_tin(&t, cols, tin_memory("x", field_of(text), &err), NULL, &err) == 0,
+	CHECK(
+	    table_open_reader(&t, cols, reader_memory("x", field_of(text), &err), NULL, &err) == 0,
 	    "%s", err.text);
-	sheet_open(&s, cols, &t, tout_open("out", &err));
+	sheet_open(&s, cols, &t, writer_open("out", &err));
 	CHECK(table_next(&t), "%s", err.text);
 	put_whole(&s, OUT_WHOLE, 1);
 	sheet_row(&s);

@@ -1,0 +1,151 @@
+#include "archive/member.h"
+
+#include <string.h>
+
+enum {
+	EXTRA = 12,       /* offset of the extra field */
+	OWN_HEAD = 6,     /* subfield's id and length, kind, version */
+	OWN_TAIL = 4,     /* its CRC-32 */
+	BC_BYTES = 6,     /* the subfield that holds the member's length */
+	TRAILER = 8,      /* CRC-32 and length of the payload */
+	EMPTY_DEFLATE = 2 /* deflate data of no bytes: 03 00 */
+};
+
+const char member_is_cut[] = "cut off";
+
+static const unsigned char sign[10] = { 0x1f, 0x8b, 8, 4, 0, 0, 0, 0, 0, 0xff };
+static const unsigned char bc[4] = { 'B', 'C', 2, 0 };
+static const unsigned char own_id[2] = { 'T', 'P' };
+
+const unsigned char member_mark[MEMBER_LEAST] = { 0x1f, 0x8b, 8, 4, 0, 0, 0, 0, 0, 0xff, 6, 0, 'B',
+	'C', 2, 0, 0x1b, 0, 3 };
+
+uint64_t
+little(const unsigned char *p, size_t bytes)
+{
+	uint64_t x = 0;
+
+	while (bytes-- > 0)
+		x = x << 8 | p[bytes];
+	return x;
+}
+
+unsigned char *
+put_little(unsigned char *p, uint64_t x, size_t bytes)
+{
+	for (; bytes > 0; bytes--, x >>= 8)
+		*p++ = (unsigned char)x;
+	return p;
+}
+
+/* The own subfield, the first `room` bytes of the extra field. */
+static const char *
+parse_own(struct member *m, const unsigned char *p, size_t room)
+{
+	size_t n;
+
+	if (room < OWN_HEAD + OWN_TAIL)
+		return "no subfield of a pack in it";
+	n = (size_t)little(p + 2, 2);
+	if (memcmp(p, own_id, sizeof own_id) != 0 || n + 4 != room)
+		return "no subfield of a pack in it";
+	if (little(p + n, 4) != codec_crc(0, p + 4, n - 4))
+		return "CRC-32 of its subfield is wrong";
+	if (p[4] != MEMBER_HEADER && p[4] != MEMBER_INDEX && p[4] != MEMBER_END)
+		return "unknown kind of member";
+	if (p[5] != PACK_VERSION)
+		return "a version of the format this program does not know";
+	m->kind = p[4];
+	m->own = p + OWN_HEAD;
+	m->own_n = n - 2 - OWN_TAIL;
+	return NULL;
+}
+
+const char *
+member_parse(struct member *m, const unsigned char *p, size_t n)
+{
+	size_t extra_n;
+	const char *fault;
+
+	*m = (struct member){ .kind = MEMBER_DATA, .p = p };
+	if (memcmp(p, sign, n < sizeof sign ? n : sizeof sign) != 0)
+		return "no member of a pack";
+	if (n < EXTRA)
+		return member_is_cut;
+	extra_n = (size_t)little(p + 10, 2);
+	m->deflate_at = EXTRA + extra_n;
+	if (extra_n < BC_BYTES || m->deflate_at + EMPTY_DEFLATE + TRAILER > MEMBER_MOST)
+		return "no member of a pack";
+	if (n < m->deflate_at)
+		return member_is_cut;
+	if (memcmp(p + m->deflate_at - BC_BYTES, bc, sizeof bc) != 0)
+		return "no member of a pack";
+	m->size = (size_t)little(p + m->deflate_at - 2, 2) + 1;
+	if (m->size < m->deflate_at + EMPTY_DEFLATE + TRAILER)
+		return "its length is wrong";
+	if (extra_n > BC_BYTES) {
+		fault = parse_own(m, p + EXTRA, extra_n - BC_BYTES);
+		if (fault != NULL)
+			return fault;
+	}
+	if (n < m->size)
+		return member_is_cut;
+	m->payload_n = (size_t)little(p + m->size - 4, 4);
+	if (m->payload_n > PAYLOAD_MOST)
+		return "its length is wrong";
+	if (m->size == MEMBER_LEAST && memcmp(p, member_mark, MEMBER_LEAST) == 0)
+		m->kind = MEMBER_MARK;
+	else if ((m->payload_n > 0) != (m->kind == MEMBER_DATA || m->kind == MEMBER_HEADER))
+		return "its length is wrong";
+	return NULL;
+}
+
+const char *
+member_verify(const struct member *m, struct codec *codec, unsigned char *payload, uint32_t *crc)
+{
+	const unsigned char *trailer = m->p + m->size - TRAILER;
+
+	if (!codec_inflate(codec, m->p + m->deflate_at, m->size - TRAILER - m->deflate_at, payload,
+		m->payload_n))
+		return "its data do not unpack";
+	*crc = codec_crc(0, payload, m->payload_n);
+	return *crc == little(trailer, 4) ? NULL : "its CRC-32 is wrong";
+}
+
+size_t
+member_make(unsigned char *dst, enum member_kind kind, const void *own, size_t own_n,
+    const void *payload, size_t payload_n, struct codec *codec, uint32_t *crc)
+{
+	static const unsigned char nothing[EMPTY_DEFLATE] = { 3, 0 };
+	unsigned char *p = dst + EXTRA, *length;
+
+	memcpy(dst, sign, sizeof sign);
+	if (kind != MEMBER_DATA) {
+		unsigned char *checked;
+
+		memcpy(p, own_id, sizeof own_id);
+		p = put_little(p + 2, 2 + own_n + OWN_TAIL, 2);
+		checked = p;
+		*p++ = (unsigned char)kind;
+		*p++ = PACK_VERSION;
+		if (own_n > 0)
+			memcpy(p, own, own_n);
+		p += own_n;
+		p = put_little(p, codec_crc(0, checked, (size_t)(p - checked)), OWN_TAIL);
+	}
+	memcpy(p, bc, sizeof bc);
+	length = p + sizeof bc;
+	p += BC_BYTES;
+	put_little(dst + 10, (uint64_t)(p - dst) - EXTRA, 2);
+	if (payload_n > 0) {
+		p += codec_deflate(codec, payload, payload_n, p);
+	} else {
+		memcpy(p, nothing, sizeof nothing);
+		p += sizeof nothing;
+	}
+	*crc = codec_crc(0, payload, payload_n);
+	p = put_little(p, *crc, 4);
+	p = put_little(p, payload_n, 4);
+	put_little(length, (uint64_t)(p - dst) - 1, 2);
+	return (size_t)(p - dst);
+}

@@ -1,0 +1,327 @@
+#include "import/decimal.h"
+
+#include "base/num.h"
+
+static const char minus_sign[] = "\xe2\x88\x92";
+
+/* how many bytes of a grouping mark stand at the start of f */
+static size_t
+mark_at(struct field f, enum decimal_grouping grouping)
+{
+	static const char *const blanks[] = { " ", "\xc2\xa0", "\xe2\x80\xaf", "\xe2\x80\x89" };
+
+	switch (grouping) {
+	case DECIMAL_POINT:
+		return field_starts(f, ".");
+	case DECIMAL_COMMA:
+		return field_starts(f, ",");
+	case DECIMAL_APOSTROPHE:
+		return field_starts(f, "\xe2\x80\x99") ? 3 : field_starts(f, "'");
+	case DECIMAL_BLANK:
+		for (size_t i = 0; i < sizeof blanks / sizeof blanks[0]; i++)
+			if (field_starts(f, blanks[i]))
+				return strlen(blanks[i]);
+		break;
+	case DECIMAL_NONE:
+		break;
+	}
+	return 0;
+}
+
+static struct field
+behind(struct field f, size_t n)
+{
+	return (struct field){ f.p + n, f.n - n };
+}
+
+static size_t
+digits_at(struct field f)
+{
+	size_t n = 0;
+
+	while (n < f.n && num_is_digit(f.p[n]))
+		n++;
+	return n;
+}
+
+static size_t
+sign_at(struct field f)
+{
+	if (field_starts(f, minus_sign))
+		return sizeof minus_sign - 1;
+	return field_starts(f, "-") || field_starts(f, "+");
+}
+
+/*
+ * The digits before the decimals, with or without groups: how many bytes, the digits appended to
+ * `to` if that is not NULL.
+ */
+static size_t
+whole_part(struct field f, enum decimal_grouping grouping, struct bytes *to)
+{
+	size_t n = digits_at(f), mark;
+	struct field first = { f.p + n, 0 };
+
+	if (to != NULL)
+		bytes_add(to, f.p, n);
+	if (n == 0 || n > 3)
+		return n;
+	while ((mark = mark_at(behind(f, n), grouping)) > 0) {
+		struct field rest = behind(f, n);
+
+		if (first.n == 0)
+			first.n = mark;
+		if (mark != first.n || memcmp(rest.p, first.p, mark) != 0 ||
+		    digits_at(behind(rest, mark)) != 3)
+			break;
+		if (to != NULL)
+			bytes_add(to, rest.p + mark, 3);
+		n += mark + 3;
+	}
+	return n;
+}
+
+/* An exponent at the start of f, its e included: how many bytes, 0 if it is none. */
+static size_t
+exponent_at(struct field f, int64_t *exponent)
+{
+	size_t n = 1;
+
+	if (f.n < 2 || (*f.p != 'e' && *f.p != 'E'))
+		return 0;
+	n += f.p[1] == '-' || f.p[1] == '+';
+	n += digits_at(behind(f, n));
+	return num_exponent(f.p + 1, f.p + n, exponent) ? n : 0;
+}
+
+/* The number at the start of f: how many bytes; its digits and exponent go to d if not NULL. */
+static size_t
+number_at(struct field f, const struct decimal_style *style, struct decimal *d)
+{
+	size_t sign = sign_at(f), n, whole, decimals = 0, e;
+	int64_t written = 0;
+
+	n = sign;
+	whole = whole_part(behind(f, n), style->grouping, d != NULL ? &d->digits : NULL);
+	n += whole;
+	if (n < f.n && f.p[n] == style->point) {
+		decimals = digits_at(behind(f, n + 1));
+		if (whole + decimals > 0)
+			n += 1 + decimals;
+	}
+	if (whole + decimals == 0)
+		return 0;
+	e = exponent_at(behind(f, n), &written);
+	if (d != NULL) {
+		d->negative = sign > 0 && *f.p != '+';
+		bytes_add(&d->digits, f.p + n - decimals, decimals);
+		d->exponent = written - (int64_t)decimals;
+	}
+	return n + e;
+}
+
+size_t
+decimal_span(struct field f, const struct decimal_style *style)
+{
+	return number_at(f, style, NULL);
+}
+
+static void
+strip_zeros(struct decimal *d)
+{
+	size_t zeros = 0;
+
+	while (zeros + 1 < d->digits.n && d->digits.p[zeros] == '0')
+		zeros++;
+	d->digits.n -= zeros;
+	memmove(d->digits.p, d->digits.p + zeros, d->digits.n);
+}
+
+/* Why the field is no number: that of num.h, seen with a point in the place of the mark. */
+static const char *
+fault(struct field f, const struct decimal_style *style, struct decimal *d)
+{
+	struct field text;
+	bool points = false;
+	double x;
+
+	d->text.n = 0;
+	for (size_t i = 0; i < f.n; i++) {
+		points |= f.p[i] == '.';
+		bytes_add(&d->text, f.p[i] == ',' ? "." : f.p + i, 1);
+	}
+	text = bytes_field(&d->text);
+	if (style->point == ',' && points && style->grouping != DECIMAL_POINT &&
+	    decimal_span(f, &(struct decimal_style){ '.', DECIMAL_NONE }) > 0)
+		return "point in the number: the map says decimal comma";
+	if (num_parse(text, &x) != 0)
+		return num_fault(style->point == ',' ? text : f);
+	if (style->point == '.' && !points && style->grouping != DECIMAL_COMMA)
+		return "decimal comma: the map says decimal point";
+	return "grouping mark not between groups of three digits";
+}
+
+const char *
+decimal_read(struct field f, const struct decimal_style *style, struct decimal *d)
+{
+	size_t n;
+
+	d->digits.n = 0;
+	n = number_at(f, style, d);
+	if (n == 0 || n != f.n)
+		return fault(f, style, d);
+	if (d->exponent > DECIMAL_EXPONENT ||
+	    d->exponent < -DECIMAL_EXPONENT - (int64_t)d->digits.n)
+		return "exponent too large";
+	strip_zeros(d);
+	return NULL;
+}
+
+bool
+decimal_is_plain(struct field f, char point_mark, size_t *point)
+{
+	const char *p = f.p, *end = f.p + f.n, *whole;
+	size_t zeros = 0, digits;
+
+	p += f.n > 0 && *p == '-';
+	whole = p;
+	for (; p < end && num_is_digit(*p); p++)
+		zeros += *p == '0';
+	digits = (size_t)(p - whole);
+	if (digits == 0 || (digits > 1 && *whole == '0'))
+		return false;
+	*point = f.n;
+	if (p < end && *p == point_mark) {
+		*point = (size_t)(p++ - f.p);
+		if (p == end)
+			return false;
+		for (; p < end && num_is_digit(*p); p++) {
+			zeros += *p == '0';
+			digits++;
+		}
+	}
+	return p == end && (*f.p != '-' || zeros < digits);
+}
+
+void
+decimal_times(struct decimal *d, uint64_t factor, int power)
+{
+	uint64_t carry = 0;
+	size_t room = 0;
+
+	for (uint64_t f = factor; f > 0; f /= 10)
+		room++;
+	bytes_room(&d->digits, room);
+	memmove(d->digits.p + room, d->digits.p, d->digits.n);
+	d->digits.n += room;
+	memset(d->digits.p, '0', room);
+	/* carry stays below factor, so the sum stays below 10 factor: it fits */
+	for (size_t i = d->digits.n; i-- > 0;) {
+		carry += factor * (uint64_t)(d->digits.p[i] - '0');
+		d->digits.p[i] = (char)('0' + carry % 10);
+		carry /= 10;
+	}
+	d->exponent += power;
+	strip_zeros(d);
+}
+
+void
+decimal_round(struct decimal *d, size_t digits)
+{
+	size_t i = digits;
+	bool up;
+
+	if (d->digits.n <= digits)
+		return;
+	up = d->digits.p[digits] >= '5';
+	d->exponent += (int64_t)(d->digits.n - digits);
+	d->digits.n = digits;
+	while (up && i-- > 0) {
+		up = d->digits.p[i] == '9';
+		d->digits.p[i] = up ? '0' : (char)(d->digits.p[i] + 1);
+	}
+	if (up) {
+		/* all nines: 10...0, of which one zero too many */
+		d->digits.p[0] = '1';
+		d->exponent++;
+	}
+}
+
+bool
+decimal_to_whole(struct decimal *d)
+{
+	size_t keep = d->digits.n, decimals = d->exponent < 0 ? (size_t)-d->exponent : 0;
+
+	for (size_t i = 0; i < decimals && keep > 0; i++)
+		if (d->digits.p[--keep] != '0')
+			return false;
+	if (decimals == 0)
+		return true;
+	d->exponent = 0;
+	d->digits.n = keep;
+	if (keep == 0)
+		bytes_add_text(&d->digits, "0");
+	return true;
+}
+
+bool
+decimal_whole(const struct decimal *d, int64_t *n)
+{
+	int64_t value = 0, exponent = d->exponent;
+	size_t digits = d->digits.n;
+
+	for (; exponent < 0 && digits > 0; exponent++)
+		if (d->digits.p[--digits] != '0')
+			return false;
+	for (size_t i = 0; i < digits; i++) {
+		if (value >= INT64_C(100000000000000000))
+			return false;
+		value = value * 10 + (d->digits.p[i] - '0');
+	}
+	for (; exponent > 0 && value != 0; exponent--) {
+		if (value >= INT64_C(100000000000000000))
+			return false;
+		value *= 10;
+	}
+	*n = d->negative ? -value : value;
+	return true;
+}
+
+static void
+add_zeros(struct bytes *out, int64_t n)
+{
+	if (n > 0) {
+		memset(bytes_room(out, (size_t)n), '0', (size_t)n);
+		out->n += (size_t)n;
+	}
+}
+
+void
+decimal_write(const struct decimal *d, struct bytes *out)
+{
+	const struct bytes *digits = &d->digits;
+	int64_t decimals = d->exponent < 0 ? -d->exponent : 0,
+		whole = (int64_t)digits->n - decimals;
+	bool zero = digits->n == 1 && digits->p[0] == '0';
+
+	if (d->negative && !zero)
+		bytes_add_text(out, "-");
+	if (decimals == 0) {
+		bytes_add(out, digits->p, digits->n);
+		add_zeros(out, zero ? 0 : d->exponent);
+		return;
+	}
+	if (whole > 0)
+		bytes_add(out, digits->p, (size_t)whole);
+	bytes_add_text(out, whole > 0 ? "." : "0.");
+	add_zeros(out, -whole);
+	bytes_add(
+	    out, digits->p + (whole > 0 ? whole : 0), digits->n - (whole > 0 ? (size_t)whole : 0));
+}
+
+void
+decimal_free(struct decimal *d)
+{
+	bytes_free(&d->digits);
+	bytes_free(&d->text);
+}
