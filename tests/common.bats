@@ -213,8 +213,7 @@ until_there() {
 		# it is enough by itself: nothing is read
 		run --separate-stderr -0 "$exe" -h no/such.tsv <&-
 		[ "$output" = "$help" ] && [ -z "$stderr" ]
-		awk 'length > 100 && !/^usage: / { print "long: " $0; bad = 1 } END { exit bad }' \
-			<<<"$help"
+		awk 'length > 80 { print "long: " $0; bad = 1 } END { exit bad }' <<<"$help"
 	done
 }
 
@@ -250,7 +249,12 @@ until_there() {
 			$4 !~ /^[a-z0-9]/ || $4 ~ /\.$/ { bad("help") }
 			END { exit failed || NR < 6 }' <<<"$output"
 		printf '%s\n' "$output" >options
-		"$exe" --help >help
+		# one line an option, and one of the usage
+		"$exe" --help | sed -E ':a;N;$!ba;s/\n {20,}/ /g' | awk '
+			/^usage: / { inside = 1 }
+			/^$/ { if (inside) print usage; inside = 0 }
+			inside { sub(/^ +/, ""); usage = usage (usage == "" ? "" : " ") $0; next }
+			{ print }' >help
 		awk -F '\t' '
 			NR == FNR { help[NR] = $0; next }
 			FNR == 1 { next }
@@ -280,6 +284,19 @@ until_there() {
 		"$exe" --print-options | tail -n 5 >house
 		[ ! -f ../house ] || cmp house ../house
 		cp house ..
+	done
+}
+
+@test "an option that takes one value is given once" {
+	for p in $programs; do
+		begin "$p"
+		for option in $("$exe" --print-options | awk -F '\t' '$3 == "FILE" { print $2 }'); do
+			run --separate-stderr -2 "$exe" "--$option=x" "--$option" y </dev/null
+			[ "$stderr" = "$p: --$option: given twice" ] && [ -z "$output" ] || show
+		done
+		# flags and pairs may come again
+		run --separate-stderr -0 "$exe" -h -h --help -c a=b -c a=c
+		[ -z "$stderr" ]
 	done
 }
 
@@ -420,8 +437,7 @@ until_there() {
 @test "options are the same long and short, before and behind, whatever their order" {
 	for p in $readers; do
 		begin_table "$p"
-		for out in "-o out.tsv" "-oout.tsv" "--output out.tsv" "--output=out.tsv" \
-			"-o other.tsv -o out.tsv"; do
+		for out in "-o out.tsv" "-oout.tsv" "--output out.tsv" "--output=out.tsv"; do
 			# shellcheck disable=SC2086 # words
 			"$exe" $out "${args[@]}" in.tsv
 			cmp out.tsv want.tsv
@@ -430,7 +446,6 @@ until_there() {
 			cmp out.tsv want.tsv
 			rm out.tsv
 		done
-		[ ! -e other.tsv ]
 		"$exe" "${args[@]}" -- in.tsv >got.tsv
 		cmp got.tsv want.tsv
 		"$exe" "${args[@]}" -o - in.tsv >got.tsv
@@ -514,7 +529,8 @@ until_there() {
 		"$exe" "${args[@]}" in.tsv >/dev/full 2>stderr || status=$?
 		[ "$status" -eq 2 ]
 		[ "$(cat stderr)" = "$p: standard output: No space left on device" ]
-		refused "/dev/full: No space left on device" -o /dev/full in.tsv -o /dev/full
+		run --separate-stderr -2 "$exe" "${args[@]}" -o /dev/full in.tsv
+		[ "$stderr" = "$p: /dev/full: No space left on device" ] && [ -z "$output" ] || show
 	done
 }
 

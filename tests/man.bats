@@ -70,7 +70,7 @@ words() {
 @test "the synopsis is the usage line, the description the purpose" {
 	for p in $paged; do
 		echo "program: $p"
-		"$bin/$p" --help | sed -n 's/^usage: //p' | words >usage
+		"$bin/$p" --help | sed -n '/^usage: /,/^$/{s/^usage: //;p;}' | words >usage
 		mandoc -Tascii -O width=500 "$man/$p.1" | col -b |
 			sed -n '/^SYNOPSIS$/,/^DESCRIPTION$/{//d;p;}' | words >synopsis
 		diff usage synopsis

@@ -9,55 +9,76 @@
 #include "base/spelling.h"
 #include "base/num.h"
 
-enum { SETS = 2 };
+enum { WIDTH = 80, HELP_AT = 30 };
 
-/* an option as met on the command line, and the struct its value belongs in */
+/* an option, and the struct its value belongs in */
 struct met {
 	const struct opt *opt;
 	void *values;
 };
 
+/* what a command line has told so far; given has one entry an option, in the order of nth */
+struct line {
+	const struct opt_set *sets;
+	bool *given;
+	const struct opt **print;
+	struct err *err;
+};
+
+/* the option at this place, all sets counted through; .opt is NULL behind the last */
+static struct met
+nth(const struct opt_set *sets, size_t i)
+{
+	for (; sets->opts != NULL; sets++) {
+		const struct opt *o = sets->opts;
+
+		for (; o->name != NULL; o++)
+			if (i-- == 0)
+				return (struct met){ o, sets->values };
+	}
+	return (struct met){ NULL, NULL };
+}
+
 static size_t
-count(const struct opt *opts)
+count(const struct opt_set *sets)
 {
 	size_t n = 0;
 
-	while (opts != NULL && opts[n].name != NULL)
+	while (nth(sets, n).opt != NULL)
 		n++;
 	return n;
 }
 
-static struct met
+/* the place of an option; that behind the last if there is none */
+static size_t
 find_letter(const struct opt_set *sets, char letter)
 {
-	for (int s = 0; s < SETS; s++)
-		for (size_t i = 0; i < count(sets[s].opts); i++)
-			if (sets[s].opts[i].letter == letter)
-				return (struct met){ &sets[s].opts[i], sets[s].values };
-	return (struct met){ NULL, NULL };
+	size_t i = 0;
+
+	for (struct met m; (m = nth(sets, i)).opt != NULL && m.opt->letter != letter;)
+		i++;
+	return i;
 }
 
-static struct met
+static size_t
 find_name(const struct opt_set *sets, struct field name)
 {
-	for (int s = 0; s < SETS; s++)
-		for (size_t i = 0; i < count(sets[s].opts); i++)
-			if (field_is(name, sets[s].opts[i].name))
-				return (struct met){ &sets[s].opts[i], sets[s].values };
-	return (struct met){ NULL, NULL };
+	size_t i = 0;
+
+	for (struct met m; (m = nth(sets, i)).opt != NULL && !field_is(name, m.opt->name);)
+		i++;
+	return i;
 }
 
 static int
 unknown_name(const struct opt_set *sets, struct field name, struct err *err)
 {
-	size_t n = count(sets[0].opts) + count(sets[1].opts), k = 0;
+	size_t n = count(sets), best;
 	struct field *have = mem_zeroed(n, sizeof *have);
 	char shown[ERR_SHOWN];
-	size_t best;
 
-	for (int s = 0; s < SETS; s++)
-		for (size_t i = 0; i < count(sets[s].opts); i++)
-			have[k++] = field_of(sets[s].opts[i].name);
+	for (size_t i = 0; i < n; i++)
+		have[i] = field_of(nth(sets, i).opt->name);
 	best = spelling_best(name, have, n);
 	err_show(shown, name.p, name.n);
 	if (best != SIZE_MAX)
@@ -166,9 +187,16 @@ set_pair(struct met m, struct field value, struct err *err)
 	return 0;
 }
 
+/* the value of the option at place i; lists and pairs grow, of any other there is only one */
 static int
-set_value(struct met m, char *value, struct err *err)
+set_value(struct line *line, size_t i, char *value)
 {
+	struct met m = nth(line->sets, i);
+	struct err *err = line->err;
+
+	if (line->given[i] && m.opt->type != OPT_LIST && m.opt->type != OPT_PAIR)
+		return err_set(err, "--%s: given twice", m.opt->name);
+	line->given[i] = true;
 	switch (m.opt->type) {
 	case OPT_NUM:
 	case OPT_WHOLE:
@@ -204,45 +232,67 @@ set_flag(struct met m, const struct opt **print)
 
 /* --name, --name=value, --name value; *argv moves on if the value is an argument of its own */
 static int
-parse_long(const struct opt_set *sets, char ***argv, const struct opt **print, struct err *err)
+parse_long(struct line *line, char ***argv)
 {
 	char *word = **argv + 2, *equals = strchr(word, '=');
 	struct field name = { word, equals != NULL ? (size_t)(equals - word) : strlen(word) };
-	struct met m = find_name(sets, name);
+	size_t i = find_name(line->sets, name);
+	struct met m = nth(line->sets, i);
 
 	if (m.opt == NULL)
-		return unknown_name(sets, name, err);
+		return unknown_name(line->sets, name, line->err);
 	if (!takes_value(m.opt)) {
 		if (equals != NULL)
-			return err_set(err, "--%s takes no value", m.opt->name);
-		set_flag(m, print);
+			return err_set(line->err, "--%s takes no value", m.opt->name);
+		set_flag(m, line->print);
 		return 0;
 	}
 	if (equals == NULL && (*argv)[1] == NULL)
-		return err_set(err, "--%s: %s is missing", m.opt->name, m.opt->arg);
-	return set_value(m, equals != NULL ? equals + 1 : *++*argv, err);
+		return err_set(line->err, "--%s: %s is missing", m.opt->name, m.opt->arg);
+	return set_value(line, i, equals != NULL ? equals + 1 : *++*argv);
 }
 
 /* -a, -abc, -ovalue, -o value */
 static int
-parse_short(const struct opt_set *sets, char ***argv, const struct opt **print, struct err *err)
+parse_short(struct line *line, char ***argv)
 {
 	for (char *at = **argv + 1; *at != '\0'; at++) {
-		struct met m = find_letter(sets, *at);
+		size_t i = find_letter(line->sets, *at);
+		struct met m = nth(line->sets, i);
 		char shown[ERR_SHOWN];
 
 		if (m.opt == NULL)
 			return err_set(
-			    err, "unknown option '-%s': see --help", err_show(shown, at, 1));
+			    line->err, "unknown option '-%s': see --help", err_show(shown, at, 1));
 		if (!takes_value(m.opt)) {
-			set_flag(m, print);
+			set_flag(m, line->print);
 			continue;
 		}
 		if (at[1] != '\0')
-			return set_value(m, at + 1, err);
+			return set_value(line, i, at + 1);
 		if ((*argv)[1] == NULL)
-			return err_set(err, "-%c: %s is missing", *at, m.opt->arg);
-		return set_value(m, *++*argv, err);
+			return err_set(line->err, "-%c: %s is missing", *at, m.opt->arg);
+		return set_value(line, i, *++*argv);
+	}
+	return 0;
+}
+
+/* the words of argv[1] onwards; operands move to its front */
+static int
+parse_words(struct line *line, char **argv, size_t *n_operands)
+{
+	char **operands = argv + 1;
+	bool only_operands = false;
+
+	while (*++argv != NULL) {
+		char *word = *argv;
+
+		if (only_operands || word[0] != '-' || word[1] == '\0')
+			operands[(*n_operands)++] = word;
+		else if (strcmp(word, "--") == 0)
+			only_operands = true;
+		else if ((word[1] == '-' ? parse_long : parse_short)(line, &argv) != 0)
+			return -1;
 	}
 	return 0;
 }
@@ -251,82 +301,108 @@ int
 opt_parse(const struct opt_set *sets, char **argv, size_t *n_operands, const struct opt **print,
     struct err *err)
 {
-	char **operands = argv + 1;
-	bool only_operands = false;
+	struct line line = { sets, NULL, print, err };
+	int status;
 
 	*n_operands = 0;
 	if (argv[0] == NULL)
 		return 0;
-	while (*++argv != NULL) {
-		char *word = *argv;
-
-		if (only_operands || word[0] != '-' || word[1] == '\0')
-			operands[(*n_operands)++] = word;
-		else if (strcmp(word, "--") == 0)
-			only_operands = true;
-		else if ((word[1] == '-' ? parse_long : parse_short)(sets, &argv, print, err) != 0)
-			return -1;
-	}
-	return 0;
+	line.given = mem_zeroed(count(sets), sizeof *line.given);
+	status = parse_words(&line, argv, n_operands);
+	free(line.given);
+	return status;
 }
 
 void
 opt_free(const struct opt_set *sets)
 {
-	for (int s = 0; s < SETS; s++)
-		for (size_t i = 0; i < count(sets[s].opts); i++) {
-			void *at = (char *)sets[s].values + sets[s].opts[i].at;
+	struct met m;
 
-			if (sets[s].opts[i].type == OPT_LIST)
-				free(((struct opt_list *)at)->v);
-			if (sets[s].opts[i].type == OPT_PAIR)
-				free(((struct opt_pairs *)at)->v);
-		}
+	for (size_t i = 0; (m = nth(sets, i)).opt != NULL; i++) {
+		void *at = (char *)m.values + m.opt->at;
+
+		if (m.opt->type == OPT_LIST)
+			free(((struct opt_list *)at)->v);
+		if (m.opt->type == OPT_PAIR)
+			free(((struct opt_pairs *)at)->v);
+	}
+}
+
+/* how many columns of b's last line are filled */
+static size_t
+column(const struct bytes *b)
+{
+	size_t n = b->n;
+
+	while (n > 0 && b->p[n - 1] != '\n')
+		n--;
+	return b->n - n;
+}
+
+void
+opt_wrap(struct bytes *b, size_t indent, struct field piece)
+{
+	if (column(b) + 1 + piece.n > WIDTH)
+		bytes_add_format(b, "\n%*s", (int)indent, "");
+	else
+		bytes_add_text(b, " ");
+	bytes_add_field(b, piece);
 }
 
 void
 opt_help(const struct opt_set *sets, struct bytes *b)
 {
-	enum { HELP_AT = 30 };
+	struct met m;
 
-	for (int s = 0; s < SETS; s++)
-		for (const struct opt *o = sets[s].opts; o != NULL && o->name != NULL; o++) {
-			size_t start = b->n, width;
+	for (size_t i = 0; (m = nth(sets, i)).opt != NULL; i++) {
+		struct field help = field_of(m.opt->help);
 
-			if (o->letter != 0)
-				bytes_add_format(b, "  -%c, ", o->letter);
-			else
-				bytes_add_text(b, "      ");
-			bytes_add_format(b, "--%s", o->name);
-			if (o->arg != NULL)
-				bytes_add_format(b, " %s", o->arg);
-			width = b->n - start;
-			bytes_add_format(b, "%*s%s\n",
-			    width + 2 <= HELP_AT ? (int)(HELP_AT - width) : 2, "", o->help);
-		}
+		if (m.opt->letter != 0)
+			bytes_add_format(b, "  -%c, --%s", m.opt->letter, m.opt->name);
+		else
+			bytes_add_format(b, "      --%s", m.opt->name);
+		if (m.opt->arg != NULL)
+			bytes_add_format(b, " %s", m.opt->arg);
+		/* two blanks at least, one of them from opt_wrap */
+		bytes_add_text(b, " ");
+		while (column(b) < HELP_AT - 1)
+			bytes_add_text(b, " ");
+		while (help.p != NULL)
+			opt_wrap(b, HELP_AT, field_cut(&help, ' '));
+		bytes_add_text(b, "\n");
+	}
 }
 
 void
-opt_usage(const struct opt_set *sets, struct bytes *b)
+opt_usage(const struct opt_set *sets, const char *operands, struct bytes *b)
 {
-	for (int s = 0; s < SETS; s++)
-		for (const struct opt *o = sets[s].opts; o != NULL && o->name != NULL; o++) {
-			if (o->letter != 0)
-				bytes_add_format(b, " [-%c", o->letter);
-			else
-				bytes_add_format(b, " [--%s", o->name);
-			if (o->arg != NULL)
-				bytes_add_format(b, " %s", o->arg);
-			bytes_add_text(b, "]");
-		}
+	struct bytes piece = { NULL, 0, 0 };
+	size_t indent = column(b) + 1;
+	struct met m;
+
+	for (size_t i = 0; (m = nth(sets, i)).opt != NULL; i++) {
+		piece.n = 0;
+		if (m.opt->letter != 0)
+			bytes_add_format(&piece, "[-%c", m.opt->letter);
+		else
+			bytes_add_format(&piece, "[--%s", m.opt->name);
+		if (m.opt->arg != NULL)
+			bytes_add_format(&piece, " %s", m.opt->arg);
+		bytes_add_text(&piece, "]");
+		opt_wrap(b, indent, bytes_field(&piece));
+	}
+	opt_wrap(b, indent, field_of(operands));
+	bytes_add_text(b, "\n");
+	bytes_free(&piece);
 }
 
 void
 opt_table(const struct opt_set *sets, struct bytes *b)
 {
+	struct met m;
+
 	bytes_add_text(b, "letter\tname\targument\thelp\n");
-	for (int s = 0; s < SETS; s++)
-		for (const struct opt *o = sets[s].opts; o != NULL && o->name != NULL; o++)
-			bytes_add_format(b, "%.*s\t%s\t%s\t%s\n", o->letter != 0, &o->letter,
-			    o->name, o->arg != NULL ? o->arg : "", o->help);
+	for (size_t i = 0; (m = nth(sets, i)).opt != NULL; i++)
+		bytes_add_format(b, "%.*s\t%s\t%s\t%s\n", m.opt->letter != 0, &m.opt->letter,
+		    m.opt->name, m.opt->arg != NULL ? m.opt->arg : "", m.opt->help);
 }

@@ -10,7 +10,8 @@
  *	};
  *
  * What is not given stays as the caller set it. Options may stand behind operands; "--" ends them;
- * "-" is an operand. A repeated option: the last one counts, but lists and pairs are added to.
+ * "-" is an operand. Flags may be repeated; lists and pairs are added to; any other option that
+ * takes a value may be given once.
  */
 #ifndef THRUM_BASE_OPT_H
 #define THRUM_BASE_OPT_H
@@ -60,17 +61,17 @@ struct opt_pairs {
 	size_t n, cap;
 };
 
-/* a table of options and the struct its offsets point into; below, sets are always two of them */
+/* a table of options and the struct its offsets point into; `sets` below end with { NULL, NULL } */
 struct opt_set {
-	const struct opt *opts; /* ended by an entry without a name; NULL: none */
+	const struct opt *opts; /* ended by an entry without a name */
 	void *values;
 };
 
 /*
- * Reads argv[1] onwards by two tables, the program's and the suite's own. Operands are moved to the
- * front of argv[1...]; *n_operands counts them. *print is set to the first OPT_PRINT option met,
- * else untouched. Texts, lists and pairs point into argv; lists and pairs own their arrays.
- * 0, or -1 with err set ("unknown option '--tlt': is it --tilt?", "--tilt: outside 0 to 5: '7'").
+ * Reads argv[1] onwards by all the tables. Operands are moved to the front of argv[1...];
+ * *n_operands counts them. *print is set to the first OPT_PRINT option met, else untouched. Texts,
+ * lists and pairs point into argv; lists and pairs own their arrays. 0, or -1 with err set
+ * ("unknown option '--tlt': is it --tilt?", "--tilt: outside 0 to 5: '7'", "--tilt: given twice").
  */
 int opt_parse(const struct opt_set *sets, char **argv, size_t *n_operands, const struct opt **print,
     struct err *err);
@@ -78,11 +79,20 @@ int opt_parse(const struct opt_set *sets, char **argv, size_t *n_operands, const
 /* Frees what opt_parse has allocated for lists and pairs. */
 void opt_free(const struct opt_set *sets);
 
-/* The lines of --help, one option each, appended to b. */
+/*
+ * Appends a blank and the piece to b; or, if the line would then be longer than 80 columns, a line
+ * end, `indent` blanks and the piece. All text is ASCII.
+ */
+void opt_wrap(struct bytes *b, size_t indent, struct field piece);
+
+/* The lines of --help, appended to b: an option begins a line, its help is wrapped by opt_wrap. */
 void opt_help(const struct opt_set *sets, struct bytes *b);
 
-/* The usage line's options, "[-h] [-o FILE] [--tilt DEG]", appended to b in the tables' order. */
-void opt_usage(const struct opt_set *sets, struct bytes *b);
+/*
+ * The usage line's options in the tables' order and then the operands, appended to b and wrapped
+ * below the first of them: " [-h] [-o FILE] [--tilt DEG] [FILE ...]\n".
+ */
+void opt_usage(const struct opt_set *sets, const char *operands, struct bytes *b);
 
 /* The table of --print-options: letter, name, argument, help; appended to b as TSV with a header. */
 void opt_table(const struct opt_set *sets, struct bytes *b);

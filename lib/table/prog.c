@@ -25,22 +25,18 @@ static const struct opt house_opts[] = {
 static void
 columns_help(const struct page *page, enum col_role role, const char *title, struct bytes *b)
 {
-	enum { WIDTH = 78, INDENT = 16 };
-	size_t width = 0;
+	enum { INDENT = 16 };
+	bool first = true;
 
 	for (const struct col *c = page->cols; c->name != NULL; c++) {
 		if (c->role != role)
 			continue;
-		if (width == 0)
+		if (first)
 			bytes_add_format(b, "%-*s", INDENT, title);
-		else if (width + strlen(c->name) > WIDTH)
-			bytes_add_format(b, "\n%*s", INDENT, "");
-		if (width == 0 || width + strlen(c->name) > WIDTH)
-			width = INDENT;
-		bytes_add_format(b, " %s", c->name);
-		width += strlen(c->name) + 1;
+		opt_wrap(b, INDENT + 1, field_of(c->name));
+		first = false;
 	}
-	if (width > 0)
+	if (!first)
 		bytes_add_text(b, "\n");
 }
 
@@ -50,8 +46,8 @@ help_text(const struct prog *p, struct bytes *b)
 	const struct page *page = p->page;
 
 	bytes_add_format(b, "%s - %s\n\nusage: %s", page->name, page->purpose, page->name);
-	opt_usage(p->sets, b);
-	bytes_add_format(b, " %s\n\n", page->operands);
+	opt_usage(p->sets, page->operands, b);
+	bytes_add_text(b, "\n");
 	opt_help(p->sets, b);
 	bytes_add_text(b, "\n");
 	columns_help(page, COL_NEED, "columns needed:", b);
@@ -134,7 +130,7 @@ prog_has_operands(const struct prog *p)
 static const struct opt *
 also_named(const struct prog *p, const char *path, struct os_id id)
 {
-	for (int s = 0; s < 2; s++)
+	for (int s = 0; p->sets[s].opts != NULL; s++)
 		for (const struct opt *o = p->sets[s].opts; o != NULL && o->name != NULL; o++) {
 			const char *file;
 

@@ -60,7 +60,7 @@ struct prog {
 		struct opt_pairs renames;
 		bool help, version, print_options;
 	} house;
-	struct opt_set sets[2];
+	struct opt_set sets[3]; /* the program's, the suite's, the end */
 	char **operands;
 	size_t n_operands;
 	struct writer *outputs[PROG_OUTPUTS];

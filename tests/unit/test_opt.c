@@ -17,6 +17,10 @@ struct mine {
 	struct opt_list keys;
 };
 
+struct made {
+	const char *links;
+};
+
 struct house {
 	const char *output;
 	struct opt_pairs renames;
@@ -43,6 +47,11 @@ static const struct opt mine_opts[] = {
 	{ 0 },
 };
 
+static const struct opt made_opts[] = {
+	{ 'l', "links", OPT_TEXT, offsetof(struct made, links), "FILE", "limits of each link" },
+	{ 0 },
+};
+
 static const struct opt house_opts[] = {
 	{ 'o', "output", OPT_TEXT, offsetof(struct house, output), "FILE", "write to FILE" },
 	{ 'c', "column", OPT_PAIR, offsetof(struct house, renames), "NAME=COLUMN", "rename" },
@@ -53,8 +62,9 @@ static const struct opt house_opts[] = {
 /* one command line, read */
 struct read {
 	struct mine mine;
+	struct made made;
 	struct house house;
-	struct opt_set sets[2];
+	struct opt_set sets[4];
 	char *argv[20];
 	char words[400];
 	size_t n; /* operands */
@@ -72,7 +82,8 @@ parse(struct read *r, const char *line)
 
 	*r = (struct read){ .mine = { .tilt_deg = 0.5, .ways = 7, .side = "default" } };
 	r->sets[0] = (struct opt_set){ mine_opts, &r->mine };
-	r->sets[1] = (struct opt_set){ house_opts, &r->house };
+	r->sets[1] = (struct opt_set){ made_opts, &r->made };
+	r->sets[2] = (struct opt_set){ house_opts, &r->house };
 	r->argv[0] = program;
 	if (line != NULL) {
 		strcpy(r->words, line);
@@ -145,7 +156,7 @@ reads_every_form(void)
 		"-abg|5|-o|out|x",
 		"-ba|-g5|x|-oout",
 		"x|--output=out|-g|5|-ab",
-		"-g|7|x|-g|5|-o|other|-a|-a|-b|--output|out",
+		"-a|-g|5|x|-a|-b|--output|out|--air",
 		"-a|x|-b|-g|5.0|-oout|--",
 		"-g|+5e0|-ab|-oout|--|x",
 	};
@@ -169,10 +180,12 @@ reads_every_type(void)
 
 	parse(&r,
 	    "--tilt|0|-w|-64|--max|14.0000005|-s|G.652.D|--a-very-long-option-name|two_cord|-k|"
-	    "a,b|--keys=c|-c|x=y|-cz=w=v|-s|-");
+	    "a,b|--keys=c|-c|x=y|-cz=w=v|--links|l.tsv");
 	CHECK(r.status == 0, "%s", r.err.text);
 	CHECK(r.mine.tilt_deg == 0 && r.mine.ways == -64 && r.mine.max_udb == 14000001, "numbers");
-	CHECK(strcmp(r.mine.side, "-") == 0 && strcmp(r.mine.method, "two_cord") == 0, "texts");
+	CHECK(strcmp(r.mine.side, "G.652.D") == 0 && strcmp(r.made.links, "l.tsv") == 0 &&
+		  strcmp(r.mine.method, "two_cord") == 0,
+	    "texts");
 	CHECK(r.mine.keys.n == 3 && field_is(r.mine.keys.v[0], "a") &&
 		  field_is(r.mine.keys.v[1], "b") && field_is(r.mine.keys.v[2], "c"),
 	    "list");
@@ -196,13 +209,14 @@ takes_arguments_as_they_are(void)
 		  strcmp(r.house.output, "--") == 0 && r.n == 1,
 	    "%s", r.err.text);
 	opt_free(r.sets);
-	parse(&r, "--side=|-w-3|-o=out|--output=a=b");
-	CHECK(r.status == 0 && r.mine.side[0] == '\0' && r.mine.ways == -3 &&
+	parse(&r, "-s-|--output=a=b|-w-3");
+	CHECK(r.status == 0 && strcmp(r.mine.side, "-") == 0 && r.mine.ways == -3 &&
 		  strcmp(r.house.output, "a=b") == 0,
 	    "%s", r.err.text);
 	opt_free(r.sets);
-	parse(&r, "-o=out");
-	CHECK(r.status == 0 && strcmp(r.house.output, "=out") == 0, "%s", r.err.text);
+	parse(&r, "--side=|-o=out");
+	CHECK(r.status == 0 && r.mine.side[0] == '\0' && strcmp(r.house.output, "=out") == 0, "%s",
+	    r.err.text);
 	opt_free(r.sets);
 }
 
@@ -276,6 +290,13 @@ says_what_is_wrong(void)
 	error_is("-c|name", "--column: not NAME=COLUMN: 'name'");
 	error_is("-c|=x", "--column: not NAME=COLUMN: '=x'");
 	error_is("-c|x=", "--column: not NAME=COLUMN: 'x='");
+	error_is("--links|a|-b|--links=b", "--links: given twice");
+	error_is("--gap|5|-g|5", "--gap: given twice");
+	error_is("-oout|-oout", "--output: given twice");
+	error_is("-w|1|x|-w|1.5", "--ways: given twice");
+	error_is("--max|1|--max|2", "--max: given twice");
+	error_is("--lnks|a", "unknown option '--lnks': is it --links?");
+	error_is("--outpt|a", "unknown option '--outpt': is it --output?");
 	/* the first one counts */
 	error_is("-x|--tilt|11", "unknown option '-x': see --help");
 	error_is("--tilt|11|-x", "--tilt: outside 0 to 10: '11'");
@@ -287,11 +308,11 @@ says_what_there_is(void)
 	struct read r;
 	struct bytes b = { NULL, 0, 0 };
 	static const char usage[] =
-	    " [-a] [-b] [--tilt DEG] [-g UM] [-w N] [--max DB] [-s MFD]"
-	    " [--a-very-long-option-name WORD] [-k NAME,...] [--print-table] [--print-same]"
-	    " [-o FILE] [-c NAME=COLUMN] [-h]";
+	    "usage: prog [-a] [-b] [--tilt DEG] [-g UM] [-w N] [--max DB] [-s MFD]\n"
+	    "            [--a-very-long-option-name WORD] [-k NAME,...] [--print-table]\n"
+	    "            [--print-same] [-l FILE] [-o FILE] [-c NAME=COLUMN] [-h] [FILE ...]\n";
 	static const char options[] = "letter\tname\targument\thelp\n"
-				      "a\tair\t\reader air\n"
+				      "a\tair\t\tin air\n"
 				      "b\tbrief\t\tsay less\n"
 				      "\ttilt\tDEG\tangle\n"
 				      "g\tgap\tUM\tgap\n"
@@ -302,6 +323,7 @@ says_what_there_is(void)
 				      "k\tkeys\tNAME,...\tcolumns\n"
 				      "\tprint-table\t\tprint the table\n"
 				      "\tprint-same\t\tprint it\n"
+				      "l\tlinks\tFILE\tlimits of each link\n"
 				      "o\toutput\tFILE\twrite to FILE\n"
 				      "c\tcolumn\tNAME=COLUMN\trename\n"
 				      "h\thelp\t\thelp\n";
@@ -316,12 +338,14 @@ says_what_there_is(void)
 				   "  -k, --keys NAME,...         columns\n"
 				   "      --print-table           print the table\n"
 				   "      --print-same            print it\n"
+				   "  -l, --links FILE            limits of each link\n"
 				   "  -o, --output FILE           write to FILE\n"
 				   "  -c, --column NAME=COLUMN    rename\n"
 				   "  -h, --help                  help\n";
 
 	parse(&r, NULL);
-	opt_usage(r.sets, &b);
+	bytes_add_text(&b, "usage: prog");
+	opt_usage(r.sets, "[FILE ...]", &b);
 	CHECK(field_is(bytes_field(&b), usage), "%.*s", (int)b.n, b.p);
 	b.n = 0;
 	opt_table(r.sets, &b);
@@ -333,12 +357,43 @@ says_what_there_is(void)
 	opt_free(r.sets);
 }
 
+/* a word of help ends in column 80 or begins the next line; a longer word has a line of its own */
+static void
+wraps_at_80_columns(void)
+{
+	static const struct opt opts[] = {
+		{ 0, "fits", OPT_FLAG, 0, NULL,
+		    "this line of help ends exactly in column number 80" },
+		{ 0, "over", OPT_FLAG, 0, NULL,
+		    "this line of help ends exactly in column number 810" },
+		{ 0, "long", OPT_FLAG, 0, NULL,
+		    "see "
+		    "a-word-that-is-longer-than-all-the-room-there-is-for-it-in-one-line and on" },
+		{ 0 },
+	};
+	static const char want[] =
+	    "      --fits                  this line of help ends exactly in column number 80\n"
+	    "      --over                  this line of help ends exactly in column number\n"
+	    "                              810\n"
+	    "      --long                  see\n"
+	    "                              "
+	    "a-word-that-is-longer-than-all-the-room-there-is-for-it-in-one-line\n"
+	    "                              and on\n";
+	struct opt_set sets[] = { { opts, NULL }, { NULL, NULL } };
+	struct bytes b = { NULL, 0, 0 };
+
+	opt_help(sets, &b);
+	CHECK(field_is(bytes_field(&b), want), "%.*s", (int)b.n, b.p);
+	bytes_free(&b);
+}
+
 /* a program without options of its own, and one that was started without even a name */
 static void
 does_without(void)
 {
 	struct house house = { NULL };
-	struct opt_set sets[2] = { { NULL, NULL }, { house_opts, &house } };
+	static const struct opt no_opts[] = { { 0 } };
+	struct opt_set sets[] = { { no_opts, NULL }, { house_opts, &house }, { NULL, NULL } };
 	char name[] = "prog", letter[] = "-h", word[] = "--hlp";
 	char *argv[] = { name, letter, NULL }, *wrong[] = { name, word, NULL }, *none[] = { NULL };
 	const struct opt *print = NULL;
@@ -365,6 +420,7 @@ main(void)
 	RUN(picks_what_is_to_be_printed);
 	RUN(says_what_is_wrong);
 	RUN(says_what_there_is);
+	RUN(wraps_at_80_columns);
 	RUN(does_without);
 	return check_done();
 }
