@@ -1,8 +1,12 @@
+#define _GNU_SOURCE /* program_invocation_short_name */
+
 #include "base/mem.h"
 
+#include <errno.h>
 #include <stdalign.h>
 #include <stdint.h>
 #include <stdlib.h>
+#include <sys/uio.h>
 #include <unistd.h>
 
 #include "base/os.h"
@@ -48,11 +52,26 @@ mem_grow(void *p, size_t *cap, size_t need, size_t size)
 	return p;
 }
 
+/* what the program was called by; the suite where the C library does not keep it */
+static struct field
+program_name(void)
+{
+	const char *name = NULL;
+
+#ifdef __linux__ /* glibc and musl */
+	name = program_invocation_short_name;
+#endif
+	return field_of(name != NULL && *name != '\0' ? name : "thrum");
+}
+
 _Noreturn void
 mem_none(void)
 {
-	static const char says[] = "thrum: out of memory\n";
-	ssize_t said = write(STDERR_FILENO, says, sizeof says - 1);
+	static const char says[] = ": out of memory\n";
+	struct field name = program_name();
+	const struct iovec parts[] = { { (void *)(uintptr_t)name.p, name.n },
+		{ (void *)(uintptr_t)says, sizeof says - 1 } };
+	ssize_t said = writev(STDERR_FILENO, parts, 2);
 
 	(void)said; /* nothing is left to be done if this fails as well */
 	os_cleanup();

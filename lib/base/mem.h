@@ -33,7 +33,7 @@ mem_soon(const void *p)
 #endif
 }
 
-/* no memory: says so on standard error, removes unfinished outputs, ends the program with 2 */
+/* no memory: says so on standard error in one write, removes unfinished outputs, ends the program with 2 */
 _Noreturn void mem_none(void);
 
 /*
