@@ -1,6 +1,7 @@
+#include "archive/find.h"
+
 #include <stdlib.h>
 
-#include "archive/inside.h"
 #include "base/mem.h"
 
 enum { TAIL = 4096 };
@@ -9,7 +10,7 @@ enum { TAIL = 4096 };
 
 /* Takes the end member at p apart. NULL, or why it cannot. */
 static const char *
-parse_end(struct unpack *u, const unsigned char *p, size_t n, struct pack_end *end)
+parse_end(struct finder *f, const unsigned char *p, size_t n, struct pack_end *end)
 {
 	struct member m;
 	const char *fault = member_parse(&m, p, n);
@@ -19,242 +20,221 @@ parse_end(struct unpack *u, const unsigned char *p, size_t n, struct pack_end *e
 	if (fault == NULL && (m.kind != MEMBER_END || m.size != n))
 		fault = "no end member in its place";
 	if (fault == NULL)
-		fault = member_verify(&m, u->codecs[0], &nothing, &crc);
+		fault = member_verify(&m, f->codec, &nothing, &crc);
 	return fault != NULL ? fault : end_parse(end, m.own, m.own_n);
 }
 
 /* The pack that ends at offset `after`. NULL, or why it cannot be had. */
 static const char *
-pack_before(struct unpack *u, uint64_t after, struct found_pack *f)
+pack_before(struct finder *f, uint64_t after, struct found_pack *pack)
 {
-	unsigned char *tail = u->cursor.member;
+	static const char no_end[] = "it does not end as a pack does";
+	unsigned char *tail = f->member;
 	size_t n = after < TAIL ? (size_t)after : TAIL, size;
 	const char *fault;
 	struct pack_end end;
 
 	if (n < MEMBER_LEAST + MEMBER_BC)
-		return "it does not end as a pack does";
-	if (!pack_source_all(&u->source, after - n, tail, n, u->err))
+		return no_end;
+	if (!pack_source_all(f->source, after - n, tail, n, f->err))
 		return "it cannot be read";
 	if (memcmp(tail + n - MEMBER_LEAST, member_mark, MEMBER_LEAST) != 0)
-		return "it does not end as a pack does";
+		return no_end;
 	size = (size_t)little(tail + n - MEMBER_LEAST - MEMBER_BC + 4, 2) + 1;
 	if (size + MEMBER_LEAST > after)
-		return "it does not end as a pack does";
-	f->after = after;
-	f->end_at = after - MEMBER_LEAST - size;
-	if (size + MEMBER_LEAST > n) {
-		if (!pack_source_all(&u->source, f->end_at, tail, size, u->err))
-			return "it cannot be read";
-		n = size + MEMBER_LEAST;
-	}
-	fault = parse_end(u, tail + n - MEMBER_LEAST - size, size, &end);
+		return no_end;
+	pack->after = after;
+	pack->end_at = after - MEMBER_LEAST - size;
+	fault = size + MEMBER_LEAST > n ? find_end(f, pack, &end)
+					: parse_end(f, tail + n - MEMBER_LEAST - size, size, &end);
 	if (fault != NULL)
 		return fault;
 	if (end.length > after || end.length < size + MEMBER_LEAST ||
 	    end.index_at > end.length - size - MEMBER_LEAST)
 		return "its end member is wrong";
-	f->start = after - end.length;
-	f->index_at = f->start + end.index_at;
-	f->blocks = end.blocks;
+	pack->start = after - end.length;
+	pack->index_at = pack->start + end.index_at;
+	pack->blocks = end.blocks;
 	return NULL;
 }
 
 const char *
-find_packs(struct unpack *u)
+find_packs(struct finder *f)
 {
-	uint64_t after = u->source.size;
+	uint64_t after = f->source->size;
+	size_t room = 0;
 
-	if (u->walked)
-		return u->walk_fault;
-	u->walked = true;
-	while (u->walk_fault == NULL && after > 0) {
-		u->found = mem_grow(u->found, &u->cap_found, u->nfound + 1, sizeof *u->found);
-		u->walk_fault = pack_before(u, after, &u->found[u->nfound]);
-		after = u->found[u->nfound].start;
-		u->nfound += u->walk_fault == NULL;
+	if (f->walked)
+		return f->fault;
+	f->walked = true;
+	f->member = mem_grow(NULL, &room, MEMBER_MOST, 1);
+	while (f->fault == NULL && after > 0) {
+		f->packs = mem_grow(f->packs, &f->cap, f->n + 1, sizeof *f->packs);
+		f->fault = pack_before(f, after, &f->packs[f->n]);
+		after = f->packs[f->n].start;
+		f->n += f->fault == NULL;
 	}
-	for (size_t i = 0; i < u->nfound / 2; i++) {
-		struct found_pack f = u->found[i];
+	for (size_t i = 0; i < f->n / 2; i++) {
+		struct found_pack pack = f->packs[i];
 
-		u->found[i] = u->found[u->nfound - 1 - i];
-		u->found[u->nfound - 1 - i] = f;
+		f->packs[i] = f->packs[f->n - 1 - i];
+		f->packs[f->n - 1 - i] = pack;
 	}
-	return u->walk_fault;
+	return f->fault;
 }
 
 const char *
-find_end(struct unpack *u, const struct found_pack *f, struct pack_end *end)
+find_end(struct finder *f, const struct found_pack *pack, struct pack_end *end)
 {
-	size_t n = (size_t)(f->after - MEMBER_LEAST - f->end_at);
+	size_t n = (size_t)(pack->after - MEMBER_LEAST - pack->end_at);
 
-	if (!pack_source_all(&u->source, f->end_at, u->cursor.member, n, u->err))
+	if (!pack_source_all(f->source, pack->end_at, f->member, n, f->err))
 		return "it cannot be read";
-	return parse_end(u, u->cursor.member, n, end);
+	return parse_end(f, f->member, n, end);
+}
+
+void
+find_free(struct finder *f)
+{
+	free(f->packs);
+	free(f->member);
+	free(f->members);
 }
 
 /* --- by the index ---------------------------------------------------------------------------- */
 
-void
-find_start(struct unpack *u, uint64_t data_at)
-{
-	struct cursor *c = &u->cursor;
-	size_t i = 0;
-
-	while (i < u->nfound && u->found[i].start != u->pack.start)
-		i++;
-	if (i == u->nfound)
-		return;
-	u->find = i;
-	u->by_index = true;
-	u->unit = u->nunits = 0;
-	u->most = 1;
-	*c = (struct cursor){ .pack = &u->found[i], .member = c->member };
-	c->at = c->pack->index_at;
-	c->next.offset = data_at - c->pack->start;
-	for (size_t w = 0; w < u->nwant; w++)
-		u->want[w].key = field_among(u->pack.keys, '\t', u->want[w].column);
-}
-
-/* true if all data members that an index member tells of lie before the index */
-static bool
-lies_in_pack(struct index_part part, const struct found_pack *pack)
-{
-	struct index_entry entry;
-
-	while (index_next(&part, &entry))
-		;
-	return part.at.offset <= pack->index_at - pack->start;
-}
-
 /* Reads the next index member. NULL, or why it cannot be used. */
 static const char *
-read_part(struct unpack *u)
+read_part(struct finder *f)
 {
-	struct cursor *c = &u->cursor;
-	uint64_t left = c->pack->end_at - c->at;
+	uint64_t left = f->pack->end_at - f->at;
 	size_t n = left < MEMBER_MOST ? (size_t)left : MEMBER_MOST;
-	unsigned char nothing;
 	const char *fault;
 	struct member m;
+	unsigned char nothing;
 	uint32_t crc;
 
-	if (!pack_source_all(&u->source, c->at, c->member, n, u->err))
+	if (!pack_source_all(f->source, f->at, f->member, n, f->err))
 		return "it cannot be read";
-	fault = member_parse(&m, c->member, n);
+	fault = member_parse(&m, f->member, n);
 	if (fault == NULL && m.kind != MEMBER_INDEX)
 		fault = "no index member in its place";
 	if (fault == NULL)
-		fault = member_verify(&m, u->codecs[0], &nothing, &crc);
+		fault = member_verify(&m, f->codec, &nothing, &crc);
 	if (fault == NULL)
-		fault = index_parse(&c->part, m.own, m.own_n);
-	if (fault == NULL &&
-	    (c->part.at.block != c->next.block || c->part.at.offset != c->next.offset ||
-		c->part.at.rows != c->next.rows))
+		fault = index_parse(&f->part, m.own, m.own_n);
+	if (fault == NULL && !index_same(&f->part.at, &f->next))
 		fault = "its entries do not follow each other";
-	if (fault == NULL && !lies_in_pack(c->part, c->pack))
-		fault = "its entries reach beyond the data";
-	c->at += m.size;
+	f->at += m.size;
 	return fault;
 }
 
-/* Where the index is damaged every data member is one that may hold what is wanted. */
-static bool
-without_index(struct unpack *u)
+/* Goes to the first index member. */
+static void
+rewind_index(struct finder *f, uint64_t data_at)
 {
-	struct cursor *c = &u->cursor;
-	uint64_t at = c->pack->start + c->next.offset;
-	unsigned char *p = u->window + u->nunits * MEMBER_MOST;
-	size_t n = MEMBER_MOST;
-	struct unit *unit;
+	f->at = f->pack->index_at;
+	f->part.left = 0;
+	f->next = (struct index_place){ .offset = data_at - f->pack->start };
+}
 
-	if (at >= c->pack->index_at)
-		return false;
-	if (n > c->pack->index_at - at)
-		n = (size_t)(c->pack->index_at - at);
-	if (!pack_source_all(&u->source, at, p, n, u->err))
-		return false;
-	unit = add_unit(u, p, n, at);
-	if (unit->fault == NULL && unit->m.kind != MEMBER_DATA)
-		unit->fault = "no data member in its place";
-	unit->jump = at != c->behind;
-	unit->fresh = c->next.block == 0 || c->before_ends;
-	if (unit->fault != NULL)
-		unit->m.size = n; /* all that is left cannot be had without the index */
-	c->next.block++;
-	c->next.offset = unit->fault != NULL ? c->pack->index_at - c->pack->start
-					     : c->next.offset + unit->m.size;
-	c->behind = at + unit->m.size;
-	return true;
+/* Reads all of the index. NULL, or why it cannot be used. */
+static const char *
+check_index(struct finder *f)
+{
+	const char *fault = NULL;
+	struct index_entry entry;
+
+	while (fault == NULL && f->next.block < f->pack->blocks) {
+		fault = read_part(f);
+		if (fault == NULL)
+			while (index_next(&f->part, &entry))
+				;
+		f->next = f->part.at;
+	}
+	if (fault == NULL && f->next.offset > f->pack->index_at - f->pack->start)
+		fault = "its entries reach beyond the data";
+	if (fault == NULL && (f->next.block != f->pack->blocks || f->at != f->pack->end_at))
+		fault = "it tells of more data than there are";
+	return fault;
+}
+
+const char *
+find_begin(struct finder *f, uint64_t start, uint64_t data_at, struct field keys)
+{
+	const char *fault = NULL;
+	size_t i = 0;
+
+	while (i < f->n && f->packs[i].start != start)
+		i++;
+	f->pack = i < f->n ? &f->packs[i] : NULL;
+	if (f->pack == NULL || f->skim)
+		return NULL;
+	rewind_index(f, data_at);
+	fault = check_index(f);
+	if (fault != NULL)
+		f->pack = NULL;
+	else
+		rewind_index(f, data_at);
+	for (size_t w = 0; w < f->nwant; w++)
+		f->want[w].key = field_among(keys, '\t', f->want[w].column);
+	return fault;
 }
 
 static bool
-may_have_all(const struct unpack *u, const struct index_entry *entry)
+may_have_all(const struct finder *f, const struct index_entry *entry)
 {
-	if (u->skim)
-		return false;
-	for (size_t w = 0; w < u->nwant; w++)
-		if (u->want[w].key < PACK_KEYS &&
-		    !index_may_have(&u->cursor.part, entry, u->want[w].key, u->want[w].hash))
+	for (size_t w = 0; w < f->nwant; w++)
+		if (f->want[w].key < PACK_KEYS &&
+		    !index_may_have(&f->part, entry, f->want[w].key, f->want[w].hash))
 			return false;
 	return true;
 }
 
-static void
-add_found(struct unpack *u, const struct index_entry *entry, bool fresh)
+/* The data member of an entry, into a batch that has room. false: err is set. */
+static bool
+add_found(struct finder *f, struct batch *b, const struct index_entry *entry)
 {
-	struct cursor *c = &u->cursor;
-	uint64_t at = c->pack->start + entry->at.offset;
-	unsigned char *p = u->window + u->nunits * MEMBER_MOST;
+	uint64_t at = f->pack->start + entry->at.offset;
+	unsigned char *p;
 	struct unit *unit;
+	size_t room = 0;
 
-	if (!pack_source_all(&u->source, at, p, entry->size, u->err))
-		return;
-	unit = add_unit(u, p, entry->size, at);
+	if (f->members == NULL)
+		f->members = mem_grow(NULL, &room, BATCH_MOST * MEMBER_MOST, 1);
+	p = f->members + b->n * MEMBER_MOST;
+	if (!pack_source_all(f->source, at, p, entry->size, f->err))
+		return false;
+	unit = batch_add(b, p, entry->size, at);
 	if (unit->fault == NULL && (unit->m.kind != MEMBER_DATA || unit->m.size != entry->size))
 		unit->fault = "no data member in its place";
-	if (unit->fault != NULL)
-		unit->m.size = entry->size;
-	unit->jump = at != c->behind;
-	unit->fresh = fresh;
-	unit->told = (struct damage){ .begins = true,
-		.ends = true,
-		.block = entry->at.block,
-		.block_end = entry->at.block + 1,
-		.rows = entry->at.rows,
-		.rows_end = entry->at.rows + entry->rows + !entry->ends };
-	c->behind = at + entry->size;
+	unit->found = true;
+	unit->fresh = f->before_ends;
+	unit->entry = *entry;
+	return true;
 }
 
 bool
-find_fill(struct unpack *u)
+find_fill(struct finder *f, struct batch *b)
 {
-	struct cursor *c = &u->cursor;
 	struct index_entry entry;
+	const char *fault = NULL;
 
-	while (u->nunits < u->most && !err_is_set(u->err)) {
-		if (c->lost) {
-			if (!without_index(u))
+	while (b->n < b->most && !f->skim && fault == NULL) {
+		if (f->part.left == 0) {
+			if (f->next.block == f->pack->blocks)
 				break;
-		} else if (c->part.left > 0) {
-			bool fresh = c->next.block == 0 || c->before_ends;
-
-			index_next(&c->part, &entry);
-			c->next = c->part.at;
-			c->before_ends = entry.ends;
-			if (may_have_all(u, &entry))
-				add_found(u, &entry, fresh);
-		} else {
-			const char *fault;
-
-			if (u->skim || c->next.block == c->pack->blocks)
-				break;
-			fault = read_part(u);
-			c->lost = fault != NULL;
-			if (c->lost)
-				trouble(u, "pack %llu: its index is damaged (%s): read without it",
-				    (unsigned long long)u->pack.number, fault);
+			fault = read_part(f);
+			continue;
 		}
+		f->before_ends = f->next.block == 0 || f->before_ends;
+		index_next(&f->part, &entry);
+		f->next = f->part.at;
+		if (may_have_all(f, &entry) && !add_found(f, b, &entry))
+			return false;
+		f->before_ends = entry.ends;
 	}
-	return u->nunits > 0;
+	if (fault != NULL)
+		err_set(f->err, "has changed while it was read");
+	return fault == NULL && b->n > 0;
 }

@@ -94,6 +94,12 @@ entry_bytes(const unsigned char *p, size_t n, size_t nkeys)
 	return at;
 }
 
+bool
+index_same(const struct index_place *a, const struct index_place *b)
+{
+	return a->block == b->block && a->offset == b->offset && a->rows == b->rows;
+}
+
 /* Moves on by one entry. */
 static void
 pass(struct index_place *at, const unsigned char *entry)

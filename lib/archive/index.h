@@ -47,6 +47,9 @@ struct index_place {
 	uint64_t block, offset, rows;
 };
 
+/* true if they are the same place */
+bool index_same(const struct index_place *a, const struct index_place *b);
+
 /*
  * Makes the own bytes of the next index member out of as many entries at the front of *left as it
  * can hold, and moves *left and *at on. false if none are left.

@@ -1,6 +1,7 @@
 #include "archive/pool.h"
 
 #include <pthread.h>
+#include <signal.h>
 #include <stdbool.h>
 #include <stdint.h>
 #include <stdlib.h>
@@ -30,7 +31,7 @@ pool_processors(void)
 {
 	long n = sysconf(_SC_NPROCESSORS_ONLN);
 
-	return n > 0 ? (size_t)n : 1;
+	return n < 1 ? 1 : n > POOL_MOST ? POOL_MOST : (size_t)n;
 }
 
 /* Does the next item. The lock is held on entry and on return. */
@@ -65,6 +66,7 @@ struct pool *
 pool_open(size_t threads, void (*work)(void *arg, size_t item, size_t worker), void *arg)
 {
 	struct pool *p = mem_zeroed(1, sizeof *p);
+	sigset_t all, before;
 
 	p->work = work;
 	p->arg = arg;
@@ -74,6 +76,8 @@ pool_open(size_t threads, void (*work)(void *arg, size_t item, size_t worker), v
 	pthread_mutex_init(&p->lock, NULL);
 	pthread_cond_init(&p->more, NULL);
 	pthread_cond_init(&p->done, NULL);
+	sigfillset(&all);
+	pthread_sigmask(SIG_BLOCK, &all, &before); /* threads inherit the mask */
 	p->nthreads = 1;
 	while (p->nthreads < threads) {
 		struct pool_thread *t = &p->threads[p->nthreads];
@@ -82,6 +86,7 @@ pool_open(size_t threads, void (*work)(void *arg, size_t item, size_t worker), v
 			break;
 		p->nthreads++;
 	}
+	pthread_sigmask(SIG_SETMASK, &before, NULL);
 	return p;
 }
 

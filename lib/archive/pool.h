@@ -21,13 +21,16 @@
 
 struct pool;
 
-/* How many processors there are, at least 1. */
+enum { POOL_MOST = 256 }; /* threads */
+
+/* How many processors there are, from 1 to POOL_MOST. */
 size_t pool_processors(void);
 
 /*
  * work(arg, item, worker) is called for every item; `worker`, from 0 to threads - 1, is no other
  * call's at that moment. The caller's own thread is worker 0 and works within pool_wait; with 1
- * thread it is the only one. Where the system refuses a thread, fewer do the same.
+ * thread it is the only one. Where the system refuses a thread, fewer do the same. Signals are left
+ * to the threads that were there before.
  */
 struct pool *
 pool_open(size_t threads, void (*work)(void *arg, size_t item, size_t worker), void *arg);

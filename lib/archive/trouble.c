@@ -1,67 +1,81 @@
+#include "archive/trouble.h"
+
 #include <stdarg.h>
 #include <stdio.h>
 
-#include "archive/inside.h"
+#include "archive/member.h"
 
 void
-trouble(struct unpack *u, const char *fmt, ...)
+trouble_say(struct trouble *t, const char *fmt, ...)
 {
 	char line[300];
 	va_list args;
 
-	if (++u->ntrouble > TROUBLES)
+	if (++t->n > TROUBLES)
 		return;
 	va_start(args, fmt);
 	vsnprintf(line, sizeof line, fmt, args);
 	va_end(args);
-	bytes_add_format(&u->trouble, "%s\n", line);
+	bytes_add_format(&t->lines, "%s\n", line);
+}
+
+struct field
+trouble_lines(struct trouble *t)
+{
+	size_t more = t->n > TROUBLES ? t->n - TROUBLES : 0;
+
+	if (more > 0)
+		bytes_add_format(&t->lines, "and %zu more\n", more);
+	t->n -= more;
+	return bytes_field(&t->lines);
+}
+
+static void
+add(struct trouble *t, struct damage damage)
+{
+	if (t->ndamage < TROUBLES)
+		t->damage[t->ndamage] = damage;
+	t->ndamage++;
 }
 
 void
-damage_begin(struct unpack *u, uint64_t from, const char *why)
+trouble_begin(struct trouble *t, uint64_t from, const char *why)
 {
-	u->broken = true;
-	if (!u->damaged) {
-		if (u->ndamage < TROUBLES)
-			u->damage[u->ndamage] = (struct damage){ .from = from, .why = why };
-		u->ndamage++;
-	}
-	u->damaged = true;
+	if (!t->open)
+		add(t, (struct damage){ .from = from, .why = why });
+	t->open = true;
 }
 
 void
-damage_end(struct unpack *u, uint64_t to)
+trouble_end(struct trouble *t, uint64_t to)
 {
-	if (u->damaged && u->ndamage <= TROUBLES)
-		u->damage[u->ndamage - 1].to = to;
-	u->damaged = false;
-}
-
-void
-damage_found(struct unpack *u, const struct unit *unit)
-{
-	struct damage *d = &u->damage[u->ndamage];
-
-	if (u->ndamage < TROUBLES) {
-		*d = unit->told;
-		d->from = unit->at;
-		d->to = unit->at + unit->m.size;
-		d->why = unit->fault;
-	}
-	u->ndamage++;
-	u->broken = true;
-	u->sum.whole = false;
-	if (unit->told.ends)
-		u->sum.lost += unit->told.rows_end - unit->told.rows;
-	else
-		u->sum.lost_known = false;
+	if (t->open && t->ndamage <= TROUBLES)
+		t->damage[t->ndamage - 1].to = to;
+	t->open = false;
 }
 
 /*
- * Damage that begins and ends where data members do is named by their numbers. What ends a row in
- * them is lost, and so is the row that ends first in the data member behind them: it may have begun
- * in the damage.
+ * What ends a row in a damaged data member is lost, and so is the row that ends first behind it: it
+ * may have begun in the damage.
  */
+uint64_t
+trouble_block(struct trouble *t, uint64_t from, const char *why, const struct index_entry *entry)
+{
+	uint64_t rows = entry->rows + !entry->ends;
+
+	add(t, (struct damage){ .from = from,
+		   .to = from + entry->size,
+		   .why = why,
+		   .begins = true,
+		   .ends = true,
+		   .block = entry->at.block,
+		   .block_end = entry->at.block + 1,
+		   .rows = entry->at.rows,
+		   .rows_end = entry->at.rows + rows });
+	return rows;
+}
+
+/* Damage that begins and ends where data members do is named by their numbers. */
 static void
 compare(struct damage *d, const struct index_place *at, uint64_t start, bool last)
 {
@@ -78,61 +92,62 @@ compare(struct damage *d, const struct index_place *at, uint64_t start, bool las
 }
 
 void
-damage_name(struct unpack *u, struct index_part part)
+trouble_place(struct trouble *t, uint64_t start, struct index_part part)
 {
 	struct index_entry entry;
-	size_t n = u->ndamage < TROUBLES ? u->ndamage : TROUBLES;
+	size_t n = t->ndamage < TROUBLES ? t->ndamage : TROUBLES;
 
 	if (n == 0)
 		return;
 	while (index_next(&part, &entry))
 		for (size_t i = 0; i < n; i++)
-			compare(&u->damage[i], &entry.at, u->pack.start, false);
+			compare(&t->damage[i], &entry.at, start, false);
 	for (size_t i = 0; i < n; i++)
-		compare(&u->damage[i], &part.at, u->pack.start, true);
+		compare(&t->damage[i], &part.at, start, true);
 }
 
 static void
-tell(struct unpack *u, const struct damage *d, const struct pack_end *end)
+tell(struct trouble *t, const struct damage *d, uint64_t pack, uint64_t start, uint64_t index_at)
 {
-	unsigned long long number = u->pack.number, from = d->from, to = d->to,
-			   first = d->block + 1, last = d->block_end, rows;
+	unsigned long long number = pack, from = d->from, to = d->to, first = d->block + 1,
+			   last = d->block_end, rows = d->rows_end - d->rows;
 
 	if (d->begins && d->ends && d->block_end > d->block && d->rows_end >= d->rows) {
-		rows = d->rows_end - d->rows;
 		if (first == last)
-			trouble(u,
+			trouble_say(t,
 			    "pack %llu: block %llu at byte %llu is damaged (%s): %llu row%s lost",
 			    number, first, from, d->why, rows, rows == 1 ? "" : "s");
 		else
-			trouble(u,
+			trouble_say(t,
 			    "pack %llu: blocks %llu to %llu from byte %llu on are damaged (%s): "
 			    "%llu rows lost",
 			    number, first, last, from, d->why, rows);
-	} else if (to == 0 && d->why == member_is_cut)
+	} else if (to == 0 && d->why == member_is_cut) {
 		return; /* that the pack is cut off will be said */
-	else if (end != NULL && d->from - u->pack.start >= end->index_at)
-		trouble(
-		    u, "pack %llu: its index is damaged at byte %llu (%s)", number, from, d->why);
-	else if (d->from == u->pack.start)
-		trouble(u, "pack %llu: its header, at byte %llu, is damaged (%s)", number, from,
+	} else if (d->from >= index_at) {
+		trouble_say(
+		    t, "pack %llu: its index is damaged at byte %llu (%s)", number, from, d->why);
+	} else if (d->from == start) {
+		trouble_say(t, "pack %llu: its header, at byte %llu, is damaged (%s)", number, from,
 		    d->why);
-	else if (to > from)
-		trouble(u, "pack %llu: bytes %llu to %llu are damaged (%s)", number, from, to - 1,
-		    d->why);
-	else
-		trouble(u, "pack %llu: from byte %llu on nothing can be read (%s)", number, from,
-		    d->why);
+	} else if (to > from) {
+		trouble_say(t, "pack %llu: bytes %llu to %llu are damaged (%s)", number, from,
+		    to - 1, d->why);
+	} else {
+		trouble_say(t, "pack %llu: from byte %llu on nothing can be read (%s)", number,
+		    from, d->why);
+	}
 }
 
 void
-damage_tell(struct unpack *u, const struct pack_end *end)
+trouble_tell(struct trouble *t, uint64_t number, uint64_t start, uint64_t index_at, bool index_told)
 {
-	size_t n = u->ndamage < TROUBLES ? u->ndamage : TROUBLES;
+	size_t n = t->ndamage < TROUBLES ? t->ndamage : TROUBLES;
 
 	for (size_t i = 0; i < n; i++)
-		tell(u, &u->damage[i], end);
-	u->ntrouble += u->ndamage - n;
-	u->ndamage = 0;
-	u->damaged = false;
+		if (!index_told || t->damage[i].from < index_at)
+			tell(t, &t->damage[i], number, start, index_at);
+	t->n += t->ndamage - n;
+	t->ndamage = 0;
+	t->open = false;
 }
