@@ -118,31 +118,15 @@ limit_of(struct prog *p, const struct work *w)
 }
 
 static void
-too_large(struct prog *p, const struct work *w)
-{
-	const struct tally_joint *bad = &w->tally.bad;
-	int col = bad->basis == JOINT_ESTIMATE ? EST : LOSS;
-	struct field name = field_of(cols[col].name);
-	char text[DB_FIXED];
-
-	if (table_has(&p->in, col))
-		name = reader_name(p->in.reader, (size_t)p->in.at[col]);
-	err_set(&p->err,
-	    "%s:%llu: column '%.*s': too large to be summed up with those before it: '%.*s'",
-	    bad->file, (unsigned long long)bad->line, (int)name.n, name.p,
-	    (int)db_fixed(text, bad->loss_udb, 0), text);
-}
-
-static void
 one_row(struct prog *p, struct work *w)
 {
-	struct tally_joint j = { .file = p->in.row.file, .line = p->in.row.line };
+	struct tally_joint j = { .loss_udb = DB_NONE };
 
 	if (!joint_stands(&p->in, &joint_cols))
 		return;
 	if (w->o.value == NULL)
 		j.loss_udb = joint_loss(&p->in, &joint_cols, &j.basis);
-	else if (!get_db(&p->in, LOSS, &j.loss_udb))
+	else if (!joint_number(&p->in, LOSS, TALLY_MOST_DB, &j.loss_udb))
 		j.loss_udb = DB_NONE;
 	j.limit = limit_of(p, w);
 	get_text(&p->in, JOINT, &j.name);
@@ -150,8 +134,7 @@ one_row(struct prog *p, struct work *w)
 	if (get_time(&p->in, MADE_AT, &j.made))
 		get_text(&p->in, MADE_AT, &j.made_text);
 	j.group = table_key(&p->in, w->by, w->nby, &w->key);
-	if (tally_add(&w->tally, &j) != 0)
-		too_large(p, w);
+	tally_add(&w->tally, &j);
 }
 
 /* --- writing --------------------------------------------------------------------------------- */
@@ -194,14 +177,11 @@ put_sum(struct writer *out, const struct tally_sum *sum)
 }
 
 static void
-put_all(struct prog *p, struct work *w)
+put_all(struct work *w)
 {
 	struct tally_sum sum;
 
-	if (tally_end(&w->tally) != 0) {
-		too_large(p, w);
-		return;
-	}
+	tally_end(&w->tally);
 	for (size_t g = 0; g < w->tally.n; g++) {
 		tally_sum(&w->tally, g, &sum);
 		put_sum(w->out, &sum);
@@ -279,7 +259,7 @@ main(int argc, char **argv)
 		while (prog_next(&p))
 			one_row(&p, &w);
 		if (!err_is_set(&p.err))
-			put_all(&p, &w);
+			put_all(&w);
 	}
 	tally_free(&w.tally);
 	bytes_free(&w.key);

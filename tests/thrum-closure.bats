@@ -91,9 +91,9 @@ stops() {
 
 @test "the mean of two readings is exact, a half going away from zero" {
 	table j.tsv 'closure loss_ab_db loss_ba_db' 'a 0.000001 0' 'b -0.000001 0' 'c 0.1 0.300001' \
-		'd 9e12 9.1e12'
+		'd 1000 999.999999'
 	gives 0 j.tsv
-	has max_db 0.000001 -0.000001 0.200001 9050000000000.000000
+	has max_db 0.000001 -0.000001 0.200001 1000.000000
 }
 
 @test "--value judges another column and says nothing of its basis" {
@@ -132,16 +132,27 @@ stops() {
 	stops "j.tsv:2: column 'x_db': no number: 'dark'" --value x_db j.tsv
 }
 
-@test "losses that cannot be summed up are trouble, not a wrong figure" {
-	table j.tsv 'closure x_db' 'a 9e12' 'a 9e12' 'a -9e12' 'b 0.1' 'a 9e12' 'a 9e12'
-	stops "j.tsv:7: column 'x_db': too large to be summed up with those before it: '9000000000000'" \
-		--value x_db j.tsv
+@test "a value too large to be summed up with others is trouble" {
+	table j.tsv 'closure x_db' 'a 1e8' 'a -1e8' 'b 0.1' 'a 100000000.000001'
+	stops "j.tsv:5: column 'x_db': above 100000000: '100000000.000001'" --value x_db j.tsv
+	table j.tsv 'closure x_db' 'a -9e12'
+	stops "j.tsv:2: column 'x_db': below -100000000: '-9e12'" --value x_db j.tsv
 }
 
 @test "an instrument's mark for no reading is no loss, but any other column may hold it" {
-	table j.tsv 'closure loss_db' 'a 0.1' 'a -9999'
-	stops "j.tsv:3: column 'loss_db': below -1000: '-9999'" j.tsv
-	run --separate-stderr -0 "$exe" --value loss_db j.tsv
+	local name
+
+	for name in loss_db est_db; do
+		table j.tsv "closure $name" 'a 1000' 'a -1000'
+		run --separate-stderr -0 "$exe" j.tsv
+		table j.tsv "closure $name" 'a 0.1' 'a -9999'
+		stops "j.tsv:3: column '$name': below -1000: '-9999'" j.tsv
+		run --separate-stderr -0 "$exe" --value "$name" j.tsv
+		table j.tsv "closure $name" 'a 0.1' 'a 1000.000001'
+		stops "j.tsv:3: column '$name': above 1000: '1000.000001'" j.tsv
+	done
+	table j.tsv 'closure loss_ab_db loss_ba_db' 'a 0.1 0.2' 'a 0.1 9999'
+	stops "j.tsv:3: column 'loss_ba_db': above 1000: '9999'" j.tsv
 }
 
 # --- what counts ---------------------------------------------------------------------------------

@@ -3,6 +3,7 @@
 #include <assert.h>
 #include <stdbool.h>
 
+#include "base/int128.h"
 #include "base/num.h"
 
 /* 9.2e12 dB, the largest magnitude that is taken from outside */
@@ -155,36 +156,15 @@ db_add(int64_t *sum, int64_t udb)
 	return 0;
 }
 
-/* a * b = *high * 2^64 + the result */
-static uint64_t
-multiply(uint64_t a, uint64_t b, uint64_t *high)
-{
-	uint64_t a0 = a & UINT32_MAX, a1 = a >> 32, b0 = b & UINT32_MAX, b1 = b >> 32;
-	uint64_t low = a0 * b0, mid = a1 * b0 + (low >> 32), mid2 = a0 * b1 + (mid & UINT32_MAX);
-
-	*high = a1 * b1 + (mid >> 32) + (mid2 >> 32);
-	return mid2 << 32 | (low & UINT32_MAX);
-}
-
 int
 db_times(int64_t udb, int64_t times_u, int64_t *out)
 {
-	uint64_t high, low, part, quotient;
+	uint128 product = (uint128)size_of(udb) * size_of(times_u);
 
-	if (udb == DB_NONE || times_u == DB_NONE)
+	product = (product + DB_ONE / 2) / DB_ONE;
+	if (udb == DB_NONE || times_u == DB_NONE || product > INT64_MAX)
 		return -1;
-	low = multiply(size_of(udb), size_of(times_u), &high);
-	if (high >= DB_ONE / 2) /* the quotient would be 2^63 or more */
-		return -1;
-	/* by hand, 32 bits at a time; each remainder is below 10^6, so that each part fits */
-	part = high << 32 | low >> 32;
-	quotient = part / DB_ONE << 32;
-	part = part % DB_ONE << 32 | (low & UINT32_MAX);
-	quotient += part / DB_ONE;
-	quotient += part % DB_ONE >= DB_ONE / 2;
-	if (quotient > INT64_MAX)
-		return -1;
-	*out = with_sign(quotient, (udb < 0) != (times_u < 0));
+	*out = with_sign((uint64_t)product, (udb < 0) != (times_u < 0));
 	return 0;
 }
 

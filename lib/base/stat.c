@@ -5,122 +5,28 @@
 
 #include "base/mem.h"
 
-/* --- sums ------------------------------------------------------------------------------------ */
-
-uint64_t
-moments_square(uint64_t size, uint64_t *high)
-{
-	uint64_t low = size & UINT32_MAX, top = size >> 32, cross = low * top;
-	uint64_t result = low * low + (cross << 33);
-
-	*high = top * top + (cross >> 31) + (result < low * low);
-	return result;
-}
-
-/* |w| */
-static struct wide
-size_of(struct wide w)
-{
-	if (w.high >= 0)
-		return w;
-	return (struct wide){ 0 - w.low, (int64_t)(~(uint64_t)w.high + (w.low == 0)) };
-}
-
-/* w / divisor, a half rounded up; w is not negative and the result fits */
-static uint64_t
-divide(struct wide w, uint64_t divisor)
-{
-	uint64_t rest = (uint64_t)w.high, quotient = 0;
-
-	if (rest == 0) {
-		quotient = w.low / divisor;
-		rest = w.low % divisor;
-	} else {
-		/* bit by bit; the rest is below the divisor at every step */
-		for (int bit = 63; bit >= 0; bit--) {
-			bool beyond = rest >> 63;
-
-			rest = rest << 1 | (w.low >> bit & 1);
-			quotient <<= 1;
-			if (beyond || rest >= divisor) {
-				rest -= divisor;
-				quotient |= 1;
-			}
-		}
-	}
-	return quotient + (rest >= divisor - rest);
-}
-
 int64_t
-moments_mean(const struct moments *m)
+mean_of(int128 sum, uint64_t n)
 {
-	uint64_t size = divide(size_of(m->sum), m->count);
+	uint128 size = sum < 0 ? -(uint128)sum : (uint128)sum;
+	int64_t mean = (int64_t)(size / n + (size % n >= n - size % n));
 
-	return m->sum.high < 0 ? -(int64_t)size : (int64_t)size;
-}
-
-enum { HALF = 4, LIMBS = 2 * HALF };
-
-/* a natural number in 32-bit limbs, the lowest first */
-struct natural {
-	uint32_t limb[LIMBS];
-};
-
-static struct natural
-natural_of(uint64_t high, uint64_t low)
-{
-	return (struct natural){ { (uint32_t)low, (uint32_t)(low >> 32), (uint32_t)high,
-	    (uint32_t)(high >> 32) } };
-}
-
-/* a * b, both below 2^128 */
-static struct natural
-multiply(struct natural a, struct natural b)
-{
-	struct natural product = { { 0 } };
-
-	for (int i = 0; i < HALF; i++) {
-		uint64_t carry = 0;
-
-		if (a.limb[i] == 0)
-			continue;
-		for (int j = 0; j < HALF; j++) {
-			carry += (uint64_t)a.limb[i] * b.limb[j] + product.limb[i + j];
-			product.limb[i + j] = (uint32_t)carry;
-			carry >>= 32;
-		}
-		product.limb[i + HALF] = (uint32_t)carry;
-	}
-	return product;
-}
-
-/* a - b, b not above a */
-static struct natural
-subtract(struct natural a, struct natural b)
-{
-	uint64_t borrow = 0;
-
-	for (int i = 0; i < LIMBS; i++) {
-		uint64_t limb = (uint64_t)a.limb[i] - b.limb[i] - borrow;
-
-		a.limb[i] = (uint32_t)limb;
-		borrow = limb >> 63;
-	}
-	return a;
+	return sum < 0 ? -mean : mean;
 }
 
 double
 moments_sd(const struct moments *m)
 {
-	struct wide sum = size_of(m->sum);
-	struct natural s1 = natural_of((uint64_t)sum.high, sum.low), n = natural_of(0, m->count);
-	struct natural s2 = natural_of(m->squares_high, m->squares_low);
-	struct natural spread = subtract(multiply(n, s2), multiply(s1, s1));
-	double x = 0;
+	/*
+	 * With d = x - mean, the mean rounded: sum of (x - m)^2 = sum of d^2 - (sum of d)^2 / n. Each
+	 * d is at most 1/2 off, so that the second term is at most half the first. Intermediate
+	 * products may pass 2^128 and wrap around; the sum of d^2 fits, and so comes out exact.
+	 */
+	int128 mean = mean_of(m->sum, m->count), n = (int128)m->count, rest = m->sum - mean * n;
+	uint128 squares = m->squares - 2 * (uint128)mean * (uint128)m->sum +
+			  (uint128)mean * (uint128)mean * (uint128)n;
 
-	for (int i = LIMBS - 1; i >= 0; i--)
-		x = x * 4294967296.0 + spread.limb[i];
-	return sqrt(x / ((double)m->count * (double)(m->count - 1)));
+	return sqrt(((double)squares - (double)rest * (double)rest / (double)n) / (double)(n - 1));
 }
 
 /* --- quantiles ------------------------------------------------------------------------------- */

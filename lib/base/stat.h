@@ -1,86 +1,47 @@
 /*
  * stat: mean, standard deviation and quantiles of whole numbers, e.g. of decibels in millionths
- * (base/db.h). Sums are kept whole, so that no order of the values and no number of them changes
- * a digit; there is nothing to cancel.
+ * (base/db.h). Sums are exact whole numbers, so that the order of the values changes no digit.
  *
  *	struct moments m = { 0 };
  *
  *	for (size_t i = 0; i < n; i++)
- *		if (moments_add(&m, x_udb[i]) != 0)
- *			return err_set(err, "too large to be summed up");
- *	mean_udb = moments_mean(&m);
+ *		moments_add(&m, x_udb[i]);
+ *	mean_udb = mean_of(m.sum, m.count);
  *	sd_udb = moments_sd(&m);
  *	median_udb = quantile(x_udb, n, 50);
- *
- * Values lie between -(2^63 - 2) and 2^63 - 2; db_parse makes no others.
  */
 #ifndef THRUM_BASE_STAT_H
 #define THRUM_BASE_STAT_H
 
-#include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
 
+#include "base/int128.h"
+
 /* --- sums ------------------------------------------------------------------------------------ */
-
-/* high * 2^64 + low: room for the sum of 2^63 values of any size */
-struct wide {
-	uint64_t low;
-	int64_t high;
-};
-
-static inline void
-wide_add(struct wide *w, int64_t x)
-{
-	uint64_t low = w->low + (uint64_t)x;
-
-	w->high += (low < w->low) - (x < 0); /* carried, and the sign stretched to 128 bits */
-	w->low = low;
-}
-
-static inline bool
-wide_above_zero(struct wide w)
-{
-	return w.high > 0 || (w.high == 0 && w.low > 0);
-}
 
 /* count, sum and sum of squares; start it as { 0 } */
 struct moments {
 	uint64_t count;
-	struct wide sum;
-	uint64_t squares_low, squares_high;
+	int128 sum;
+	uint128 squares;
 };
 
-/* size^2 = *high * 2^64 + the result */
-uint64_t moments_square(uint64_t size, uint64_t *high);
-
-/*
- * Takes in one value. 0, or -1 if the squares no longer fit 128 bits; m is of no use then. They fit
- * while the root of their sum is below 2^64: in millionths of a decibel, 10^7 values of 5.8e9 dB.
- */
-static inline int
+/* The values lie within +-10^14 (10^8 dB), at most 10^10 of them. */
+static inline void
 moments_add(struct moments *m, int64_t x)
 {
-	uint64_t size = x < 0 ? 0 - (uint64_t)x : (uint64_t)x, low, high = 0, carry;
-
-	low = size <= UINT32_MAX ? size * size : moments_square(size, &high);
 	m->count++;
-	wide_add(&m->sum, x);
-	m->squares_low += low;
-	carry = m->squares_low < low;
-	if (high >=
-	    UINT64_MAX - m->squares_high) /* at this edge a sum that just fits is refused too */
-		return -1;
-	m->squares_high += high + carry;
-	return 0;
+	m->sum += x;
+	m->squares += (uint128)((int128)x * x);
 }
 
-/* The mean, exact but for one rounding to a whole number, half away from zero. count at least 1. */
-int64_t moments_mean(const struct moments *m);
+/* sum / n, n at least 1: rounded once to a whole number, half away from zero. It must fit. */
+int64_t mean_of(int128 sum, uint64_t n);
 
 /*
- * The sample standard deviation, sqrt((n S2 - S1^2) / (n (n - 1))) with S1 the sum and S2 the sum of
- * squares; count at least 2. The difference is exact; what follows is within 5e-16 of itself.
+ * The sample standard deviation, sqrt(sum of (x - mean)^2 / (n - 1)); count at least 2. The
+ * deviations are summed exactly; the result is within 1e-15 of itself.
  */
 double moments_sd(const struct moments *m);
 

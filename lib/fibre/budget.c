@@ -205,16 +205,6 @@ budget_bounds(
 	return 0;
 }
 
-int64_t
-budget_mean(int64_t sum_udb, int64_t n)
-{
-	int64_t mean = sum_udb / n, rest = sum_udb % n, size = rest < 0 ? -rest : rest;
-
-	if (size >= n - size)
-		mean += rest < 0 ? -1 : 1;
-	return mean;
-}
-
 static int64_t
 lesser(int64_t a, int64_t b)
 {

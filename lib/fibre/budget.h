@@ -109,9 +109,6 @@ struct budget_bounds {
 int budget_bounds(
     const struct budget *b, enum budget_method method, double k, struct budget_bounds *bounds);
 
-/* The mean of n values, n at least 1, of this sum: rounded half away from zero. */
-int64_t budget_mean(int64_t sum_udb, int64_t n);
-
 /* What is known of a link's limits, each to +-1000 dB or dBm; DB_NONE: not known. */
 struct budget_limits {
 	int64_t max_udb, min_udb;

@@ -1,5 +1,7 @@
 #include "fibre/joint.h"
 
+#include <stdio.h>
+
 #include "base/db.h"
 #include "base/stat.h"
 
@@ -11,36 +13,39 @@ joint_stands(struct table *t, const struct joint_cols *at)
 	return !get_word(t, at->stands, &no) || no == 0;
 }
 
+bool
+joint_number(struct table *t, int col, int64_t most_db, int64_t *udb)
+{
+	char what[40];
+
+	if (!get_db(t, col, udb))
+		return false;
+	if (*udb >= -most_db * DB_ONE && *udb <= most_db * DB_ONE)
+		return true;
+	snprintf(what, sizeof what, *udb < 0 ? "below -%lld" : "above %lld", (long long)most_db);
+	table_fail(t, col, what);
+	return false;
+}
+
 static bool
 get_loss(struct table *t, int col, int64_t *loss_udb)
 {
-	if (!get_db(t, col, loss_udb))
-		return false;
-	if (*loss_udb >= -1000 * (int64_t)DB_ONE)
-		return true;
-	table_fail(t, col, "below -1000");
-	return false;
+	return joint_number(t, col, JOINT_MOST_DB, loss_udb);
 }
 
 int64_t
 joint_loss(struct table *t, const struct joint_cols *at, unsigned *basis)
 {
-	struct moments both = { 0 };
 	int64_t loss_udb, ab_udb, ba_udb;
 
-	if (get_loss(t, at->loss, &loss_udb)) {
-		*basis = JOINT_TWO_WAY;
+	*basis = JOINT_TWO_WAY;
+	if (get_loss(t, at->loss, &loss_udb))
 		return loss_udb;
-	}
-	if (get_loss(t, at->loss_ab, &ab_udb) && get_loss(t, at->loss_ba, &ba_udb)) {
-		moments_add(&both, ab_udb);
-		moments_add(&both, ba_udb);
-		*basis = JOINT_TWO_WAY;
-		return moments_mean(&both);
-	}
-	if (get_loss(t, at->est, &loss_udb)) {
-		*basis = JOINT_ESTIMATE;
+	if (get_loss(t, at->loss_ab, &ab_udb) && get_loss(t, at->loss_ba, &ba_udb))
+		return mean_of(ab_udb + ba_udb, 2);
+	*basis = JOINT_ESTIMATE;
+	if (get_loss(t, at->est, &loss_udb))
 		return loss_udb;
-	}
+	*basis = 0;
 	return DB_NONE;
 }

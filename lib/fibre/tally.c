@@ -3,26 +3,9 @@
 #include <stdlib.h>
 
 #include "base/mem.h"
+#include "base/num.h"
 
-struct tally_group {
-	struct moments moments; /* of the losses */
-	int64_t max_udb;
-	uint64_t passed, failed, unknown;
-	int64_t first, last; /* seconds; struct when keeps more than is needed to compare */
-	int32_t first_nanos, last_nanos;
-	unsigned basis;
-};
-
-/*
- * With thousands of groups nearly every joint has to wait for memory, several times over. So joints are
- * held back until there are some, and then wait together.
- */
-enum { TOGETHER = IDS_MANY, TEXT = 32 };
-
-struct tally_waiting {
-	struct tally_joint joint;
-	char text[4 * TEXT]; /* what its fields point to */
-};
+enum { SMALL = 64, CACHE_LINE = 64 };
 
 /* A text in tally.texts, and the room it has there. */
 struct place {
@@ -30,9 +13,33 @@ struct place {
 	uint32_t n, room;
 };
 
-/* Apart from the groups, which are read far more often. */
-struct tally_told {
+struct tally_group {
+	struct moments moments; /* of the losses */
+	int64_t max_udb;
+	uint64_t passed, failed, unknown;
+	struct when first_at, last_at;
+	uint64_t trays; /* bit n: tray n was met, 0 to 63 */
+	unsigned basis;
 	struct place worst, first, last;
+};
+
+/* A tray that is not one of a group's bits. */
+struct tally_tray {
+	size_t group;
+	bool whole;
+	int64_t number; /* if whole */
+	struct field text;
+};
+
+/*
+ * With thousands of groups most joints wait for memory several times. Joints are therefore collected,
+ * and what a batch of them will need is asked for before the first is added.
+ */
+enum { TOGETHER = IDS_MANY };
+
+struct tally_waiting {
+	struct tally_joint joint;
+	struct bytes text; /* what its fields point to */
 };
 
 void
@@ -43,36 +50,37 @@ tally_start(struct tally *t, size_t nmeans, bool quantiles)
 }
 
 static void
-add_group(struct tally *t, size_t group)
+add_group(struct tally *t)
 {
-	t->groups = mem_grow(t->groups, &t->cap_groups, group + 1, sizeof *t->groups);
-	t->groups[group] =
-	    (struct tally_group){ .max_udb = INT64_MIN, .first = INT64_MAX, .last = INT64_MIN };
-	t->told = mem_grow(t->told, &t->cap_told, group + 1, sizeof *t->told);
-	t->told[group] = (struct tally_told){ { 0 } };
-	t->above = mem_grow(t->above, &t->cap_above, (group + 1) * t->nmeans + 1, sizeof *t->above);
+	t->groups = mem_grow(t->groups, &t->cap_groups, t->n + 1, sizeof *t->groups);
+	t->groups[t->n] = (struct tally_group){ .max_udb = INT64_MIN };
+	t->above = mem_grow(t->above, &t->cap_above, (t->n + 1) * t->nmeans + 1, sizeof *t->above);
 	for (size_t i = 0; i < t->nmeans; i++)
-		t->above[group * t->nmeans + i] = (struct wide){ 0 };
-	t->n = group + 1;
+		t->above[t->n * t->nmeans + i] = 0;
+	t->n++;
 }
 
-/* Puts a text in the place of the one before it, which it seldom outgrows. */
+/* Puts a text where the one before it was; if it is longer, it goes behind all others. */
 static void
-tell(struct tally *t, struct place *place, struct field f)
+set_text(struct tally *t, struct place *place, struct field f)
 {
-	if (f.n > UINT32_MAX)
-		f.n = UINT32_MAX;
-	place->n = (uint32_t)f.n;
+	place->n = f.n < UINT32_MAX ? (uint32_t)f.n : UINT32_MAX;
 	if (place->n > place->room) {
 		place->room = place->n;
 		place->at = t->texts.n;
-		bytes_add_field(&t->texts, f);
-	} else if (f.n > 0) {
-		memcpy(t->texts.p + place->at, f.p, f.n);
+		bytes_add(&t->texts, f.p, place->n);
+	} else if (place->n > 0) {
+		memcpy(t->texts.p + place->at, f.p, place->n);
 	}
 }
 
-static int
+static struct field
+text_of(const struct tally *t, struct place place)
+{
+	return place.n > 0 ? (struct field){ t->texts.p + place.at, place.n } : field_of("");
+}
+
+static void
 add_loss(struct tally *t, size_t group, const struct tally_joint *j)
 {
 	struct tally_group *g = &t->groups[group];
@@ -81,7 +89,7 @@ add_loss(struct tally *t, size_t group, const struct tally_joint *j)
 	g->basis |= j->basis;
 	if (j->loss_udb > g->max_udb) {
 		g->max_udb = j->loss_udb;
-		tell(t, &t->told[group].worst, j->name);
+		set_text(t, &g->worst, j->name);
 	}
 	if (limit == NULL || limit->each_udb == DB_NONE)
 		g->unknown++;
@@ -90,136 +98,195 @@ add_loss(struct tally *t, size_t group, const struct tally_joint *j)
 	else
 		g->failed++;
 	if (limit != NULL && limit->mean_udb != DB_NONE)
-		wide_add(
-		    &t->above[group * t->nmeans + limit->mean_at], j->loss_udb - limit->mean_udb);
+		t->above[group * t->nmeans + limit->mean_at] += j->loss_udb - limit->mean_udb;
 	if (t->quantiles)
 		pile_add(&t->pile, (uint32_t)group, j->loss_udb);
-	return moments_add(&g->moments, j->loss_udb);
+	moments_add(&g->moments, j->loss_udb);
 }
 
 static void
 add_time(struct tally *t, size_t group, const struct tally_joint *j)
 {
 	struct tally_group *g = &t->groups[group];
-	int64_t seconds = j->made.seconds;
-	int32_t nanos = j->made.nanos;
 
-	if (seconds < g->first || (seconds == g->first && nanos < g->first_nanos)) {
-		g->first = seconds;
-		g->first_nanos = nanos;
-		tell(t, &t->told[group].first, j->made_text);
+	if (g->first.n == 0 || when_order(&j->made, &g->first_at) < 0) {
+		g->first_at = j->made;
+		set_text(t, &g->first, j->made_text);
 	}
-	if (seconds > g->last || (seconds == g->last && nanos > g->last_nanos)) {
-		g->last = seconds;
-		g->last_nanos = nanos;
-		tell(t, &t->told[group].last, j->made_text);
+	if (g->last.n == 0 || when_order(&j->made, &g->last_at) > 0) {
+		g->last_at = j->made;
+		set_text(t, &g->last, j->made_text);
 	}
 }
 
+/* --- trays ----------------------------------------------------------------------------------- */
+
+/* The number of a tray written as 0 to 63 without zeros in front, else SMALL. */
+static unsigned
+small_number(struct field tray)
+{
+	unsigned tens = 0, ones;
+
+	if (tray.n == 0 || tray.n > 2)
+		return SMALL;
+	if (tray.n == 2) {
+		tens = (unsigned)(tray.p[0] - '0');
+		if (tens == 0 || tens >= 7)
+			return SMALL;
+	}
+	ones = (unsigned)(tray.p[tray.n - 1] - '0');
+	return ones <= 9 && tens * 10 + ones < SMALL ? tens * 10 + ones : SMALL;
+}
+
+static void
+add_tray(struct tally *t, size_t group, struct field tray)
+{
+	unsigned n = small_number(tray);
+	struct field key[2] = { { (const char *)&group, sizeof group }, tray };
+
+	if (n < SMALL)
+		t->groups[group].trays |= (uint64_t)1 << n;
+	else
+		ids_add(&t->trays, key, 2, NULL);
+}
+
 static int
+tray_order(const void *a, const void *b)
+{
+	const struct tally_tray *x = a, *y = b;
+
+	if (x->group != y->group)
+		return x->group < y->group ? -1 : 1;
+	if (x->whole != y->whole)
+		return x->whole ? -1 : 1;
+	if (x->whole && x->number != y->number)
+		return x->number < y->number ? -1 : 1;
+	return field_order(x->text, y->text);
+}
+
+static void
+sort_trays(struct tally *t)
+{
+	t->sorted = mem_zeroed(t->trays.n + 1, sizeof *t->sorted);
+	for (size_t i = 0; i < t->trays.n; i++) {
+		struct tally_tray *s = &t->sorted[i];
+		struct field key = ids_key(&t->trays, i);
+
+		memcpy(&s->group, key.p, sizeof s->group);
+		s->text.p = key.p + sizeof s->group + 1;
+		s->text.n = key.n - sizeof s->group - 1;
+		s->whole = num_whole(s->text, &s->number) == 0;
+	}
+	if (t->trays.n > 1)
+		qsort(t->sorted, t->trays.n, sizeof *t->sorted, tray_order);
+}
+
+static void
+list_tray(struct bytes *list, struct field tray)
+{
+	if (list->n > 0)
+		bytes_add(list, ",", 1);
+	bytes_add_field(list, tray);
+}
+
+static void
+list_trays(struct tally *t, size_t group)
+{
+	uint64_t small = t->groups[group].trays;
+	const struct tally_tray *s = t->sorted + t->listed, *end = t->sorted + t->trays.n;
+
+	t->list.n = 0;
+	for (unsigned n = 0; n < SMALL && small >> n > 0; n++) {
+		char digits[NUM_SCALED];
+
+		if ((small >> n & 1) == 0)
+			continue;
+		/* of one number, the plain way of writing it is the last in byte order */
+		for (; s < end && s->group == group && s->whole && s->number <= (int64_t)n; s++)
+			list_tray(&t->list, s->text);
+		list_tray(&t->list, (struct field){ digits, num_scaled(digits, n, 0, false) });
+	}
+	for (; s < end && s->group == group; s++)
+		list_tray(&t->list, s->text);
+	t->listed = (size_t)(s - t->sorted);
+}
+
+/* --------------------------------------------------------------------------------------------- */
+
+static void
 add(struct tally *t, size_t group, const struct tally_joint *j)
 {
-	if (group >= t->n)
-		add_group(t, group);
+	if (group == t->n)
+		add_group(t);
 	if (j->tray.n > 0)
-		labels_add(&t->trays, group, j->tray);
+		add_tray(t, group, j->tray);
 	if (j->made_text.n > 0)
 		add_time(t, group, j);
-	if (j->loss_udb == DB_NONE) {
+	if (j->loss_udb == DB_NONE)
 		t->groups[group].unknown++;
-	} else if (add_loss(t, group, j) != 0) {
-		t->bad = *j;
-		return -1;
-	}
-	return 0;
+	else
+		add_loss(t, group, j);
 }
 
-/* Adds the joints that wait. */
-static int
+static void
 add_waiting(struct tally *t)
 {
 	struct field keys[TOGETHER];
-	size_t groups[TOGETHER], n = t->nwaiting;
+	size_t groups[TOGETHER];
 
-	if (n == 0)
-		return 0;
-	t->nwaiting = 0;
-	for (size_t i = 0; i < n; i++)
+	for (size_t i = 0; i < t->nwaiting; i++)
 		keys[i] = t->waiting[i].joint.group;
-	ids_add_many(&t->ids, keys, n, groups);
-	for (size_t i = 0; i < n; i++)
+	ids_add_many(&t->ids, keys, t->nwaiting, groups);
+	for (size_t i = 0; i < t->nwaiting; i++)
 		if (groups[i] < t->n) {
-			const struct tally_group *g = &t->groups[groups[i]];
-
-			mem_soon(g);
-			mem_soon(&g->passed);
-			mem_soon(&g->basis);
-			mem_soon(&t->told[groups[i]].last);
-			mem_soon(t->above + groups[i] * t->nmeans);
-			labels_soon(&t->trays, groups[i]);
+			for (size_t at = 0; at < sizeof *t->groups; at += CACHE_LINE)
+				mem_soon((const char *)&t->groups[groups[i]] + at);
+			mem_soon(&t->above[groups[i] * t->nmeans]);
 		}
-	/* joints come in the order of time, mostly: nearly each is the last of its group */
-	for (size_t i = 0; i < n; i++)
+	/* most tables are in the order of time, so that most joints are the last of their group so far */
+	for (size_t i = 0; t->texts.n > 0 && i < t->nwaiting; i++)
 		if (groups[i] < t->n)
-			mem_soon(t->texts.p + t->told[groups[i]].last.at);
-	for (size_t i = 0; i < n; i++)
-		if (add(t, groups[i], &t->waiting[i].joint) != 0)
-			return -1;
-	return 0;
+			mem_soon(t->texts.p + t->groups[groups[i]].last.at);
+	for (size_t i = 0; i < t->nwaiting; i++)
+		add(t, groups[i], &t->waiting[i].joint);
+	t->nwaiting = 0;
 }
 
-/*
- * Moves a text of up to 32 bytes to `to`, by copies of a fixed size that may overlap: a call of memcpy
- * would cost more.
- */
-static inline char *
-copy(char *to, struct field *f)
+/* A copy of f in b, which has room for it. */
+static struct field
+copy(struct bytes *b, struct field f)
 {
-	const char *from = f->p;
-	size_t n = f->n;
+	char *p = b->p + b->n;
 
-	f->p = to;
-	if (n >= 16) {
-		memcpy(to, from, 16);
-		memcpy(to + n - 16, from + n - 16, 16);
-	} else if (n >= 8) {
-		memcpy(to, from, 8);
-		memcpy(to + n - 8, from + n - 8, 8);
-	} else if (n >= 4) {
-		memcpy(to, from, 4);
-		memcpy(to + n - 4, from + n - 4, 4);
-	} else {
-		for (size_t i = 0; i < n; i++)
-			to[i] = from[i];
-	}
-	return to + n;
+	if (f.n > 0)
+		memcpy(p, f.p, f.n);
+	b->n += f.n;
+	return (struct field){ p, f.n };
 }
 
-int
+void
 tally_add(struct tally *t, const struct tally_joint *j)
 {
-	struct tally_waiting *w = &t->waiting[t->nwaiting];
-	char *p = w->text;
+	struct tally_waiting *w = &t->waiting[t->nwaiting++];
 
-	if (j->group.n > TEXT || j->name.n > TEXT || j->tray.n > TEXT || j->made_text.n > TEXT)
-		return add_waiting(t) != 0 ? -1 : add(t, ids_add(&t->ids, &j->group, 1, NULL), j);
 	w->joint = *j;
-	p = copy(p, &w->joint.group);
-	p = copy(p, &w->joint.name);
-	p = copy(p, &w->joint.tray);
-	copy(p, &w->joint.made_text);
-	return ++t->nwaiting == TOGETHER ? add_waiting(t) : 0;
+	w->text.n = 0;
+	bytes_room(&w->text, j->group.n + j->name.n + j->tray.n + j->made_text.n + 1);
+	w->joint.group = copy(&w->text, j->group);
+	w->joint.name = copy(&w->text, j->name);
+	w->joint.tray = copy(&w->text, j->tray);
+	w->joint.made_text = copy(&w->text, j->made_text);
+	if (t->nwaiting == TOGETHER)
+		add_waiting(t);
 }
 
-int
+void
 tally_end(struct tally *t)
 {
-	if (add_waiting(t) != 0)
-		return -1;
+	add_waiting(t);
 	if (t->quantiles)
 		pile_sort(&t->pile, t->n);
-	labels_sort(&t->trays);
-	return 0;
+	sort_trays(t);
 }
 
 static enum tally_verdict
@@ -228,15 +295,9 @@ verdict_of(const struct tally *t, size_t group)
 	if (t->groups[group].failed > 0)
 		return TALLY_FAIL;
 	for (size_t i = 0; i < t->nmeans; i++)
-		if (wide_above_zero(t->above[group * t->nmeans + i]))
+		if (t->above[group * t->nmeans + i] > 0)
 			return TALLY_FAIL;
 	return t->groups[group].unknown > 0 ? TALLY_UNKNOWN : TALLY_PASS;
-}
-
-static struct field
-told(const struct tally *t, struct place place)
-{
-	return place.n > 0 ? (struct field){ t->texts.p + place.at, place.n } : field_of("");
 }
 
 void
@@ -253,14 +314,14 @@ tally_sum(struct tally *t, size_t group, struct tally_sum *sum)
 		.unknown = g->unknown,
 		.known = known,
 		.basis = g->basis,
-		.mean_udb = known > 0 ? moments_mean(&g->moments) : DB_NONE,
+		.mean_udb = known > 0 ? mean_of(g->moments.sum, known) : DB_NONE,
 		.median_udb = DB_NONE,
 		.p95_udb = DB_NONE,
 		.max_udb = known > 0 ? g->max_udb : DB_NONE,
 		.sd_udb = known > 1 ? moments_sd(&g->moments) : -1,
-		.worst = told(t, t->told[group].worst),
-		.first = told(t, t->told[group].first),
-		.last = told(t, t->told[group].last),
+		.worst = text_of(t, g->worst),
+		.first = text_of(t, g->first),
+		.last = text_of(t, g->last),
 		.verdict = verdict_of(t, group),
 	};
 	if (t->quantiles && known > 0) {
@@ -269,22 +330,23 @@ tally_sum(struct tally *t, size_t group, struct tally_sum *sum)
 		sum->median_udb = quantile(losses, known, 50);
 		sum->p95_udb = quantile(losses, known, 95);
 	}
-	t->list.n = 0;
-	labels_list(&t->trays, group, &t->list);
-	sum->trays = t->list.n > 0 ? bytes_field(&t->list) : field_of("");
+	list_trays(t, group);
+	sum->trays = bytes_field(&t->list);
 }
 
 void
 tally_free(struct tally *t)
 {
+	for (size_t i = 0; t->waiting != NULL && i < TOGETHER; i++)
+		bytes_free(&t->waiting[i].text);
 	free(t->waiting);
 	ids_free(&t->ids);
+	ids_free(&t->trays);
 	free(t->groups);
-	free(t->told);
 	free(t->above);
+	free(t->sorted);
 	bytes_free(&t->texts);
 	bytes_free(&t->list);
-	labels_free(&t->trays);
 	pile_free(&t->pile);
 	*t = (struct tally){ .n = 0 };
 }

@@ -8,14 +8,14 @@
  *	    .limit = limit_find(&limits, field_of("fusion"), false) };
  *
  *	tally_start(&t, limits.nmeans, true);
- *	if (tally_add(&t, &j) != 0 || tally_end(&t) != 0)
- *		return err_set(err, "%s:%d: too large to be summed up", t.bad.file, (int)t.bad.line);
+ *	tally_add(&t, &j);
+ *	tally_end(&t);
  *	for (size_t g = 0; g < t.n; g++)
  *		tally_sum(&t, g, &sum);
  *	tally_free(&t);
  *
- * Every sum is exact (base/stat.h), so that the order of the joints matters only where two lose
- * the same, or are made at the same time: the first of them is named then.
+ * Every sum is exact (base/stat.h). The order of the joints matters only where two have the same loss
+ * or the same time: the first of them is named then.
  */
 #ifndef THRUM_FIBRE_TALLY_H
 #define THRUM_FIBRE_TALLY_H
@@ -24,7 +24,7 @@
 #include "base/when.h"
 #include "fibre/joint.h"
 #include "fibre/limit.h"
-#include "table/labels.h"
+#include "table/ids.h"
 
 struct tally_joint {
 	struct field group;
@@ -34,8 +34,6 @@ struct tally_joint {
 	const struct limit *limit; /* NULL: none known */
 	struct field made_text;    /* empty: not known */
 	struct when made;
-	const char *file; /* where it stands, for messages; must outlive the tally */
-	uint64_t line;
 };
 
 enum tally_verdict { TALLY_PASS, TALLY_FAIL, TALLY_UNKNOWN };
@@ -53,16 +51,16 @@ struct tally_sum {
 struct tally {
 	struct ids ids;
 	struct tally_group *groups;
-	struct tally_told *told;
-	struct wide *above; /* for each group and each limited mean: the sum of loss - limit */
-	size_t n, cap_groups, cap_told, cap_above, nmeans;
+	int128 *above; /* for each group and each limited mean: the sum of loss - limit */
+	size_t n, cap_groups, cap_above, nmeans;
 	bool quantiles;
+	struct ids trays; /* those that are no small numbers, behind the number of their group */
+	struct tally_tray *sorted;
+	size_t listed; /* how many of `sorted` are in the sums already */
 	struct bytes texts, list;
-	struct labels trays;
 	struct pile pile;
 	struct tally_waiting *waiting; /* joints not added yet; see tally.c */
 	size_t nwaiting;
-	struct tally_joint bad; /* the one that could not be summed up: its file and line */
 };
 
 /*
@@ -71,17 +69,17 @@ struct tally {
  */
 void tally_start(struct tally *t, size_t nmeans, bool quantiles);
 
-/*
- * Takes in one joint that stands. Groups are numbered from 0 in the order of their first joint. A joint
- * has passed if its loss is not above what its limit allows each, failed if it is, else it is unknown.
- * What j points to, but for limit and file, is copied (of a text that is kept, 4 GiB at most).
- * 0, or -1 if the losses of a group, of this joint or of one a little before it, grow beyond what can
- * be summed up (moments_add): `bad` says which. The tally is of no use then.
- */
-int tally_add(struct tally *t, const struct tally_joint *j);
+enum { TALLY_MOST_DB = 100000000 };
 
-/* To be called once, between the last tally_add and the first tally_sum. 0, or -1 as tally_add. */
-int tally_end(struct tally *t);
+/*
+ * Adds one joint that stands, with a loss from -TALLY_MOST_DB to TALLY_MOST_DB. Groups are numbered
+ * from 0 in the order of their first joint. A joint has passed if its loss is not above what its
+ * limit allows each, failed if it is, else it is unknown. What j points to is copied.
+ */
+void tally_add(struct tally *t, const struct tally_joint *j);
+
+/* To be called once, between the last tally_add and the first tally_sum. */
+void tally_end(struct tally *t);
 
 /*
  * What there is to say of a group; groups must be asked for in rising order, each once. The verdict

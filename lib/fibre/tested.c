@@ -2,6 +2,7 @@
 
 #include <stdlib.h>
 
+#include "base/stat.h"
 #include "table/table.h"
 
 enum { LINK, FROM, WAVELENGTH, METHOD, LOSS, TESTED_AT };
@@ -172,12 +173,12 @@ tested_compare(const struct tested_row *v, size_t n, double wavelength_nm, const
 		if (db_add(&r.mean_udb, v->loss_udb) != 0 || compare_one(v, b, k, &r) != 0)
 			return -1;
 	}
-	r.mean_udb = ends > 0 ? budget_mean(r.mean_udb, ends) : DB_NONE;
+	r.mean_udb = ends > 0 ? mean_of(r.mean_udb, (uint64_t)ends) : DB_NONE;
 	if (ends == 0 || r.most_udb == DB_NONE) {
 		r.most_udb = r.least_udb = DB_NONE;
 	} else {
-		r.most_udb = budget_mean(r.most_udb, ends);
-		r.least_udb = budget_mean(r.least_udb, ends);
+		r.most_udb = mean_of(r.most_udb, (uint64_t)ends);
+		r.least_udb = mean_of(r.least_udb, (uint64_t)ends);
 	}
 	*result = r;
 	return 0;

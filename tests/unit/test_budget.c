@@ -326,22 +326,6 @@ only_connectors_at_the_ends_are_left_out(void)
 }
 
 static void
-means_round_half_away(void)
-{
-	SAME(budget_mean(3, 2), 2);
-	SAME(budget_mean(-3, 2), -2);
-	SAME(budget_mean(4, 3), 1);
-	SAME(budget_mean(5, 3), 2);
-	SAME(budget_mean(-5, 3), -2);
-	SAME(budget_mean(-4, 3), -1);
-	SAME(budget_mean(0, 7), 0);
-	SAME(budget_mean(12, 1), 12);
-	for (int64_t sum = -60; sum <= 60; sum++)
-		for (int64_t n = 1; n <= 9; n++)
-			SAME(budget_mean(sum, n), llround((double)sum / (double)n));
-}
-
-static void
 all_limits_hold_at_once(void)
 {
 	const struct budget_limits none = { DB_NONE, DB_NONE, DB_NONE, DB_NONE, DB_NONE, DB_NONE,
@@ -536,7 +520,6 @@ main(void)
 	RUN(what_does_not_fit_is_trouble);
 	RUN(each_method_over_its_own_connectors);
 	RUN(only_connectors_at_the_ends_are_left_out);
-	RUN(means_round_half_away);
 	RUN(all_limits_hold_at_once);
 	RUN(a_loss_at_a_limit_passes);
 	RUN(elements_stand_in_order);

@@ -10,13 +10,15 @@
 #include "base/db.h"
 #include "check.h"
 
+#define MOST (100000000 * (int64_t)DB_ONE) /* the most there may be */
+
 static struct moments
 moments_of(const int64_t *x, size_t n)
 {
 	struct moments m = { 0 };
 
 	for (size_t i = 0; i < n; i++)
-		CHECK(moments_add(&m, x[i]) == 0, "value %zu does not fit", i);
+		moments_add(&m, x[i]);
 	return m;
 }
 
@@ -44,11 +46,13 @@ nist_numeric_accuracy(void)
 	static const int64_t whole[] = { 1, 1000000, 10000000 };
 	struct moments m = moments_of(one, 3);
 
-	CHECK(moments_mean(&m) == 10000002 * (int64_t)DB_ONE, "%" PRId64, moments_mean(&m));
+	CHECK(mean_of(m.sum, m.count) == 10000002 * (int64_t)DB_ONE, "%" PRId64,
+	    mean_of(m.sum, m.count));
 	NEAR(moments_sd(&m) / DB_ONE, 1, 1e-15);
 	for (int i = 0; i < 3; i++) {
 		m = num_acc(whole[i]);
-		CHECK(moments_mean(&m) == whole[i] * DB_ONE + 200000, "%" PRId64, moments_mean(&m));
+		CHECK(mean_of(m.sum, m.count) == whole[i] * DB_ONE + 200000, "%" PRId64,
+		    mean_of(m.sum, m.count));
 		NEAR(moments_sd(&m) / DB_ONE, 0.1, 1e-16);
 	}
 }
@@ -62,7 +66,7 @@ order_changes_nothing(void)
 	struct moments a, b = { 0 };
 
 	for (int i = 0; i < N; i++)
-		x[i] = (int64_t)check_random(&state) >> (8 + i % 34);
+		x[i] = (int64_t)check_random(&state) >> (17 + i % 34);
 	a = moments_of(x, N);
 	for (int i = N - 1; i >= 0; i--)
 		moments_add(&b, x[i]);
@@ -84,48 +88,74 @@ means_are_rounded_half_away_from_zero(void)
 		{ { 1, 0, 0 }, 0, 3 },
 		{ { 1, 1, 0 }, 1, 3 },
 		{ { -1, -1, 0 }, -1, 3 },
-		{ { INT64_MAX - 1, INT64_MAX - 1 }, INT64_MAX - 1, 2 },
-		{ { -INT64_MAX, -INT64_MAX, -INT64_MAX }, -INT64_MAX, 3 },
-		{ { INT64_MAX, -INT64_MAX, 7 }, 2, 3 },
+		{ { MOST, MOST - 1 }, MOST, 2 },
+		{ { -MOST, -MOST, -MOST }, -MOST, 3 },
+		{ { MOST, -MOST, 7 }, 2, 3 },
 	};
 
 	for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
 		struct moments m = moments_of(cases[i].x, cases[i].n);
 
-		CHECK(moments_mean(&m) == cases[i].want, "case %zu: %" PRId64, i, moments_mean(&m));
+		CHECK(mean_of(m.sum, m.count) == cases[i].want, "case %zu: %" PRId64, i,
+		    mean_of(m.sum, m.count));
 	}
+}
+
+/* every sum of at most nine whole numbers, against the C library's rounding */
+static void
+means_against_the_c_library(void)
+{
+	for (int64_t sum = -60; sum <= 60; sum++)
+		for (uint64_t n = 1; n <= 9; n++)
+			CHECK(mean_of(sum, n) == llround((double)sum / (double)n),
+			    "%" PRId64 " / %" PRIu64, sum, n);
+	CHECK(mean_of((int128)INT64_MAX * 9, 9) == INT64_MAX, "the greatest");
+	CHECK(mean_of((int128)INT64_MAX * -9, 9) == -INT64_MAX, "the least");
 }
 
 /* sums that need more than 64 bits: n times one large value, shifted by what is known */
 static void
 large_values(void)
 {
-	const int64_t large = 9200000000000000; /* 9.2e9 dB */
+	const int64_t large = MOST - 4;
 	struct moments m = { 0 };
 
 	for (int i = 0; i < 4000000; i++)
-		if (moments_add(&m, large + i % 5) != 0) {
-			CHECK(0, "value %d does not fit", i);
-			return;
-		}
-	CHECK(moments_mean(&m) == large + 2, "%" PRId64, moments_mean(&m));
+		moments_add(&m, large + i % 5);
+	CHECK(mean_of(m.sum, m.count) == large + 2, "%" PRId64, mean_of(m.sum, m.count));
 	NEAR(moments_sd(&m), sqrt(2.0 * 4000000 / 3999999), 1e-15);
 }
 
+/*
+ * As many of the greatest values as there may be, set as sums of 2^32 equal ones: n values of MOST
+ * and n of -MOST deviate by MOST sqrt(2 n / (2 n - 1)); the products inside pass 2^128.
+ */
 static void
-squares_that_do_not_fit_are_found(void)
+very_many_large_values(void)
 {
-	const int64_t most = 9200000000000000000; /* the most db_parse takes */
-	struct moments m = { 0 };
-	uint64_t high = 0;
-	int n = 0;
+	const uint64_t n = 5000000000;
+	struct moments m = { 2 * n, 0, (uint128)MOST * (uint128)MOST * 2 * n };
 
-	/* (9.2e18)^2 = 8.464e37; four of them are 3.386e38, 2^128 is 3.403e38 */
-	while (n < 10 && moments_add(&m, n % 2 == 0 ? most : -most) == 0)
-		n++;
-	CHECK(n == 4, "%d fitted", n);
-	CHECK(moments_square(UINT64_MAX, &high) == 1 && high == UINT64_MAX - 1, "%" PRIx64, high);
-	CHECK(moments_square(UINT32_MAX + UINT64_C(1), &high) == 0 && high == 1, "%" PRIx64, high);
+	NEAR(moments_sd(&m) / MOST, sqrt(2.0 * (double)n / (2.0 * (double)n - 1)), 1e-15);
+	m = (struct moments){ 2 * n, (int128)MOST * 2 * n, (uint128)MOST * (uint128)MOST * 2 * n };
+	CHECK(moments_sd(&m) == 0, "%g", moments_sd(&m));
+	/* and one of them a millionth less: 1 / sqrt(2 n) */
+	m.sum--;
+	m.squares -= 2 * (uint128)MOST - 1;
+	NEAR(moments_sd(&m) * sqrt(2.0 * (double)n), 1, 1e-15);
+}
+
+/* two values by turns: the second term is then as large as it gets, against sqrt(n / 4 / (n - 1)) */
+static void
+deviations_between_two_neighbours(void)
+{
+	for (int64_t n = 2; n < 3000; n += 2) {
+		struct moments m = { 0 };
+
+		for (int64_t i = 0; i < n; i++)
+			moments_add(&m, 46000 + i % 2);
+		NEAR(moments_sd(&m), sqrt((double)n / 4 / (double)(n - 1)), 1e-15);
+	}
 }
 
 static void
@@ -272,8 +302,10 @@ main(void)
 	RUN(nist_numeric_accuracy);
 	RUN(order_changes_nothing);
 	RUN(means_are_rounded_half_away_from_zero);
+	RUN(means_against_the_c_library);
 	RUN(large_values);
-	RUN(squares_that_do_not_fit_are_found);
+	RUN(very_many_large_values);
+	RUN(deviations_between_two_neighbours);
 	RUN(equal_values_do_not_deviate);
 	RUN(quantiles_against_sorting);
 	RUN(quantiles_worked_by_hand);
