@@ -38,7 +38,7 @@ PAGES := $(sort $(wildcard man/*.[1-8]))
 # Who needs a library beside ours.
 ZLIB = -lz -lpthread
 LIBS_thrum-import = -lcsv
-LIBS_test_csvin = -lcsv
+LIBS_test_export = -lcsv
 LIBS_fuzz_import = -lcsv
 LIBS_thrum-pack = $(ZLIB)
 LIBS_thrum-unpack = $(ZLIB)

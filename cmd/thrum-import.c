@@ -5,7 +5,7 @@
 #include <inttypes.h>
 #include <stdlib.h>
 
-#include "import/csvin.h"
+#include "import/export.h"
 #include "import/draft.h"
 #include "import/import.h"
 #include "table/prog.h"
@@ -47,7 +47,7 @@ struct importer {
 	struct opts o;
 	struct map map;
 	struct import *import;
-	struct csvin **in;
+	struct export **in;
 	size_t nin;
 	struct writer *out, *aside;
 	struct bytes text;
@@ -75,22 +75,23 @@ open_exports(struct importer *m)
 	char *const standard_input[] = { dash }, *const *files = m->p.operands;
 	size_t n = m->p.n_operands, dashes = 0;
 	/* all are open at once: of many, each gets less */
-	const size_t block = n > 8 ? CSVIN_BLOCK / 16 : CSVIN_BLOCK;
+	const size_t block = n > 8 ? LINES_BLOCK / 16 : LINES_BLOCK;
 
 	if (n == 0) {
 		files = standard_input;
 		n = 1;
 		prog_say_waiting(&m->p, "an export");
 	}
-	m->in = mem_zeroed(n, sizeof(struct csvin *));
+	m->in = mem_zeroed(n, sizeof(struct export *));
 	for (; m->nin < n; m->nin++) {
 		dashes += strcmp(files[m->nin], "-") == 0;
 		if (dashes > 1)
 			return err_set(&m->p.err, "-: standard input is named twice");
-		m->in[m->nin] = csvin_open(files[m->nin], block, &m->p.err);
+		m->in[m->nin] = export_open(files[m->nin], block, &m->p.err);
 		if (m->in[m->nin] == NULL)
 			return -1;
-		csvin_on_wait(m->in[m->nin], flush_all, m);
+		m->in[m->nin]->in.wait = flush_all;
+		m->in[m->nin]->in.wait_arg = m;
 	}
 	return 0;
 }
@@ -123,7 +124,7 @@ begin(struct importer *m)
 	if (!m->o.draft) {
 		m->import = import_new(&m->map, &m->p.house.renames, err);
 		for (size_t i = 0; i < m->nin; i++)
-			if (csvin_begin(m->in[i], &m->map.dialect) != 0 ||
+			if (export_begin(m->in[i], &m->map.dialect) != 0 ||
 			    import_add(m->import, m->in[i]) != 0)
 				return -1;
 	}
@@ -150,7 +151,7 @@ fault_text(struct bytes *b, const struct import_fault *fault)
 }
 
 static void
-wrong_row(struct importer *m, const struct csvin *in, const struct csvin_row *row,
+wrong_row(struct importer *m, const struct export *in, const struct record *row,
     const struct import_fault *fault)
 {
 	char shown[ERR_SHOWN];
@@ -160,13 +161,13 @@ wrong_row(struct importer *m, const struct csvin *in, const struct csvin_row *ro
 	if (m->aside == NULL) {
 		bytes_add(&m->text, "", 1);
 		err_show(shown, fault->column.p, fault->column.n);
-		err_set(&m->p.err, "%s:%" PRIu64 ": %s%s%s%s", csvin_file(in), row->line,
+		err_set(&m->p.err, "%s:%" PRIu64 ": %s%s%s%s", in->in.name, row->line,
 		    fault->column.n > 0 ? "column '" : "", shown, fault->column.n > 0 ? "': " : "",
 		    m->text.p);
 		return;
 	}
 	m->set_aside++;
-	writer_text(m->aside, csvin_file(in));
+	writer_text(m->aside, in->in.name);
 	writer_whole(m->aside, (int64_t)row->line);
 	writer_field(m->aside, fault->column);
 	writer_field(m->aside, bytes_field(&m->text));
@@ -177,22 +178,22 @@ wrong_row(struct importer *m, const struct csvin *in, const struct csvin_row *ro
 }
 
 static void
-say(const struct importer *m, const struct csvin *in, uint64_t n, const char *one, const char *many)
+say(const struct importer *m, const struct export *in, uint64_t n, const char *one, const char *many)
 {
 	if (n > 0)
-		prog_say(&m->p, "%s: %" PRIu64 " %s", csvin_file(in), n, n == 1 ? one : many);
+		prog_say(&m->p, "%s: %" PRIu64 " %s", in->in.name, n, n == 1 ? one : many);
 }
 
 /* What was done to an export that nobody sees in the table. */
 static void
-say_counts(struct importer *m, const struct csvin *in)
+say_counts(struct importer *m, const struct export *in)
 {
 	struct import_counts counts = import_counts(m->import);
 
 	for (size_t i = 0; i < m->map.ndrops; i++)
 		if (counts.dropped[i] > 0)
 			prog_say(&m->p, "%s: %" PRIu64 " row%s dropped by %s:%" PRIu64,
-			    csvin_file(in), counts.dropped[i], prog_s(counts.dropped[i]),
+			    in->in.name, counts.dropped[i], prog_s(counts.dropped[i]),
 			    m->map.path, m->map.drops[i].line);
 	say(m, in, counts.filled, "row with missing cells at its end filled up",
 	    "rows with missing cells at their ends filled up");
@@ -210,15 +211,15 @@ static bool
 one_export(struct importer *m, size_t i)
 {
 	struct import_fault fault;
-	struct csvin_row row;
+	struct record row;
 	bool whole = true;
 
 	m->text.n = 0;
 	import_unnamed(m->import, i, &m->text);
 	if (m->text.n > 0)
-		prog_say(&m->p, "%s: columns ignored:%.*s", csvin_file(m->in[i]), (int)m->text.n,
+		prog_say(&m->p, "%s: columns ignored:%.*s", m->in[i]->in.name, (int)m->text.n,
 		    m->text.p);
-	while (csvin_next(m->in[i], &row))
+	while (export_next(m->in[i], &row))
 		switch (import_row(m->import, i, &row, &fault)) {
 		case IMPORT_DONE:
 			writer_slice(m->out, import_line(m->import));
@@ -268,7 +269,7 @@ main(int argc, char **argv)
 	status = prog_close(&m.p, status);
 	import_free(m.import);
 	for (size_t i = 0; i < m.nin; i++)
-		csvin_close(m.in[i]);
+		export_close(m.in[i]);
 	free(m.in);
 	map_free(&m.map);
 	bytes_free(&m.text);

@@ -12,7 +12,7 @@ struct import_cell {
 	const struct map *map;
 	struct bytes cut, string;
 	struct decimal decimal;
-	char what[CSVIN_FAULT];
+	char what[LINES_FAULT];
 };
 
 /*

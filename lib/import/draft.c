@@ -46,7 +46,7 @@ count_line(struct vote *votes, struct field line, size_t number)
 
 /* The delimiter that most of the first lines hold equally often, and the lines before those. */
 static void
-propose_delimiter(struct csvin_dialect *d, struct field text)
+propose_delimiter(struct dialect *d, struct field text)
 {
 	struct vote votes[CANDIDATES] = { { { 0 } } };
 	size_t winner = 0, number = 0;
@@ -73,7 +73,7 @@ propose_delimiter(struct csvin_dialect *d, struct field text)
 
 /* The dialect the first bytes look like. *text is room for them in UTF-8, or nearly. */
 static void
-propose_dialect(struct csvin_dialect *d, struct field start, struct bytes *text)
+propose_dialect(struct dialect *d, struct field start, struct bytes *text)
 {
 	bool wide = head_is_utf16(start);
 	size_t fault = utf8_fault(start);
@@ -209,11 +209,11 @@ unit_alone(struct field f)
 
 /* Whether a row is a line of units: some cell is one, and none is what a record may hold. */
 static bool
-are_units(struct draft *d, const struct csvin_row *row)
+are_units(struct draft *d, const struct record *row)
 {
 	bool any = false;
 
-	for (size_t i = 0; i < row->nf; i++) {
+	for (size_t i = 0; i < row->n; i++) {
 		struct look look = { 0 };
 
 		memset(look.alive, true, sizeof look.alive);
@@ -228,13 +228,13 @@ are_units(struct draft *d, const struct csvin_row *row)
 }
 
 static void
-look_at_rows(struct draft *d, struct csvin *in)
+look_at_rows(struct draft *d, struct export *in)
 {
-	struct csvin_row row;
+	struct record row;
 
-	while (csvin_next(in, &row)) {
-		if (row.fault != NULL || row.blank || row.nf != d->ncols ||
-		    csvin_is_header(in, &row)) {
+	while (export_next(in, &row)) {
+		if (row.fault != NULL || row.blank || row.n != d->ncols ||
+		    export_is_header(in, &row)) {
 			d->odd++;
 			continue;
 		}
@@ -319,7 +319,7 @@ delimiter_name(char delimiter, char own[2])
 }
 
 static void
-write_settings(const struct draft *d, const struct map *given, const struct csvin_dialect *dialect,
+write_settings(const struct draft *d, const struct map *given, const struct dialect *dialect,
     struct writer *out)
 {
 	bool known = given != NULL;
@@ -359,9 +359,9 @@ write_settings(const struct draft *d, const struct map *given, const struct csvi
  * last.
  */
 static void
-propose_name(const struct csvin *in, size_t column, const struct unit *unit, struct bytes *b)
+propose_name(const struct export *in, size_t column, const struct unit *unit, struct bytes *b)
 {
-	struct field name = csvin_name(in, column);
+	struct field name = in->names[column];
 
 	b->n = 0;
 	for (size_t i = 0; i < name.n; i++) {
@@ -378,8 +378,8 @@ propose_name(const struct csvin *in, size_t column, const struct unit *unit, str
 		b->n--;
 	if (b->n == 0)
 		bytes_add_text(b, "column");
-	for (size_t i = 0; i < csvin_columns(in); i++)
-		if (i != column && (name.n == 0 || field_same(csvin_name(in, i), name))) {
+	for (size_t i = 0; i < in->ncols; i++)
+		if (i != column && (name.n == 0 || field_same(in->names[i], name))) {
 			bytes_add_format(b, "_%zu", column + 1);
 			break;
 		}
@@ -390,15 +390,15 @@ propose_name(const struct csvin *in, size_t column, const struct unit *unit, str
 
 /* The header's name if the map can say it so, else the position. */
 static void
-propose_from(const struct csvin *in, size_t column, struct bytes *b)
+propose_from(const struct export *in, size_t column, struct bytes *b)
 {
-	struct field name = csvin_name(in, column), rest = name;
+	struct field name = in->names[column], rest = name;
 	bool good = name.n > 0 && *name.p != '#' && !field_is(name, "*");
 
 	map_next_source(&rest);
 	good &= rest.p == NULL;
-	for (size_t i = 0; i < csvin_columns(in); i++)
-		good &= i == column || !field_same(csvin_name(in, i), name);
+	for (size_t i = 0; i < in->ncols; i++)
+		good &= i == column || !field_same(in->names[i], name);
 	b->n = 0;
 	if (good)
 		bytes_add_field(b, name);
@@ -440,7 +440,7 @@ note(const struct look *look, bool open_order, struct bytes *b)
 }
 
 static void
-write_column(const struct draft *d, const struct csvin *in, size_t column, struct writer *out)
+write_column(const struct draft *d, const struct export *in, size_t column, struct writer *out)
 {
 	const struct look *look = &d->looks[column];
 	uint64_t full = look->cells - look->empty,
@@ -476,9 +476,9 @@ write_column(const struct draft *d, const struct csvin *in, size_t column, struc
 }
 
 int
-draft_write(struct csvin *in, const struct map *given, struct writer *out, struct err *err)
+draft_write(struct export *in, const struct map *given, struct writer *out, struct err *err)
 {
-	struct csvin_dialect dialect = { .delimiter = ',', .quote = '"', .header = true };
+	struct dialect dialect = { .delimiter = ',', .quote = '"', .header = true };
 	struct map fallback;
 	struct draft d = { .map = given };
 
@@ -487,14 +487,14 @@ draft_write(struct csvin *in, const struct map *given, struct writer *out, struc
 		dialect = given->dialect;
 	else {
 		d.map = &fallback;
-		propose_dialect(&dialect, csvin_start(in), &d.text);
+		propose_dialect(&dialect, lines_start(&in->in), &d.text);
 	}
 	for (size_t i = 0; i < FORMS; i++) {
 		form_text(i, &d.text);
 		form_read_spec(bytes_field(&d.text), &d.forms[i]);
 	}
-	if (csvin_begin(in, &dialect) == 0) {
-		d.ncols = csvin_columns(in);
+	if (export_begin(in, &dialect) == 0) {
+		d.ncols = in->ncols;
 		d.looks = mem_zeroed(d.ncols, sizeof *d.looks);
 		for (size_t i = 0; i < d.ncols; i++)
 			memset(d.looks[i].alive, true, sizeof d.looks[i].alive);

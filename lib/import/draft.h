@@ -6,7 +6,7 @@
 #define THRUM_IMPORT_DRAFT_H
 
 #include "base/err.h"
-#include "import/csvin.h"
+#include "import/export.h"
 #include "import/map.h"
 #include "table/writer.h"
 
@@ -15,6 +15,6 @@
  * a map of which the dialect is taken as known. Memory grows with the number of columns only. 0, or
  * -1 with err set.
  */
-int draft_write(struct csvin *in, const struct map *given, struct writer *out, struct err *err);
+int draft_write(struct export *in, const struct map *given, struct writer *out, struct err *err);
 
 #endif

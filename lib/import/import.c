@@ -15,7 +15,7 @@ struct import {
 	struct field *filled; /* cells of a row that had too few */
 	size_t cap_filled;
 	uint64_t replaced, nfilled, ncut, *dropped;
-	char what[CSVIN_FAULT];
+	char what[LINES_FAULT];
 };
 
 struct import *
@@ -30,7 +30,7 @@ import_new(const struct map *map, const struct opt_pairs *renames, struct err *e
 }
 
 int
-import_add(struct import *im, struct csvin *in)
+import_add(struct import *im, struct export *in)
 {
 	return import_plans_add(&im->plans, in);
 }
@@ -64,7 +64,7 @@ is_unknown(const struct import *im, struct field f)
 /* The text that the column is made from: its cells, without those not known, joined by blanks. */
 static struct field
 source_text(struct import *im, const struct import_plan *plan, const struct import_step *step,
-    const struct csvin_row *row, const struct field *cells)
+    const struct record *row, const struct field *cells)
 {
 	struct field text = { "", 0 };
 
@@ -79,7 +79,7 @@ source_text(struct import *im, const struct import_plan *plan, const struct impo
 
 			f = (struct field){ number, (size_t)n };
 		} else if (at == IMPORT_FILE) {
-			f = field_of(csvin_file(plan->in));
+			f = field_of(plan->in->in.name);
 		}
 		if (is_unknown(im, f))
 			continue;
@@ -119,7 +119,7 @@ copy_cells(struct import *im, const struct import_step *step, const struct field
 
 /* The map's rule that drops this row, or -1; `whole`: only those that look at the whole line. */
 static int
-dropped_by(struct import *im, const struct import_plan *plan, const struct csvin_row *row,
+dropped_by(struct import *im, const struct import_plan *plan, const struct record *row,
     const struct field *cells, bool whole)
 {
 	for (size_t i = 0; i < im->map->ndrops; i++) {
@@ -145,14 +145,14 @@ all_empty(const struct field *cells, size_t from, size_t to)
 
 /* A row with too few or too many cells, mended if the map allows it; *cells are then its cells. */
 static const char *
-wrong_count(struct import *im, const struct import_plan *plan, const struct csvin_row *row,
+wrong_count(struct import *im, const struct import_plan *plan, const struct record *row,
     const struct field **cells)
 {
-	bool spare = row->nf > plan->ncols && all_empty(row->f, plan->ncols, row->nf);
+	bool spare = row->n > plan->ncols && all_empty(row->f, plan->ncols, row->n);
 
-	if (!im->map->mend || (row->nf > plan->ncols && !spare)) {
-		snprintf(im->what, sizeof im->what, "%zu cell%s, %zu expected%s", row->nf,
-		    row->nf == 1 ? "" : "s", plan->ncols,
+	if (!im->map->mend || (row->n > plan->ncols && !spare)) {
+		snprintf(im->what, sizeof im->what, "%zu cell%s, %zu expected%s", row->n,
+		    row->n == 1 ? "" : "s", plan->ncols,
 		    spare ? ": the extra ones are empty" : "");
 		return im->what;
 	}
@@ -160,14 +160,14 @@ wrong_count(struct import *im, const struct import_plan *plan, const struct csvi
 		return NULL;
 	im->filled = mem_grow(im->filled, &im->cap_filled, plan->ncols, sizeof *im->filled);
 	for (size_t i = 0; i < plan->ncols; i++)
-		im->filled[i] = i < row->nf ? row->f[i] : (struct field){ "", 0 };
+		im->filled[i] = i < row->n ? row->f[i] : (struct field){ "", 0 };
 	*cells = im->filled;
 	return NULL;
 }
 
 /* What is wrong with the row as a whole, or NULL; *drop is the rule that drops it, or -1. */
 static const char *
-look_at_row(struct import *im, const struct import_plan *plan, const struct csvin_row *row,
+look_at_row(struct import *im, const struct import_plan *plan, const struct record *row,
     const struct field **cells, int *drop)
 {
 	const char *why = NULL;
@@ -181,7 +181,7 @@ look_at_row(struct import *im, const struct import_plan *plan, const struct csvi
 		return NULL;
 	if (row->blank)
 		return "blank line inside the export";
-	if (row->nf != plan->ncols)
+	if (row->n != plan->ncols)
 		why = wrong_count(im, plan, row, cells);
 	if (why != NULL)
 		return why;
@@ -191,7 +191,7 @@ look_at_row(struct import *im, const struct import_plan *plan, const struct csvi
 		return NULL;
 	if ((*cells)[0].n == 0 && all_empty(*cells, 0, plan->ncols))
 		return "empty record: all its cells are empty";
-	if (csvin_is_header(plan->in, row))
+	if (export_is_header(plan->in, row))
 		return "the header line stands here again";
 	return NULL;
 }
@@ -219,7 +219,7 @@ make_column(
 }
 
 static bool
-make_line(struct import *im, const struct import_plan *plan, const struct csvin_row *row,
+make_line(struct import *im, const struct import_plan *plan, const struct record *row,
     const struct field *cells, struct import_fault *fault)
 {
 	im->line.n = 0;
@@ -237,7 +237,7 @@ make_line(struct import *im, const struct import_plan *plan, const struct csvin_
 }
 
 enum import_result
-import_row(struct import *im, size_t i, const struct csvin_row *row, struct import_fault *fault)
+import_row(struct import *im, size_t i, const struct record *row, struct import_fault *fault)
 {
 	const struct import_plan *plan = &im->plans.v[i];
 	const struct field *cells = row->f;
@@ -256,8 +256,8 @@ import_row(struct import *im, size_t i, const struct csvin_row *row, struct impo
 	if (!make_line(im, plan, row, cells, fault))
 		return IMPORT_WRONG;
 	im->replaced += row->replaced;
-	im->nfilled += row->nf < plan->ncols;
-	im->ncut += row->nf > plan->ncols;
+	im->nfilled += row->n < plan->ncols;
+	im->ncut += row->n > plan->ncols;
 	return IMPORT_DONE;
 }
 

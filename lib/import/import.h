@@ -6,7 +6,7 @@
  *
  *	if (import_add(im, in) == 0) {
  *		import_header(im, out);
- *		while (csvin_next(in, &row))
+ *		while (export_next(in, &row))
  *			switch (import_row(im, 0, &row, &fault)) ...
  *	}
  *	import_free(im);
@@ -19,7 +19,7 @@
 #include "base/bytes.h"
 #include "base/err.h"
 #include "base/opt.h"
-#include "import/csvin.h"
+#include "import/export.h"
 #include "import/map.h"
 #include "table/writer.h"
 
@@ -45,11 +45,11 @@ enum import_result {
 struct import *import_new(const struct map *map, const struct opt_pairs *renames, struct err *err);
 
 /*
- * One more export, begun by csvin_begin, whose columns are found now. 0, or -1 with err set: a
+ * One more export, begun by export_begin, whose columns are found now. 0, or -1 with err set: a
  * column is missing, doubled where it is needed, or named by no rule; or carried columns differ
  * from the first export's.
  */
-int import_add(struct import *im, struct csvin *in);
+int import_add(struct import *im, struct export *in);
 
 /* The columns of export i (from 0) that only an `ignore *` has named, appended to b: " 'a' 'b'". */
 void import_unnamed(const struct import *im, size_t i, struct bytes *b);
@@ -59,7 +59,7 @@ void import_header(const struct import *im, struct writer *out);
 
 /* Converts a row of export i. */
 enum import_result
-import_row(struct import *im, size_t i, const struct csvin_row *row, struct import_fault *fault);
+import_row(struct import *im, size_t i, const struct record *row, struct import_fault *fault);
 
 /* The row made, its fields with TABs between; valid until the next row. */
 struct field import_line(const struct import *im);

@@ -216,7 +216,7 @@ set_list(struct map_reader *r, enum setting setting, struct field value)
 static int
 read_setting(struct map_reader *r)
 {
-	struct csvin_dialect *d = &r->map->dialect;
+	struct dialect *d = &r->map->dialect;
 	struct field value = r->at[FROM];
 	int setting = word_of(r->at[NAME], settings);
 

@@ -4,7 +4,7 @@
  *	struct map map;
  *
  *	if (map_read(&map, path, &err) == 0)
- *		csvin_begin(in, &map.dialect);
+ *		export_begin(in, &map.dialect);
  *	map_free(&map);
  */
 #ifndef THRUM_IMPORT_MAP_H
@@ -20,7 +20,7 @@
 #include "import/date_form.h"
 #include "base/mem.h"
 #include "import/unit.h"
-#include "import/csvin.h"
+#include "import/export.h"
 
 enum map_holds { MAP_TEXT, MAP_NUMBER, MAP_WHOLE, MAP_DATE, MAP_WORD, MAP_FIBRE };
 
@@ -76,7 +76,7 @@ struct map_drop {
 
 struct map {
 	const char *path;
-	struct csvin_dialect dialect;
+	struct dialect dialect;
 	struct decimal_style style;
 	bool mend;            /* ragged rows */
 	struct field unknown; /* as the map has it, separated by ';' */

@@ -37,10 +37,10 @@ show_name(char dst[ERR_SHOWN], struct field name)
 }
 
 static void
-add_name(struct bytes *b, const struct csvin *in, size_t column)
+add_name(struct bytes *b, const struct export *in, size_t column)
 {
 	char shown[ERR_SHOWN];
-	struct field name = csvin_name(in, column);
+	struct field name = in->names[column];
 
 	if (name.n > 0)
 		bytes_add_format(b, " '%s'", show_name(shown, name));
@@ -58,16 +58,16 @@ holds_delimiter(struct field name)
 }
 
 static int
-missing(struct import_plans *ps, const struct csvin *in, struct field wanted)
+missing(struct import_plans *ps, const struct export *in, struct field wanted)
 {
-	size_t n = csvin_columns(in), best;
+	size_t n = in->ncols, best;
 	struct field *names = mem_zeroed(n, sizeof *names);
 	char shown[ERR_SHOWN], near[ERR_SHOWN];
-	unsigned long long line = csvin_header_line(in);
+	unsigned long long line = in->header_line;
 	struct bytes list = { NULL, 0, 0 };
 
 	for (size_t i = 0; i < n; i++)
-		names[i] = csvin_name(in, i);
+		names[i] = in->names[i];
 	best = spelling_best(wanted, names, n);
 	show_name(shown, wanted);
 	for (size_t i = 0; i < n && i < 12; i++)
@@ -76,20 +76,20 @@ missing(struct import_plans *ps, const struct csvin *in, struct field wanted)
 	if (line == 0)
 		err_set(ps->err,
 		    "%s: no column '%s': there is no header: write #1 to #%zu in the map",
-		    csvin_file(in), shown, n);
+		    in->in.name, shown, n);
 	else if (n == 1 && (best == SIZE_MAX || holds_delimiter(names[0])))
 		err_set(ps->err,
 		    "%s:%llu: no column '%s': there is only%s: see the map's settings "
 		    "'delimiter' and 'skip'",
-		    csvin_file(in), line, shown, list.p);
+		    in->in.name, line, shown, list.p);
 	else if (best != SIZE_MAX)
-		err_set(ps->err, "%s:%llu: no column '%s': is it '%s'?", csvin_file(in), line,
+		err_set(ps->err, "%s:%llu: no column '%s': is it '%s'?", in->in.name, line,
 		    shown, show_name(near, names[best]));
 	else
 		err_set(ps->err,
 		    "%s:%llu: no column '%s': there are%s%s; lines before the header? see "
 		    "the map's setting 'skip'",
-		    csvin_file(in), line, shown, list.p, n > 12 ? " ..." : "");
+		    in->in.name, line, shown, list.p, n > 12 ? " ..." : "");
 	bytes_free(&list);
 	free(names);
 	return -1;
@@ -107,7 +107,7 @@ is_position(struct field name, int64_t *n)
 
 /* The export's column that the map calls so, to *at. 0, or -1 with err set unless it may lack. */
 static int
-find(struct import_plans *ps, const struct csvin *in, struct field name, bool may_lack, int *at)
+find(struct import_plans *ps, const struct export *in, struct field name, bool may_lack, int *at)
 {
 	char shown[ERR_SHOWN];
 	int64_t position;
@@ -124,21 +124,21 @@ find(struct import_plans *ps, const struct csvin *in, struct field name, bool ma
 		return 0;
 	}
 	if (is_position(name, &position)) {
-		if (position >= 1 && (uint64_t)position <= csvin_columns(in))
+		if (position >= 1 && (uint64_t)position <= in->ncols)
 			*at = (int)(position - 1);
 		else if (!may_lack)
-			return err_set(ps->err, "%s: no column %s: there are %zu", csvin_file(in),
-			    err_show(shown, name.p, name.n), csvin_columns(in));
+			return err_set(ps->err, "%s: no column %s: there are %zu", in->in.name,
+			    err_show(shown, name.p, name.n), in->ncols);
 		return 0;
 	}
-	for (size_t i = 0; i < csvin_columns(in); i++) {
-		if (!field_same(csvin_name(in, i), name) || name.n == 0)
+	for (size_t i = 0; i < in->ncols; i++) {
+		if (!field_same(in->names[i], name) || name.n == 0)
 			continue;
 		if (*at != IMPORT_NOWHERE)
 			return err_set(ps->err,
 			    "%s:%llu: columns %d and %zu are both called '%s': write #%d or #%zu in "
 			    "the map",
-			    csvin_file(in), (unsigned long long)csvin_header_line(in), *at + 1,
+			    in->in.name, (unsigned long long)in->header_line, *at + 1,
 			    i + 1, show_name(shown, name), *at + 1, i + 1);
 		*at = (int)i;
 	}
@@ -212,7 +212,7 @@ find_others(struct import_plans *ps, struct import_plan *plan, const struct map_
 	if (list.n > 1)
 		err_set(ps->err,
 		    "%s:%llu: columns that no rule of the map names:%s: say ignore or carry",
-		    csvin_file(plan->in), (unsigned long long)csvin_header_line(plan->in), list.p);
+		    plan->in->in.name, (unsigned long long)plan->in->header_line, list.p);
 	bytes_free(&list);
 	return err_is_set(ps->err) ? -1 : 0;
 }
@@ -223,7 +223,7 @@ static struct field
 carried_name(struct import_plans *ps, const struct import_plan *plan, const struct map_other *o,
     size_t column)
 {
-	struct field name = csvin_name(plan->in, column);
+	struct field name = plan->in->names[column];
 
 	ps->name.n = 0;
 	bytes_add_field(&ps->name, o->prefix);
@@ -240,7 +240,7 @@ doubled(struct import_plans *ps, const struct import_plan *plan, struct field na
 	char shown[ERR_SHOWN];
 
 	return err_set(ps->err, "%s: carried column would be made twice: '%s': give it a prefix",
-	    csvin_file(plan->in), show_name(shown, name));
+	    plan->in->in.name, show_name(shown, name));
 }
 
 /* The first export says which columns are carried and how they are called. */
@@ -279,12 +279,12 @@ order_carried(struct import_plans *ps, struct import_plan *plan, const struct fi
 			ordered[at] = plan->carried[k];
 		else
 			err_set(ps->err, "%s: a carried column that %s lacks: '%s'",
-			    csvin_file(plan->in), csvin_file(ps->v[0].in),
+			    plan->in->in.name, ps->v[0].in->in.name,
 			    show_name(shown, names[k]));
 	}
 	if (!same)
-		err_set(ps->err, "%s: lacks a carried column that %s has", csvin_file(plan->in),
-		    csvin_file(ps->v[0].in));
+		err_set(ps->err, "%s: lacks a carried column that %s has", plan->in->in.name,
+		    ps->v[0].in->in.name);
 	free(plan->carried);
 	plan->carried = ordered;
 	return same ? 0 : -1;
@@ -377,13 +377,13 @@ check_renames(struct import_plans *ps)
 }
 
 int
-import_plans_add(struct import_plans *ps, struct csvin *in)
+import_plans_add(struct import_plans *ps, struct export *in)
 {
 	struct import_plan *plan;
 
 	ps->v = mem_grow(ps->v, &ps->cap, ps->n + 1, sizeof *ps->v);
 	plan = &ps->v[ps->n++];
-	*plan = (struct import_plan){ .in = in, .ncols = csvin_columns(in) };
+	*plan = (struct import_plan){ .in = in, .ncols = in->ncols };
 	plan->used = mem_zeroed(plan->ncols, sizeof *plan->used);
 	if (check_renames(ps) != 0 || find_sources(ps, plan) != 0 || find_carried(ps, plan) != 0)
 		return -1;

@@ -12,7 +12,7 @@
 #define THRUM_IMPORT_PLAN_H
 
 #include "base/opt.h"
-#include "import/csvin.h"
+#include "import/export.h"
 #include "import/map.h"
 
 /* in the place of a column's index */
@@ -27,7 +27,7 @@ struct import_step {
 
 /* what one export has to give */
 struct import_plan {
-	struct csvin *in;
+	struct export *in;
 	size_t ncols;
 	struct import_step *steps;
 	size_t nsteps, cap_steps;
@@ -55,10 +55,10 @@ struct import_plans {
 };
 
 /*
- * Finds the columns of one more export, begun by csvin_begin. 0, or -1 with err set: as import_add
+ * Finds the columns of one more export, begun by export_begin. 0, or -1 with err set: as import_add
  * says.
  */
-int import_plans_add(struct import_plans *ps, struct csvin *in);
+int import_plans_add(struct import_plans *ps, struct export *in);
 
 /* Appends to b the names of the columns of export i that only an `ignore *` has named: " 'a' 'b'". */
 void import_plans_unnamed(const struct import_plans *ps, size_t i, struct bytes *b);

@@ -33,7 +33,7 @@ fields_of(struct field line)
 }
 
 static void
-one_row(struct import *im, const struct csvin_row *row, size_t *width)
+one_row(struct import *im, const struct record *row, size_t *width)
 {
 	struct import_fault fault = { { NULL, 0 }, NULL, { NULL, 0 } };
 	struct bytes raw = { NULL, 0, 0 };
@@ -58,42 +58,42 @@ static void
 import_all(struct field map_text, struct field export)
 {
 	struct err err = { "" };
-	struct csvin *in = NULL;
+	struct export *in = NULL;
 	struct import *im = NULL;
-	struct csvin_row row;
+	struct record row;
 	struct map map;
 	size_t width = 0;
 	uint64_t line = 0;
 
 	if (map_read_text(&map, "map", map_text, &err) == 0)
-		in = csvin_memory("export", export, &err);
-	if (in != NULL && csvin_begin(in, &map.dialect) == 0) {
+		in = export_memory("export", export, &err);
+	if (in != NULL && export_begin(in, &map.dialect) == 0) {
 		im = import_new(&map, NULL, &err);
 		if (import_add(im, in) == 0)
-			while (csvin_next(in, &row)) {
+			while (export_next(in, &row)) {
 				must(row.line > line || row.fault != NULL);
 				line = row.line;
 				must(row.raw.n <= export.n);
-				for (size_t i = 0; i < row.nf && row.fault == NULL; i++)
+				for (size_t i = 0; i < row.n && row.fault == NULL; i++)
 					must(fields_of(row.f[i]) == 1);
 				one_row(im, &row, &width);
 			}
 	}
 	import_free(im);
-	csvin_close(in);
+	export_close(in);
 	map_free(&map);
 }
 
 static void draft(struct field export)
 {
 	struct err err = { "" };
-	struct csvin *in = csvin_memory("export", export, &err);
+	struct export *in = export_memory("export", export, &err);
 	struct writer *out = writer_open("/dev/null", &err);
 
 	if (in != NULL && out != NULL)
 		draft_write(in, NULL, out, &err);
 	writer_close(out, false);
-	csvin_close(in);
+	export_close(in);
 }
 
 int

@@ -8,13 +8,13 @@
 
 #include "base/mem.h"
 #include "import/recode.h"
-#include "import/csvin.h"
-#include "import/csvscan.h"
+#include "import/export.h"
+#include "import/lines.h"
 
 /* --- the scanner ----------------------------------------------------------------------------- */
 
 static bool
-same_scan(const struct csvscan *a, const struct csvscan *b)
+same_scan(const struct scan *a, const struct scan *b)
 {
 	return a->at == b->at && a->n == b->n && a->nul == b->nul && a->cr == b->cr &&
 	       a->first_quote == b->first_quote && a->last_quote == b->last_quote &&
@@ -26,7 +26,7 @@ static void
 scanner_is_the_naive_one(void)
 {
 	static const char alphabet[] = "aaaaaaaaaaaaaaaaaaaaaaaaaaaa;;;;;;\"\t\xc3\r";
-	struct csvscan fast = { .delimiter = ';', .quote = '"' }, slow = fast;
+	struct scan fast = { .delimiter = ';', .quote = '"' }, slow = fast;
 	uint64_t state = 7;
 
 	for (int round = 0; round < 20000; round++) {
@@ -39,11 +39,11 @@ scanner_is_the_naive_one(void)
 			p[i] = check_random(&state) % 90 == 0
 				   ? '\n'
 				   : alphabet[check_random(&state) % (sizeof alphabet)];
-		csvscan_begin(&fast);
-		csvscan_begin(&slow);
+		scan_begin(&fast);
+		scan_begin(&slow);
 		/* in two pieces and in one */
-		found = csvscan(&fast, p, cut) || csvscan(&fast, p, n);
-		CHECK(csvscan_portable(&slow, p, n) == found, "round %d", round);
+		found = scan_line(&fast, p, cut) || scan_line(&fast, p, n);
+		CHECK(scan_portable(&slow, p, n) == found, "round %d", round);
 		CHECK(same_scan(&fast, &slow), "round %d: at %zu, %zu", round, fast.at, slow.at);
 		for (size_t i = n; i-- > 0;)
 			end = p[i] == '\n' ? i : end;
@@ -54,8 +54,8 @@ scanner_is_the_naive_one(void)
 				CHECK(k < fast.n && fast.marks[k++] == i, "round %d", round);
 		free(p);
 	}
-	csvscan_free(&fast);
-	csvscan_free(&slow);
+	scan_free(&fast);
+	scan_free(&slow);
 }
 
 /* --- rows, against libcsv over the whole text ------------------------------------------------ */
@@ -118,17 +118,17 @@ by_libcsv(struct field text, struct rows *r)
 static bool
 by_us(const char *path, size_t block, struct rows *r)
 {
-	struct csvin_dialect dialect = { .delimiter = ';', .quote = '"' };
+	struct dialect dialect = { .delimiter = ';', .quote = '"' };
 	struct err err = { "" };
-	struct csvin *in = csvin_open(path, block, &err);
-	struct csvin_row row;
+	struct export *in = export_open(path, block, &err);
+	struct record row;
 
 	r->text.n = r->n = 0;
-	if (in != NULL && csvin_begin(in, &dialect) == 0)
-		while (csvin_next(in, &row)) {
+	if (in != NULL && export_begin(in, &dialect) == 0)
+		while (export_next(in, &row)) {
 			if (row.blank)
 				continue;
-			for (size_t i = 0; i < row.nf; i++) {
+			for (size_t i = 0; i < row.n; i++) {
 				bytes_add_field(&r->text, row.f[i]);
 				bytes_add(&r->text, "\t", 1);
 				CHECK(i == 0 || row.f[i].p == row.f[i - 1].p + row.f[i - 1].n + 1,
@@ -137,7 +137,7 @@ by_us(const char *path, size_t block, struct rows *r)
 			bytes_add(&r->text, "\n", 1);
 			r->n++;
 		}
-	csvin_close(in);
+	export_close(in);
 	return !err_is_set(&err);
 }
 
@@ -145,7 +145,7 @@ by_us(const char *path, size_t block, struct rows *r)
 static bool
 compare(struct field text, const char *path, struct rows *ours, struct rows *theirs)
 {
-	static const size_t blocks[] = { 1, 7, 64, CSVIN_BLOCK };
+	static const size_t blocks[] = { 1, 7, 64, LINES_BLOCK };
 	FILE *f = fopen(path, "w");
 	bool whole = false;
 
@@ -170,7 +170,7 @@ random_texts_are_libcsv_s(void)
 	static const char alphabet[] = "aab;;\"\" \t\xc3\xa4";
 	struct rows ours = { { 0 } }, theirs = { { 0 } };
 	struct bytes text = { 0 };
-	char path[] = "/tmp/test_csvin.XXXXXX";
+	char path[] = "/tmp/test_export.XXXXXX";
 	uint64_t state = 11;
 	int whole = 0, fd = mkstemp(path);
 
@@ -205,7 +205,7 @@ quoted_texts_are_libcsv_s(void)
 	static const char alphabet[] = "ab;\"\n \t";
 	struct rows ours = { { 0 } }, theirs = { { 0 } };
 	struct bytes text = { 0 };
-	char path[] = "/tmp/test_csvin.XXXXXX";
+	char path[] = "/tmp/test_export.XXXXXX";
 	uint64_t state = 13;
 	int fd = mkstemp(path);
 

@@ -1,4 +1,4 @@
-#include "import/csvlines.h"
+#include "import/lines.h"
 
 #include <errno.h>
 #include <stdio.h>
@@ -10,11 +10,166 @@
 #include "base/os.h"
 #include "table/head.h"
 
+#ifdef __SSE2__
+#include <emmintrin.h>
+#endif
+
+enum { SCANNED = 64 };
+
+/* --- one line, scanned ----------------------------------------------------------------------- */
+
+void
+scan_begin(struct scan *s)
+{
+	s->n = s->at = 0;
+	s->nul = s->cr = s->first_quote = s->last_quote = SIZE_MAX;
+	s->tab = s->beyond = false;
+}
+
+static void
+room_for_block(struct scan *s)
+{
+	if (s->cap - s->n < SCANNED)
+		s->marks = mem_grow(s->marks, &s->cap, s->n + SCANNED, sizeof *s->marks);
+}
+
+/* One byte; true if it ends the line. */
+static inline bool
+one_byte(struct scan *s, char c, size_t at)
+{
+	if (c == s->delimiter) {
+		s->marks[s->n++] = at;
+	} else if (c == '\n') {
+		s->at = at;
+		return true;
+	} else if (c == '\r') {
+		s->cr = s->cr == SIZE_MAX ? at : s->cr;
+	} else if (c == '\0') {
+		s->nul = s->nul == SIZE_MAX ? at : s->nul;
+	} else if (c == '\t') {
+		s->tab = true;
+	} else if (c == s->quote) {
+		s->first_quote = s->first_quote == SIZE_MAX ? at : s->first_quote;
+		s->last_quote = at;
+	} else {
+		s->beyond |= (unsigned char)c >= 0x80;
+	}
+	return false;
+}
+
+static bool
+bytes_to(struct scan *s, const char *line, size_t end)
+{
+	room_for_block(s);
+	for (size_t i = s->at; i < end; i++)
+		if (one_byte(s, line[i], i))
+			return true;
+	s->at = end;
+	return false;
+}
+
+bool
+scan_portable(struct scan *s, const char *line, size_t n)
+{
+	while (s->at < n)
+		if (bytes_to(s, line, n - s->at < SCANNED ? n : s->at + SCANNED))
+			return true;
+	return false;
+}
+
+#ifdef __SSE2__
+
+/* what is where in 64 bytes */
+struct block {
+	uint64_t delimiters, others, beyond; /* others: quotes, and everything up to CR */
+};
+
+static inline struct block
+look(const char *p, __m128i delimiter, __m128i quote)
+{
+	const __m128i cr = _mm_set1_epi8('\r');
+	struct block b = { 0, 0, 0 };
+
+	for (int i = 0; i < SCANNED / 16; i++) {
+		__m128i v = _mm_loadu_si128((const __m128i *)(const void *)(p + 16 * i));
+		__m128i low = _mm_cmpeq_epi8(_mm_min_epu8(v, cr), v);
+		__m128i quotes = _mm_cmpeq_epi8(v, quote);
+		unsigned d = (unsigned)_mm_movemask_epi8(_mm_cmpeq_epi8(v, delimiter));
+		unsigned o = (unsigned)_mm_movemask_epi8(_mm_or_si128(low, quotes));
+
+		b.delimiters |= (uint64_t)d << (16 * i);
+		b.others |= (uint64_t)o << (16 * i);
+		b.beyond |= (uint64_t)(unsigned)_mm_movemask_epi8(v) << (16 * i);
+	}
+	b.others &= ~b.delimiters;
+	return b;
+}
+
+/* what lies below bit i, from 0 to 64 */
+static inline uint64_t
+below(uint64_t mask, int i)
+{
+	return i == SCANNED ? mask : mask & (((uint64_t)1 << i) - 1);
+}
+
+/* Takes a block; true if the line ends in it. */
+static inline bool
+one_block(struct scan *s, const char *line, struct block b)
+{
+	int end = SCANNED;
+	size_t n = s->n, at = s->at;
+
+	for (uint64_t others = b.others; others != 0; others &= others - 1) {
+		int i = __builtin_ctzll(others);
+
+		if (one_byte(s, line[at + (size_t)i], at + (size_t)i)) {
+			end = i;
+			break;
+		}
+	}
+	s->beyond |= below(b.beyond, end) != 0;
+	for (uint64_t d = below(b.delimiters, end); d != 0; d &= d - 1)
+		s->marks[n++] = at + (size_t)__builtin_ctzll(d);
+	s->n = n;
+	s->at = at + (size_t)end;
+	return end < SCANNED;
+}
+
+bool
+scan_line(struct scan *s, const char *line, size_t n)
+{
+	const __m128i delimiter = _mm_set1_epi8(s->delimiter), quote = _mm_set1_epi8(s->quote);
+
+	while (n - s->at >= SCANNED) {
+		room_for_block(s);
+		if (one_block(s, line, look(line + s->at, delimiter, quote)))
+			return true;
+	}
+	return bytes_to(s, line, n);
+}
+
+#else
+
+bool
+scan_line(struct scan *s, const char *line, size_t n)
+{
+	return scan_portable(s, line, n);
+}
+
+#endif
+
+void
+scan_free(struct scan *s)
+{
+	free(s->marks);
+	*s = (struct scan){ 0 };
+}
+
 /* --- blocks ---------------------------------------------------------------------------------- */
 
 /* Reads a block behind what is there. false at the end of the file and at trouble. */
 static bool
-fill(struct csvlines *in)
+fill(struct lines *in)
 {
 	ssize_t got;
 
@@ -38,9 +193,9 @@ fill(struct csvlines *in)
 }
 
 static int
-check_start(struct csvlines *in)
+check_start(struct lines *in)
 {
-	struct field start = csvlines_start(in);
+	struct field start = lines_start(in);
 
 	if (!head_is_utf16(start))
 		head_is_foreign(in->err, in->name, start);
@@ -48,9 +203,9 @@ check_start(struct csvlines *in)
 }
 
 int
-csvlines_open(struct csvlines *in, const char *path, size_t block, struct err *err)
+lines_open(struct lines *in, const char *path, size_t block, struct err *err)
 {
-	*in = (struct csvlines){ .name = path, .err = err, .block = block };
+	*in = (struct lines){ .name = path, .err = err, .block = block };
 	in->fd = os_open(path, &in->regular, err);
 	/* the first bytes say what kind of file it is */
 	while (in->fd >= 0 && in->len < 4 && fill(in))
@@ -59,9 +214,9 @@ csvlines_open(struct csvlines *in, const char *path, size_t block, struct err *e
 }
 
 int
-csvlines_memory(struct csvlines *in, const char *name, struct field text, struct err *err)
+lines_memory(struct lines *in, const char *name, struct field text, struct err *err)
 {
-	*in = (struct csvlines){ .name = name, .err = err, .fd = -1 };
+	*in = (struct lines){ .name = name, .err = err, .fd = -1 };
 	/* never written to: with `ended` set there is nothing to read, move or grow */
 	memcpy(&in->buf, &text.p, sizeof in->buf);
 	in->len = text.n;
@@ -70,7 +225,7 @@ csvlines_memory(struct csvlines *in, const char *name, struct field text, struct
 }
 
 struct field
-csvlines_start(const struct csvlines *in)
+lines_start(const struct lines *in)
 {
 	return (struct field){ in->buf != NULL ? in->buf : "", in->len };
 }
@@ -79,7 +234,7 @@ csvlines_start(const struct csvlines *in)
 
 /* UTF-16 and UTF-32 without a byte order have a mark that tells. NULL, err set: they lack it. */
 static const char *
-byte_order(struct csvlines *in, const char *encoding)
+byte_order(struct lines *in, const char *encoding)
 {
 	static const struct {
 		const char *name, *mark;
@@ -97,7 +252,7 @@ byte_order(struct csvlines *in, const char *encoding)
 		wide |= strcmp(encoding, orders[i].name) == 0;
 		if ((strcmp(encoding, orders[i].name) == 0 ||
 			strcmp(encoding, orders[i].means) == 0) &&
-		    field_begins(csvlines_start(in), mark)) {
+		    field_begins(lines_start(in), mark)) {
 			in->at = mark.n;
 			return orders[i].means;
 		}
@@ -110,10 +265,10 @@ byte_order(struct csvlines *in, const char *encoding)
 }
 
 int
-csvlines_decode(struct csvlines *in, const char *encoding)
+lines_decode(struct lines *in, const char *encoding)
 {
 	const char *why;
-	struct field start = csvlines_start(in);
+	struct field start = lines_start(in);
 	bool utf8 = encoding == NULL || recode_is_utf8(encoding);
 
 	in->encoding = encoding;
@@ -141,7 +296,7 @@ csvlines_decode(struct csvlines *in, const char *encoding)
 
 /* The offset of the line feed in p[from] to p[n - 1], a whole number of units from p, or n. */
 static size_t
-find_feed(const struct csvlines *in, const char *p, size_t from, size_t n)
+find_feed(const struct lines *in, const char *p, size_t from, size_t n)
 {
 	size_t unit = recode_unit(in->recode), low = recode_little(in->recode) ? 0 : unit - 1;
 
@@ -162,7 +317,7 @@ find_feed(const struct csvlines *in, const char *p, size_t from, size_t n)
 }
 
 void
-csvlines_fault(struct csvlines *in, size_t byte, const char *what, int value)
+lines_fault(struct lines *in, size_t byte, const char *what, int value)
 {
 	if (in->fault_line != 0)
 		return;
@@ -177,7 +332,7 @@ csvlines_fault(struct csvlines *in, size_t byte, const char *what, int value)
 
 /* Finds the end of the line that starts at l->at; converted, it is appended to in->decoded. */
 static bool
-take_converted(struct csvlines *in, struct csvline *l)
+take_converted(struct lines *in, struct line *l)
 {
 	size_t searched = 0, end, fault;
 	struct field raw;
@@ -201,21 +356,21 @@ take_converted(struct csvlines *in, struct csvline *l)
 	fault = recode_line(in->recode, raw, &in->decoded);
 	l->text_n = in->decoded.n - l->text_at;
 	if (raw.p != NULL && fault < raw.n)
-		csvlines_fault(in, fault + 1, in->encoding, (unsigned char)raw.p[fault]);
-	csvscan_begin(&in->scan);
-	if (csvscan(&in->scan, in->decoded.p + l->text_at, l->text_n))
-		csvlines_fault(in, 1, "a line feed of another kind", -1);
+		lines_fault(in, fault + 1, in->encoding, (unsigned char)raw.p[fault]);
+	scan_begin(&in->scan);
+	if (scan_line(&in->scan, in->decoded.p + l->text_at, l->text_n))
+		lines_fault(in, 1, "a line feed of another kind", -1);
 	return true;
 }
 
 static bool
-take_utf8(struct csvlines *in, struct csvline *l)
+take_utf8(struct lines *in, struct line *l)
 {
 	size_t fault;
 
-	csvscan_begin(&in->scan);
+	scan_begin(&in->scan);
 	l->taken = 1;
-	while (!csvscan(&in->scan, in->buf + in->at + l->at, in->len - in->at - l->at))
+	while (!scan_line(&in->scan, in->buf + in->at + l->at, in->len - in->at - l->at))
 		if (!fill(in)) {
 			l->taken = 0;
 			break;
@@ -230,29 +385,29 @@ take_utf8(struct csvlines *in, struct csvline *l)
 
 		fault = utf8_fault(text);
 		if (fault < text.n)
-			csvlines_fault(in, fault + 1, "UTF-8", (unsigned char)text.p[fault]);
+			lines_fault(in, fault + 1, "UTF-8", (unsigned char)text.p[fault]);
 	}
 	return true;
 }
 
 bool
-csvlines_take(struct csvlines *in, struct csvline *l)
+lines_take(struct lines *in, struct line *l)
 {
 	if (!(in->recode != NULL ? take_converted(in, l) : take_utf8(in, l)))
 		return false;
 	if (in->scan.nul != SIZE_MAX)
-		csvlines_fault(in, in->scan.nul + 1,
+		lines_fault(in, in->scan.nul + 1,
 		    in->number == 1 && in->recode == NULL
 			? "NUL: UTF-16? the map must name it (encoding UTF-16LE or UTF-16BE)"
 			: "NUL",
 		    -1);
-	if (l->text_n > 0 && csvlines_text(in, l)[l->text_n - 1] == '\r')
+	if (l->text_n > 0 && lines_text(in, l)[l->text_n - 1] == '\r')
 		l->text_n--;
 	return true;
 }
 
 struct field
-csvlines_raw(const struct csvlines *in, size_t n)
+lines_raw(const struct lines *in, size_t n)
 {
 	struct field raw = { in->buf + in->at, n };
 	size_t unit = in->recode != NULL ? recode_unit(in->recode) : 1;
@@ -268,13 +423,13 @@ csvlines_raw(const struct csvlines *in, size_t n)
 }
 
 void
-csvlines_close(struct csvlines *in)
+lines_close(struct lines *in)
 {
 	if (in->cap > 0)
 		free(in->buf);
 	if (in->fd > STDIN_FILENO)
 		close(in->fd);
 	recode_close(in->recode);
-	csvscan_free(&in->scan);
+	scan_free(&in->scan);
 	bytes_free(&in->decoded);
 }
