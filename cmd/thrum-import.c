@@ -178,7 +178,8 @@ wrong_row(struct importer *m, const struct export *in, const struct record *row,
 }
 
 static void
-say(const struct importer *m, const struct export *in, uint64_t n, const char *one, const char *many)
+say(const struct importer *m, const struct export *in, uint64_t n, const char *one,
+    const char *many)
 {
 	if (n > 0)
 		prog_say(&m->p, "%s: %" PRIu64 " %s", in->in.name, n, n == 1 ? one : many);
@@ -192,9 +193,9 @@ say_counts(struct importer *m, const struct export *in)
 
 	for (size_t i = 0; i < m->map.ndrops; i++)
 		if (counts.dropped[i] > 0)
-			prog_say(&m->p, "%s: %" PRIu64 " row%s dropped by %s:%" PRIu64,
-			    in->in.name, counts.dropped[i], prog_s(counts.dropped[i]),
-			    m->map.path, m->map.drops[i].line);
+			prog_say(&m->p, "%s: %" PRIu64 " row%s dropped by %s:%" PRIu64, in->in.name,
+			    counts.dropped[i], prog_s(counts.dropped[i]), m->map.path,
+			    m->map.drops[i].line);
 	say(m, in, counts.filled, "row with missing cells at its end filled up",
 	    "rows with missing cells at their ends filled up");
 	say(m, in, counts.cut, "row with empty cells too many cut",

@@ -121,13 +121,18 @@ make_word(const struct map_column *c, struct field text, struct bytes *line)
 }
 
 static const char *
-make_date(struct import_cell *m, const struct map_column *c, struct field text, struct bytes *line)
+make_date(
+    const struct import_cell *m, const struct map_column *c, struct field text, struct bytes *line)
 {
 	const struct map *map = m->map;
-	struct field zone = { c->nzone > 0 ? c->zone : map->zone,
-		c->nzone > 0 ? c->nzone : map->nzone };
+	struct date_style style = { c->zone.n > 0 ? c->zone : map->zone, map->months,
+		map->style.point };
+	struct date date;
+	const char *why = date_form_read(&c->form, text, &style, &date);
 
-	return form_convert(&c->form, text, zone, map->months, map->style.point, line);
+	if (why == NULL)
+		date_form_write(&c->form, &date, line);
+	return why;
 }
 
 const char *

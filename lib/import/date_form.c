@@ -3,8 +3,11 @@
 #include "base/num.h"
 #include "base/when.h"
 
-const char *const form_months_default = "Jan;Feb;Mar;Apr;May;Jun;Jul;Aug;Sep;Oct;Nov;Dec";
+const char *const date_months_usual = "Jan;Feb;Mar;Apr;May;Jun;Jul;Aug;Sep;Oct;Nov;Dec";
 
+enum { DAY_S = 86400 };
+
+/* what a piece of a form reads; of those that read the same thing only one may stand in a form */
 enum what {
 	LITERAL,
 	YEAR,
@@ -23,13 +26,30 @@ enum what {
 	ZONE
 };
 
+enum {
+	A_YEAR = 1,
+	A_MONTH = 2,
+	A_DAY = 4,
+	AN_HOUR = 8,
+	A_MINUTE = 16,
+	A_SECOND = 32,
+	A_PART = 64,
+	A_HALF = 128,
+	A_ZONE = 256,
+	A_DATE = A_YEAR | A_MONTH | A_DAY,
+	A_TIME = AN_HOUR | A_MINUTE
+};
+
 /* longest first, so that the first that fits is meant */
 static const struct {
 	const char *text;
 	unsigned char what;
-} marks[] = { { "YYYY", YEAR }, { "MON", MONTH_NAME }, { "YY", YEAR_2 }, { "MM", MONTH },
-	{ "DD", DAY }, { "hh", HOUR }, { "mm", MINUTE }, { "ss", SECOND }, { "AM", HALF },
-	{ "M", MONTH_1 }, { "D", DAY_1 }, { "h", HOUR_1 }, { "f", DECIMALS }, { "Z", ZONE } };
+	unsigned short reads;
+} marks[] = { { "YYYY", YEAR, A_YEAR }, { "MON", MONTH_NAME, A_MONTH }, { "YY", YEAR_2, A_YEAR },
+	{ "MM", MONTH, A_MONTH }, { "DD", DAY, A_DAY }, { "hh", HOUR, AN_HOUR },
+	{ "mm", MINUTE, A_MINUTE }, { "ss", SECOND, A_SECOND }, { "AM", HALF, A_HALF },
+	{ "M", MONTH_1, A_MONTH }, { "D", DAY_1, A_DAY }, { "h", HOUR_1, AN_HOUR },
+	{ "f", DECIMALS, A_PART }, { "Z", ZONE, A_ZONE } };
 
 static bool
 is_letter(char c)
@@ -37,47 +57,27 @@ is_letter(char c)
 	return (unsigned)((c | 0x20) - 'a') < 26;
 }
 
-/* what the marks stand for, so that none is there twice */
-static unsigned
-meaning(unsigned char what)
-{
-	static const unsigned char same[] = { [YEAR] = 1,
-		[YEAR_2] = 1,
-		[MONTH] = 2,
-		[MONTH_1] = 2,
-		[MONTH_NAME] = 2,
-		[DAY] = 3,
-		[DAY_1] = 3,
-		[HOUR] = 4,
-		[HOUR_1] = 4,
-		[MINUTE] = 5,
-		[SECOND] = 6,
-		[DECIMALS] = 7,
-		[HALF] = 8,
-		[ZONE] = 9 };
-
-	return 1u << same[what];
-}
+/* --- the form -------------------------------------------------------------------------------- */
 
 static const char *
-add_piece(struct form *form, struct field *spec, unsigned *seen)
+add_piece(struct date_form *form, struct field *spec, unsigned *seen)
 {
-	struct form_piece piece = { LITERAL, *spec->p };
+	struct date_piece piece = { LITERAL, *spec->p };
 	size_t n = 1;
 
 	for (size_t i = 0; i < sizeof marks / sizeof marks[0]; i++)
 		if (field_starts(*spec, marks[i].text)) {
 			piece.what = marks[i].what;
 			n = strlen(marks[i].text);
+			if (*seen & marks[i].reads)
+				return "date form with the same thing twice";
+			*seen |= marks[i].reads;
 			break;
 		}
 	if (piece.what == LITERAL && is_letter(piece.literal) && piece.literal != 'T')
 		return "date form with a letter that means nothing";
-	if (piece.what != LITERAL && (*seen & meaning(piece.what)))
-		return "date form with the same thing twice";
-	if (form->n == FORM_PIECES_MOST)
+	if (form->n == DATE_PIECES_MOST)
 		return "date form too long";
-	*seen |= piece.what != LITERAL ? meaning(piece.what) : 0;
 	form->piece[form->n++] = piece;
 	spec->p += n;
 	spec->n -= n;
@@ -85,37 +85,34 @@ add_piece(struct form *form, struct field *spec, unsigned *seen)
 }
 
 const char *
-form_read_spec(struct field spec, struct form *form)
+date_form_compile(struct field spec, struct date_form *form)
 {
-	enum { DATE = 1 << 1 | 1 << 2 | 1 << 3, TIME = 1 << 4 | 1 << 5 };
+	static const char names[] = "unix unix_ms serial";
+	size_t kind = field_among(field_of(names), ' ', spec);
 	unsigned seen = 0;
 	const char *why = NULL;
 
-	*form = (struct form){ FORM_PIECES };
-	form->has_time = form->has_seconds = true;
-	if (field_is(spec, "unix"))
-		form->kind = FORM_UNIX;
-	else if (field_is(spec, "unix_ms"))
-		form->kind = FORM_UNIX_MS;
-	else if (field_is(spec, "serial"))
-		form->kind = FORM_SERIAL;
-	if (form->kind != FORM_PIECES)
+	*form = (struct date_form){ .has_time = true, .has_seconds = true };
+	if (kind != SIZE_MAX) {
+		form->kind = (enum date_form_kind)(DATE_UNIX + kind);
 		return NULL;
+	}
 	while (spec.n > 0 && why == NULL)
 		why = add_piece(form, &spec, &seen);
 	if (why != NULL)
 		return why;
-	if ((seen & DATE) != DATE)
+	if ((seen & A_DATE) != A_DATE)
 		return "date form without year, month or day";
-	form->has_time = seen & TIME;
-	form->has_seconds = seen & meaning(SECOND);
-	form->has_zone = seen & meaning(ZONE);
-	if (form->has_time ? (seen & TIME) != TIME : seen >> 4 != 0)
+	form->has_time = seen & A_TIME;
+	form->has_seconds = seen & A_SECOND;
+	if (form->has_time ? (seen & A_TIME) != A_TIME : seen > A_DATE)
 		return "date form with half a time";
-	if ((seen & meaning(DECIMALS)) && !form->has_seconds)
+	if ((seen & A_PART) && !form->has_seconds)
 		return "date form with decimals of no second";
 	return NULL;
 }
+
+/* --- zones and months ------------------------------------------------------------------------ */
 
 static bool
 two_digits(const char *p)
@@ -123,69 +120,57 @@ two_digits(const char *p)
 	return num_is_digit(p[0]) && num_is_digit(p[1]);
 }
 
-/* Z, +hh:mm, +hhmm or +hh at the start of f: how many bytes; as ISO 8601 writes it to iso */
+/* Z, +hh:mm, +hhmm or +hh at the start of f: how many bytes */
 static size_t
-zone_at(struct field f, char iso[6], size_t *n)
+zone_at(struct field f, struct date_zone *zone)
 {
 	size_t taken = 3;
 
 	if (field_starts(f, "Z")) {
-		iso[0] = 'Z';
-		*n = 1;
+		*zone = (struct date_zone){ "Z", 1 };
 		return 1;
 	}
 	if (f.n < 3 || (f.p[0] != '+' && f.p[0] != '-') || !two_digits(f.p + 1))
 		return 0;
-	memcpy(iso, f.p, 3);
-	memcpy(iso + 3, ":00", 3);
-	*n = 6;
+	memcpy(zone->iso, f.p, 3);
+	memcpy(zone->iso + 3, ":00", 3);
+	zone->n = 6;
 	if (f.n >= 6 && f.p[3] == ':' && two_digits(f.p + 4))
 		taken = 6;
 	else if (f.n >= 5 && two_digits(f.p + 3))
 		taken = 5;
 	if (taken > 3)
-		memcpy(iso + 4, f.p + taken - 2, 2);
-	return memcmp(iso + 1, "14:00", 5) <= 0 && iso[4] < '6' ? taken : 0;
+		memcpy(zone->iso + 4, f.p + taken - 2, 2);
+	return memcmp(zone->iso + 1, "14:00", 5) <= 0 && zone->iso[4] < '6' ? taken : 0;
 }
 
 bool
-form_zone(struct field f, char iso[6], size_t *n)
+date_zone_read(struct field f, struct date_zone *zone)
 {
-	if (field_starts(f, "UTC")) {
-		f.p += 3;
-		f.n -= 3;
-		if (f.n == 0)
-			f = field_of("Z");
-	}
-	return f.n != 5 && f.n > 0 && zone_at(f, iso, n) == f.n;
+	if (field_starts(f, "UTC"))
+		f = f.n == 3 ? field_of("Z") : (struct field){ f.p + 3, f.n - 3 };
+	return f.n != 5 && f.n > 0 && zone_at(f, zone) == f.n;
 }
 
 bool
-form_months(struct field list, struct field months[FORM_MONTHS])
+date_months_read(struct field list, struct field months[DATE_MONTHS])
 {
 	int n = 0;
 
 	while (list.p != NULL) {
 		struct field name = field_cut(&list, ';');
 
-		if (n == FORM_MONTHS || name.n == 0)
+		if (n == DATE_MONTHS || name.n == 0)
 			return false;
 		months[n++] = name;
 	}
-	return n == FORM_MONTHS;
+	return n == DATE_MONTHS;
 }
 
-/* what has been read of a date */
-struct date {
-	int year, month, day, hour, minute, second;
-	struct field decimals;
-	bool has_half, afternoon;
-	char zone[6];
-	size_t zone_n;
-};
+/* --- dates ----------------------------------------------------------------------------------- */
 
 /* from `least` to `most` digits at the start of *f */
-static bool
+static inline bool
 take_number(struct field *f, size_t least, size_t most, int *n)
 {
 	size_t k = 0;
@@ -211,49 +196,55 @@ take_decimals(struct field *f, struct date *d)
 	return k >= 1 && k <= 9;
 }
 
+/* a word in any case of ASCII letters at the start of *f, taken */
 static bool
-same_word(struct field f, struct field word)
+take_word(struct field *f, struct field word)
 {
-	if (f.n < word.n)
+	if (f->n < word.n)
 		return false;
 	for (size_t i = 0; i < word.n; i++)
-		if (f.p[i] != word.p[i] && !(is_letter(f.p[i]) && (f.p[i] ^ word.p[i]) == 0x20))
+		if (f->p[i] != word.p[i] && !(is_letter(f->p[i]) && (f->p[i] ^ word.p[i]) == 0x20))
 			return false;
+	f->p += word.n;
+	f->n -= word.n;
 	return true;
 }
 
 /* the longest of the names that stands here */
 static bool
-take_month(struct field *f, const struct field months[FORM_MONTHS], int *month)
+take_month(struct field *f, const struct field *months, int *month)
 {
-	size_t best = 0;
+	struct field usual[DATE_MONTHS], best = *f;
 
-	for (int i = 0; i < FORM_MONTHS; i++)
-		if (months[i].n > best && same_word(*f, months[i])) {
-			best = months[i].n;
+	if (months == NULL && date_months_read(field_of(date_months_usual), usual))
+		months = usual;
+	for (int i = 0; i < DATE_MONTHS; i++) {
+		struct field rest = *f;
+
+		if (take_word(&rest, months[i]) && rest.n < best.n) {
+			best = rest;
 			*month = i + 1;
 		}
-	f->p += best;
-	f->n -= best;
-	return best > 0;
+	}
+	*f = best;
+	return *month > 0;
 }
 
+/* AM and PM, with points or without: the hour is then 1 to 12 */
 static bool
-take_half(struct field *f, struct date *d)
+take_half(struct field *f, int *half)
 {
-	d->has_half = true;
-	d->afternoon = same_word(*f, field_of("PM"));
-	if (!d->afternoon && !same_word(*f, field_of("AM")))
-		return false;
-	f->p += 2;
-	f->n -= 2;
-	return true;
+	if (take_word(f, field_of("AM")) || take_word(f, field_of("A.M.")))
+		*half = 1;
+	else if (take_word(f, field_of("PM")) || take_word(f, field_of("P.M.")))
+		*half = 2;
+	return *half > 0;
 }
 
 static bool
 take_zone(struct field *f, struct date *d)
 {
-	size_t n = zone_at(*f, d->zone, &d->zone_n);
+	size_t n = zone_at(*f, &d->zone);
 
 	f->p += n;
 	f->n -= n;
@@ -261,8 +252,8 @@ take_zone(struct field *f, struct date *d)
 }
 
 static bool
-take_piece(
-    const struct form_piece *piece, struct field *f, const struct field *months, struct date *d)
+take_piece(const struct date_piece *piece, struct field *f, const struct field *months,
+    struct date *d, int *half)
 {
 	switch ((enum what)piece->what) {
 	case LITERAL:
@@ -296,84 +287,75 @@ take_piece(
 	case DECIMALS:
 		return take_decimals(f, d);
 	case HALF:
-		return take_half(f, d);
+		return take_half(f, half);
 	case ZONE:
 		return take_zone(f, d);
 	}
 	return false;
 }
 
-static char *
-digits(char *p, int n, int places)
+static int
+days_in(int year, int month)
 {
-	for (int i = places; i-- > 0; n /= 10)
-		p[i] = (char)('0' + n % 10);
-	return p + places;
+	static const char days[] = { 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31 };
+	bool leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
+
+	return days[month - 1] + (month == 2 && leap);
 }
 
-/* YYYY-MM-DD[Thh:mm[:ss[.decimals]][zone]]; when_parse then says whether there is such a time */
+/* Whether there is such a time; why not, in the words of when.h. */
 static const char *
-write_date(const struct form *form, const struct date *d, struct bytes *out)
+check(const struct date_form *form, const struct date *d)
 {
-	char text[48], *p = digits(text, d->year, 4);
-	struct field f = { text, 0 };
-	struct when w;
+	struct bytes text = { NULL, 0, 0 };
+	const char *why;
 
-	*p++ = '-';
-	p = digits(p, d->month, 2);
-	*p++ = '-';
-	p = digits(p, d->day, 2);
-	if (form->has_time) {
-		*p++ = 'T';
-		p = digits(p, d->hour, 2);
-		*p++ = ':';
-		p = digits(p, d->minute, 2);
-		if (form->has_seconds) {
-			*p++ = ':';
-			p = digits(p, d->second, 2);
-		}
-		if (d->decimals.n > 0) {
-			*p++ = '.';
-			memcpy(p, d->decimals.p, d->decimals.n);
-			p += d->decimals.n;
-		}
-		memcpy(p, d->zone, d->zone_n);
-		p += d->zone_n;
-	}
-	f.n = (size_t)(p - text);
-	if (when_parse(f, &w) != 0)
-		return when_fault(f);
-	bytes_add_field(out, f);
-	return NULL;
+	if (d->year == 0)
+		return "year 0000: a clock that was not set";
+	if (d->month >= 1 && d->month <= 12 && d->day >= 1 &&
+	    d->day <= days_in(d->year, d->month) && d->hour <= 23 && d->minute <= 59 &&
+	    d->second <= 59)
+		return NULL;
+	date_form_write(form, d, &text);
+	why = when_fault(bytes_field(&text));
+	bytes_free(&text);
+	return why;
 }
 
 static const char *
-by_pieces(const struct form *form, struct field f, struct field zone, const struct field *months,
-    struct bytes *out)
+by_pieces(
+    const struct date_form *form, struct field f, const struct date_style *style, struct date *d)
 {
-	struct date d = { .zone_n = zone.n };
+	int half = 0;
 
-	if (zone.n > 0)
-		memcpy(d.zone, zone.p, zone.n);
-	for (size_t i = 0; i < form->n; i++)
-		if (!take_piece(&form->piece[i], &f, months, &d))
+	for (const struct date_piece *p = form->piece; p < form->piece + form->n; p++)
+		if (!take_piece(p, &f, style->months, d, &half))
 			return "not a date of the map's form";
 	if (f.n > 0)
 		return "date with something behind it";
-	if (d.has_half) {
-		if (d.hour < 1 || d.hour > 12)
-			return "no such hour with AM or PM";
-		d.hour = d.hour % 12 + (d.afternoon ? 12 : 0);
-	}
-	return write_date(form, &d, out);
+	if (half > 0 && (d->hour < 1 || d->hour > 12))
+		return "no such hour with AM or PM";
+	if (half > 0)
+		d->hour = d->hour % 12 + (half == 2 ? 12 : 0);
+	return check(form, d);
 }
 
-/* the Gregorian date so many days after 1970-01-01, by whole eras of 400 years from 0000-03-01 */
-static void
+int64_t
+date_to_day(const struct date *d)
+{
+	int64_t year = d->year - (d->month <= 2),
+		month = d->month > 2 ? d->month - 3 : d->month + 9;
+
+	return year * 365 + year / 4 - year / 100 + year / 400 + (153 * month + 2) / 5 + d->day -
+	       1 - 719468;
+}
+
+/* by whole eras of 400 years from 0000-03-01 */
+void
 date_of_day(int64_t day, struct date *d)
 {
 	enum { ERA_DAYS = 146097, EPOCH = 719468 /* 0000-03-01 to 1970-01-01 */ };
-	int64_t n = day + EPOCH, era = (n >= 0 ? n : n - (ERA_DAYS - 1)) / ERA_DAYS;
+	int64_t n = day + EPOCH, era = n / ERA_DAYS;
 	int doe = (int)(n - era * ERA_DAYS);
 	int yoe = (doe - doe / 1460 + doe / 36524 - doe / 146096) / 365;
 	int doy = doe - (365 * yoe + yoe / 4 - yoe / 100), month = (5 * doy + 2) / 153;
@@ -382,8 +364,6 @@ date_of_day(int64_t day, struct date *d)
 	d->month = month < 10 ? month + 3 : month - 9;
 	d->year = (int)(yoe + era * 400) + (d->month <= 2);
 }
-
-enum { DAY_S = 86400 };
 
 static void
 set_time(struct date *d, int64_t day, int64_t second)
@@ -418,34 +398,35 @@ read_count(struct field f, char point, int64_t *whole, struct field *decimals)
 static const int64_t last_second = INT64_C(253402300799), last_serial = 2958465;
 
 static const char *
-by_unix(const struct form *form, struct field f, char point, struct bytes *out)
+by_unix(struct field f, char point, bool thousandths, struct date *d)
 {
-	struct date d = { .zone = "Z", .zone_n = 1 };
 	int64_t whole;
-	char ms[3];
+	size_t n = 0;
 
-	if (!read_count(f, point, &whole, &d.decimals) ||
-	    (form->kind == FORM_UNIX_MS && d.decimals.n > 0))
-		return "not a count of seconds";
-	if (form->kind == FORM_UNIX_MS) {
-		digits(ms, (int)(whole % 1000), 3);
+	d->zone = (struct date_zone){ "Z", 1 };
+	if (!read_count(f, point, &whole, &d->decimals))
+		return thousandths ? "not a count of thousandths of a second"
+				   : "not a count of seconds";
+	if (thousandths) {
+		/* the last three digits of the count are decimals, those it has stand behind them */
+		for (int64_t ms = whole % 1000, unit = 100; unit > 0; unit /= 10)
+			d->part[n++] = (char)('0' + ms / unit % 10);
 		whole /= 1000;
-		d.decimals = (struct field){ ms, 3 };
 	}
-	if (d.decimals.n > 9)
-		d.decimals.n = 9;
+	for (size_t i = 0; i < d->decimals.n && n < sizeof d->part; i++)
+		d->part[n++] = d->decimals.p[i];
+	d->decimals = (struct field){ NULL, n };
 	if (whole > last_second)
 		return "beyond the year 9999";
-	set_time(&d, whole / DAY_S, whole % DAY_S);
-	return write_date(form, &d, out);
+	set_time(d, whole / DAY_S, whole % DAY_S);
+	return NULL;
 }
 
 static const char *
-by_serial(const struct form *form, struct field f, struct field zone, char point, struct bytes *out)
+by_serial(struct field f, char point, struct date *d)
 {
 	enum { EPOCH = 25569, DIGITS = 12 /* a day's second has five */ };
 	const int64_t unit = INT64_C(1000000000000);
-	struct date d = { .zone_n = zone.n };
 	int64_t whole, part = 0, second;
 	struct field decimals;
 
@@ -453,27 +434,68 @@ by_serial(const struct form *form, struct field f, struct field zone, char point
 		return "not a count of days";
 	if (whole > last_serial)
 		return "beyond the year 9999";
+	if (whole == 0)
+		return "a time of day without a date";
 	for (size_t i = 0; i < DIGITS; i++)
 		part = part * 10 + (i < decimals.n ? decimals.p[i] - '0' : 0);
 	second = (part * DAY_S + unit / 2) / unit;
-	if (zone.n > 0)
-		memcpy(d.zone, zone.p, zone.n);
-	set_time(&d, whole - EPOCH + second / DAY_S, second % DAY_S);
-	return write_date(form, &d, out);
+	set_time(d, whole - EPOCH + second / DAY_S, second % DAY_S);
+	return d->year > 9999 ? "beyond the year 9999" : NULL;
 }
 
 const char *
-form_convert(const struct form *form, struct field f, struct field zone,
-    const struct field months[FORM_MONTHS], char point, struct bytes *out)
+date_form_read(
+    const struct date_form *form, struct field f, const struct date_style *style, struct date *d)
 {
+	*d = (struct date){ .zone = style->zone };
 	switch (form->kind) {
-	case FORM_UNIX:
-	case FORM_UNIX_MS:
-		return by_unix(form, f, point, out);
-	case FORM_SERIAL:
-		return by_serial(form, f, zone, point, out);
-	case FORM_PIECES:
+	case DATE_UNIX:
+	case DATE_UNIX_MS:
+		return by_unix(f, style->point, form->kind == DATE_UNIX_MS, d);
+	case DATE_SERIAL:
+		return by_serial(f, style->point, d);
+	case DATE_PIECES:
 		break;
 	}
-	return by_pieces(form, f, zone, months, out);
+	return by_pieces(form, f, style, d);
+}
+
+/* --- written --------------------------------------------------------------------------------- */
+
+static inline char *
+two(char *p, int n)
+{
+	p[0] = (char)('0' + n / 10);
+	p[1] = (char)('0' + n % 10);
+	return p + 2;
+}
+
+void
+date_form_write(const struct date_form *form, const struct date *d, struct bytes *out)
+{
+	char *text = bytes_room(out, 48), *p = two(text, d->year / 100);
+
+	p = two(p, d->year % 100);
+	*p++ = '-';
+	p = two(p, d->month);
+	*p++ = '-';
+	p = two(p, d->day);
+	if (form->has_time) {
+		*p++ = 'T';
+		p = two(p, d->hour);
+		*p++ = ':';
+		p = two(p, d->minute);
+		if (form->has_seconds) {
+			*p++ = ':';
+			p = two(p, d->second);
+		}
+		if (d->decimals.n > 0) {
+			*p++ = '.';
+			memcpy(p, d->decimals.p != NULL ? d->decimals.p : d->part, d->decimals.n);
+			p += d->decimals.n;
+		}
+		memcpy(p, d->zone.iso, d->zone.n);
+		p += d->zone.n;
+	}
+	out->n += (size_t)(p - text);
 }

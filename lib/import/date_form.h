@@ -1,11 +1,15 @@
 /*
  * date_form: dates as an export writes them, made into ISO 8601.
  *
- *	struct form form;
- *	const char *why = form_read_spec(field_of("DD.MM.YYYY hh:mm"), &form);
+ *	struct date_form form;
+ *	struct date_style style = { .point = '.' };
+ *	struct date date;
+ *	const char *why = date_form_compile(field_of("DD.MM.YYYY hh:mm"), &form);
  *
  *	if (why == NULL)
- *		why = form_convert(&form, field, zone, months, &out);
+ *		why = date_form_read(&form, field, &style, &date);
+ *	if (why == NULL)
+ *		date_form_write(&form, &date, &out);
  *
  * The forms are those of thrum-map(5).
  */
@@ -17,40 +21,61 @@
 
 #include "base/bytes.h"
 
-enum form_kind { FORM_PIECES, FORM_UNIX, FORM_UNIX_MS, FORM_SERIAL };
+enum date_form_kind { DATE_PIECES, DATE_UNIX, DATE_UNIX_MS, DATE_SERIAL };
 
-enum { FORM_PIECES_MOST = 32 };
+enum { DATE_PIECES_MOST = 32, DATE_MONTHS = 12 };
 
-struct form {
-	enum form_kind kind;
+struct date_form {
+	enum date_form_kind kind;
 	size_t n;
-	struct form_piece {
+	struct date_piece {
 		unsigned char what; /* the form's own */
 		char literal;
-	} piece[FORM_PIECES_MOST];
-	bool has_time, has_seconds, has_zone;
+	} piece[DATE_PIECES_MOST];
+	bool has_time, has_seconds;
+};
+
+/* a zone as ISO 8601 writes it: Z or +hh:mm; n 0: none */
+struct date_zone {
+	char iso[6];
+	size_t n;
+};
+
+/* what an export's dates need besides their form */
+struct date_style {
+	struct date_zone zone;      /* of dates that do not tell their own */
+	const struct field *months; /* DATE_MONTHS names; NULL: those of date_months_usual */
+	char point;                 /* the decimal mark of DATE_SERIAL and the two of DATE_UNIX */
+};
+
+/* a date that there is */
+struct date {
+	int year, month, day, hour, minute, second;
+	struct field decimals; /* of the second, in the text it was read from; p NULL: in part */
+	char part[9];
+	struct date_zone zone;
 };
 
 /* What a map says in `form`. NULL, or why it is none, fit for a message. */
-const char *form_read_spec(struct field spec, struct form *form);
+const char *date_form_compile(struct field spec, struct date_form *form);
 
-/* A zone as a map writes it: Z, +hh:mm or UTC+hh:mm; *iso (room for 6 bytes) and *n as ISO 8601
-   writes it. false: it is none. */
-bool form_zone(struct field f, char iso[6], size_t *n);
-
-enum { FORM_MONTHS = 12 };
+/* A zone as a map writes it: Z, +hh:mm or UTC+hh:mm. false: it is none. */
+bool date_zone_read(struct field f, struct date_zone *zone);
 
 /* The twelve names, separated by ';'. false: there are not twelve, or one is empty. */
-bool form_months(struct field list, struct field months[FORM_MONTHS]);
+bool date_months_read(struct field list, struct field months[DATE_MONTHS]);
 
-extern const char *const form_months_default;
+extern const char *const date_months_usual;
 
-/*
- * The whole field as a date of this form, appended to out as ISO 8601, its zone that of the field,
- * else `zone` (empty: none). point is the decimal mark, of FORM_SERIAL and the two of FORM_UNIX.
- * NULL, or why not, fit for a message; then out is as it was.
- */
-const char *form_convert(const struct form *form, struct field f, struct field zone,
-    const struct field months[FORM_MONTHS], char point, struct bytes *out);
+/* The whole field as a date of this form. NULL, or why not, fit for a message. */
+const char *date_form_read(const struct date_form *form, struct field f,
+    const struct date_style *style, struct date *date);
+
+/* Appends it as ISO 8601, as long as the form: a date, minutes, seconds or decimals. */
+void date_form_write(const struct date_form *form, const struct date *date, struct bytes *out);
+
+/* The day as a number, 0 being 1970-01-01; and the Gregorian date of such a number. */
+int64_t date_to_day(const struct date *date);
+void date_of_day(int64_t day, struct date *date);
 
 #endif

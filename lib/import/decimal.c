@@ -6,7 +6,7 @@ static const char minus_sign[] = "\xe2\x88\x92";
 
 /* how many bytes of a grouping mark stand at the start of f */
 static size_t
-mark_at(struct field f, enum decimal_grouping grouping)
+mark_at(struct field f, char grouping)
 {
 	static const char *const blanks[] = { " ", "\xc2\xa0", "\xe2\x80\xaf", "\xe2\x80\x89" };
 
@@ -57,7 +57,7 @@ sign_at(struct field f)
  * `to` if that is not NULL.
  */
 static size_t
-whole_part(struct field f, enum decimal_grouping grouping, struct bytes *to)
+whole_part(struct field f, char grouping, struct bytes *to)
 {
 	size_t n = digits_at(f), mark;
 	struct field first = { f.p + n, 0 };
@@ -261,29 +261,6 @@ decimal_to_whole(struct decimal *d)
 	d->digits.n = keep;
 	if (keep == 0)
 		bytes_add_text(&d->digits, "0");
-	return true;
-}
-
-bool
-decimal_whole(const struct decimal *d, int64_t *n)
-{
-	int64_t value = 0, exponent = d->exponent;
-	size_t digits = d->digits.n;
-
-	for (; exponent < 0 && digits > 0; exponent++)
-		if (d->digits.p[--digits] != '0')
-			return false;
-	for (size_t i = 0; i < digits; i++) {
-		if (value >= INT64_C(100000000000000000))
-			return false;
-		value = value * 10 + (d->digits.p[i] - '0');
-	}
-	for (; exponent > 0 && value != 0; exponent--) {
-		if (value >= INT64_C(100000000000000000))
-			return false;
-		value *= 10;
-	}
-	*n = d->negative ? -value : value;
 	return true;
 }
 

@@ -21,17 +21,17 @@
 #include "base/bytes.h"
 
 /* what may stand between groups of three digits before the decimals */
-enum decimal_grouping {
-	DECIMAL_NONE,
-	DECIMAL_POINT,
-	DECIMAL_COMMA,
-	DECIMAL_BLANK,      /* or a no-break (U+00A0), narrow (U+202F), thin (U+2009) one */
-	DECIMAL_APOSTROPHE, /* or U+2019 */
+enum {
+	DECIMAL_NONE = '\0',
+	DECIMAL_POINT = '.',
+	DECIMAL_COMMA = ',',
+	DECIMAL_BLANK = ' ',       /* or a no-break (U+00A0), narrow (U+202F), thin (U+2009) one */
+	DECIMAL_APOSTROPHE = '\'', /* or U+2019 */
 };
 
 struct decimal_style {
 	char point; /* '.' or ',' */
-	enum decimal_grouping grouping;
+	char grouping;
 };
 
 /* digits * 10^exponent; start it as all zero, reuse it as often as you like */
@@ -70,9 +70,6 @@ void decimal_round(struct decimal *d, size_t digits);
 
 /* Takes away decimals that are all zero; false, with d unchanged, if they are not. */
 bool decimal_to_whole(struct decimal *d);
-
-/* The value as a whole number; false if it is none, or beyond +-10^18. */
-bool decimal_whole(const struct decimal *d, int64_t *n);
 
 /* Appends it: sign, digits, point, decimals; no exponent, no plus, no minus zero. */
 void decimal_write(const struct decimal *d, struct bytes *out);

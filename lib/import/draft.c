@@ -115,7 +115,7 @@ struct draft {
 	size_t ncols;
 	uint64_t rows, odd;
 	bool units_below; /* the first line below the header is one of units */
-	struct form forms[FORMS];
+	struct date_form forms[FORMS];
 	struct bytes text;
 	struct decimal decimal;
 	struct region kept;
@@ -132,14 +132,14 @@ form_text(size_t i, struct bytes *b)
 static bool
 is_date(struct draft *d, struct look *look, struct field f)
 {
+	struct date_style style = { .months = d->map->months, .point = '.' };
 	bool fits[FORMS], any = false;
+	struct date date;
 
 	if (f.n > 40)
 		return false;
 	for (size_t i = 0; i < FORMS; i++) {
-		d->text.n = 0;
-		fits[i] = look->alive[i] && form_convert(&d->forms[i], f, (struct field){ "", 0 },
-						d->map->months, '.', &d->text) == NULL;
+		fits[i] = look->alive[i] && date_form_read(&d->forms[i], f, &style, &date) == NULL;
 		any |= fits[i];
 	}
 	if (any)
@@ -251,15 +251,10 @@ look_at_rows(struct draft *d, struct export *in)
 
 /* --- the map --------------------------------------------------------------------------------- */
 
-enum { RULE, NAME, FROM, PATTERN, HOLDS, UNIT, FORM, WORDS, DEFAULT, NEED, NOTE, COLS };
-
-static const char *const head[COLS] = { "rule", "name", "from", "pattern", "holds", "unit", "form",
-	"words", "default", "need", "note" };
-
 static void
-write_rule(struct writer *out, const char *const rule[COLS])
+write_rule(struct writer *out, const char *const rule[MAP_COLS])
 {
-	for (int i = 0; i < COLS; i++)
+	for (int i = 0; i < MAP_COLS; i++)
 		writer_text(out, rule[i] != NULL ? rule[i] : "");
 	writer_end_row(out);
 }
@@ -267,9 +262,10 @@ write_rule(struct writer *out, const char *const rule[COLS])
 static void
 write_setting(struct writer *out, bool given, const char *name, const char *value, const char *note)
 {
-	const char *const rule[COLS] = {
-		[RULE] = given ? "file" : "file?", [NAME] = name, [FROM] = value, [NOTE] = note
-	};
+	const char *const rule[MAP_COLS] = { [MAP_RULE] = given ? "file" : "file?",
+		[MAP_NAME] = name,
+		[MAP_FROM] = value,
+		[MAP_NOTE] = note };
 
 	write_rule(out, rule);
 }
@@ -449,24 +445,24 @@ write_column(const struct draft *d, const struct export *in, size_t column, stru
 	struct bytes text = { NULL, 0, 0 };
 	bool date = full > 0 && look->dates == full, number = full > 0 && numbers == full;
 	bool one_form = date && propose_form(look, &form);
-	const char *rule[COLS] = { [RULE] = "column?", [HOLDS] = "text" };
+	const char *rule[MAP_COLS] = { [MAP_RULE] = "column?", [MAP_HOLDS] = "text" };
 
 	propose_name(in, column, number ? look->below : NULL, &name);
 	propose_from(in, column, &from);
 	note(look, date && !one_form, &text);
-	rule[NAME] = name.p;
-	rule[FROM] = from.p;
-	rule[NOTE] = text.p;
+	rule[MAP_NAME] = name.p;
+	rule[MAP_FROM] = from.p;
+	rule[MAP_NOTE] = text.p;
 	if (date) {
-		rule[HOLDS] = "date";
-		rule[FORM] = one_form ? form.p : "";
+		rule[MAP_HOLDS] = "date";
+		rule[MAP_FORM] = one_form ? form.p : "";
 	} else if (number) {
 		bool whole = look->wholes == full && look->units == 0 && look->below == NULL;
 
-		rule[HOLDS] = whole ? "whole" : "number";
-		rule[UNIT] = look->units > 0       ? "cell"
-			     : look->below != NULL ? look->below->name
-						   : "";
+		rule[MAP_HOLDS] = whole ? "whole" : "number";
+		rule[MAP_UNIT] = look->units > 0       ? "cell"
+				 : look->below != NULL ? look->below->name
+						       : "";
 	}
 	write_rule(out, rule);
 	bytes_free(&name);
@@ -478,7 +474,7 @@ write_column(const struct draft *d, const struct export *in, size_t column, stru
 int
 draft_write(struct export *in, const struct map *given, struct writer *out, struct err *err)
 {
-	struct dialect dialect = { .delimiter = ',', .quote = '"', .header = true };
+	struct dialect dialect = DIALECT_USUAL;
 	struct map fallback;
 	struct draft d = { .map = given };
 
@@ -491,7 +487,7 @@ draft_write(struct export *in, const struct map *given, struct writer *out, stru
 	}
 	for (size_t i = 0; i < FORMS; i++) {
 		form_text(i, &d.text);
-		form_read_spec(bytes_field(&d.text), &d.forms[i]);
+		date_form_compile(bytes_field(&d.text), &d.forms[i]);
 	}
 	if (export_begin(in, &dialect) == 0) {
 		d.ncols = in->ncols;
@@ -501,7 +497,9 @@ draft_write(struct export *in, const struct map *given, struct writer *out, stru
 		look_at_rows(&d, in);
 	}
 	if (!err_is_set(err)) {
-		write_rule(out, head);
+		for (int i = 0; i < MAP_COLS; i++)
+			writer_text(out, map_cols[i].name);
+		writer_end_row(out);
 		write_settings(&d, given, &dialect, out);
 		for (size_t i = 0; i < d.ncols; i++)
 			write_column(&d, in, i, out);

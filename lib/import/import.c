@@ -152,8 +152,7 @@ wrong_count(struct import *im, const struct import_plan *plan, const struct reco
 
 	if (!im->map->mend || (row->n > plan->ncols && !spare)) {
 		snprintf(im->what, sizeof im->what, "%zu cell%s, %zu expected%s", row->n,
-		    row->n == 1 ? "" : "s", plan->ncols,
-		    spare ? ": the extra ones are empty" : "");
+		    row->n == 1 ? "" : "s", plan->ncols, spare ? ": the extra ones are empty" : "");
 		return im->what;
 	}
 	if (spare)

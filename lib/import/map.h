@@ -20,7 +20,26 @@
 #include "import/date_form.h"
 #include "base/mem.h"
 #include "import/unit.h"
+#include "table/table.h"
 #include "import/export.h"
+
+/* the columns of a map */
+enum {
+	MAP_RULE,
+	MAP_NAME,
+	MAP_FROM,
+	MAP_PATTERN,
+	MAP_HOLDS,
+	MAP_UNIT,
+	MAP_FORM,
+	MAP_WORDS,
+	MAP_DEFAULT,
+	MAP_NEED,
+	MAP_NOTE,
+	MAP_COLS,
+};
+
+extern const struct col map_cols[];
 
 enum map_holds { MAP_TEXT, MAP_NUMBER, MAP_WHOLE, MAP_DATE, MAP_WORD, MAP_FIBRE };
 
@@ -50,9 +69,8 @@ struct map_column {
 	struct map_pattern pattern;
 	const struct unit *unit,
 	    *to; /* NULL: nothing to convert; only `to`: the unit is in the cell */
-	struct form form;
-	char zone[6];
-	size_t nzone;
+	struct date_form form;
+	struct date_zone zone;
 	int64_t tube_size;
 	struct map_word *words;
 	size_t nwords;
@@ -80,9 +98,8 @@ struct map {
 	struct decimal_style style;
 	bool mend;            /* ragged rows */
 	struct field unknown; /* as the map has it, separated by ';' */
-	struct field months[FORM_MONTHS];
-	char zone[6];
-	size_t nzone;
+	struct field months[DATE_MONTHS];
+	struct date_zone zone;
 	struct map_column *columns;
 	size_t ncolumns, cap_columns;
 	struct map_other *others;

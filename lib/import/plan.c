@@ -83,8 +83,8 @@ missing(struct import_plans *ps, const struct export *in, struct field wanted)
 		    "'delimiter' and 'skip'",
 		    in->in.name, line, shown, list.p);
 	else if (best != SIZE_MAX)
-		err_set(ps->err, "%s:%llu: no column '%s': is it '%s'?", in->in.name, line,
-		    shown, show_name(near, names[best]));
+		err_set(ps->err, "%s:%llu: no column '%s': is it '%s'?", in->in.name, line, shown,
+		    show_name(near, names[best]));
 	else
 		err_set(ps->err,
 		    "%s:%llu: no column '%s': there are%s%s; lines before the header? see "
@@ -138,8 +138,8 @@ find(struct import_plans *ps, const struct export *in, struct field name, bool m
 			return err_set(ps->err,
 			    "%s:%llu: columns %d and %zu are both called '%s': write #%d or #%zu in "
 			    "the map",
-			    in->in.name, (unsigned long long)in->header_line, *at + 1,
-			    i + 1, show_name(shown, name), *at + 1, i + 1);
+			    in->in.name, (unsigned long long)in->header_line, *at + 1, i + 1,
+			    show_name(shown, name), *at + 1, i + 1);
 		*at = (int)i;
 	}
 	return *at == IMPORT_NOWHERE && !may_lack ? missing(ps, in, name) : 0;
@@ -279,8 +279,7 @@ order_carried(struct import_plans *ps, struct import_plan *plan, const struct fi
 			ordered[at] = plan->carried[k];
 		else
 			err_set(ps->err, "%s: a carried column that %s lacks: '%s'",
-			    plan->in->in.name, ps->v[0].in->in.name,
-			    show_name(shown, names[k]));
+			    plan->in->in.name, ps->v[0].in->in.name, show_name(shown, names[k]));
 	}
 	if (!same)
 		err_set(ps->err, "%s: lacks a carried column that %s has", plan->in->in.name,

@@ -1,11 +1,10 @@
-/* Exact decimals, units and date forms, against figures written out by hand. */
+/* Exact decimals and units, against figures written out by hand. */
 #include "check.h"
 
 #include <stdbool.h>
 #include <stdlib.h>
 
 #include "import/decimal.h"
-#include "import/date_form.h"
 #include "base/num.h"
 #include "import/unit.h"
 
@@ -195,121 +194,6 @@ units_convert(void)
 	bytes_free(&out);
 }
 
-static void
-dates(void)
-{
-	static const struct {
-		const char *form, *text, *zone, *want; /* want NULL: refused */
-	} cases[] = {
-		{ "DD.MM.YYYY hh:mm:ss", "11.03.2026 21:45:52", "+01:00",
-		    "2026-03-11T21:45:52+01:00" },
-		{ "DD.MM.YYYY", "11.03.2026", "Z", "2026-03-11" },
-		{ "D.M.YYYY", "1.3.2026", "", "2026-03-01" },
-		{ "D.M.YYYY", "01.03.2026", "", "2026-03-01" },
-		{ "DD.MM.YYYY", "1.3.2026", "", NULL },
-		{ "MM/DD/YYYY", "03/04/2024", "", "2024-03-04" },
-		{ "DD/MM/YYYY", "03/04/2024", "", "2024-04-03" },
-		{ "DD/MM/YYYY", "13/13/2024", "", NULL },
-		{ "DD/MM/YYYY", "29/02/2023", "", NULL },
-		{ "DD/MM/YYYY", "29/02/2024", "", "2024-02-29" },
-		{ "DD/MM/YY", "01/01/00", "", "2000-01-01" },
-		{ "D-MON-YYYY h:mm AM", "7-mar-2026 12:05 am", "", "2026-03-07T00:05" },
-		{ "D-MON-YYYY h:mm AM", "7-Mar-2026 12:05 PM", "", "2026-03-07T12:05" },
-		{ "D-MON-YYYY h:mm AM", "7-Mar-2026 13:05 PM", "", NULL },
-		{ "YYYY-MM-DD hh:mm", "2026-03-11 24:00", "", NULL },
-		{ "YYYY-MM-DD hh:mm:ss.f", "2026-03-11 21:45:52.125", "Z",
-		    "2026-03-11T21:45:52.125Z" },
-		{ "YYYY-MM-DDThh:mm:ssZ", "2026-03-11T21:45:52+0130", "Z",
-		    "2026-03-11T21:45:52+01:30" },
-		{ "YYYY-MM-DDThh:mm:ssZ", "2026-03-11T21:45:52", "Z", NULL },
-		{ "YYYY-MM-DD", "2026-03-11 ", "", NULL },
-		{ "unix", "1773265552", "", "2026-03-11T21:45:52Z" },
-		{ "unix", "1773265552.25", "+01:00", "2026-03-11T21:45:52.25Z" },
-		{ "unix", "0", "", "1970-01-01T00:00:00Z" },
-		{ "unix", "253402300799", "", "9999-12-31T23:59:59Z" },
-		{ "unix", "253402300800", "", NULL },
-		{ "unix", "-1", "", NULL },
-		{ "unix_ms", "1773265552007", "", "2026-03-11T21:45:52.007Z" },
-		{ "serial", "46092.9068518519", "", "2026-03-11T21:45:52" },
-		{ "serial", "25569", "Z", "1970-01-01T00:00:00Z" },
-		{ "serial", "1.9999999", "", "1900-01-01T00:00:00" },
-		{ "serial", "", "", NULL },
-	};
-	struct field months[FORM_MONTHS];
-	struct bytes out = { 0 };
-	struct form form;
-
-	CHECK(form_months(field_of(form_months_default), months), "months");
-	for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
-		const char *why = form_read_spec(field_of(cases[i].form), &form);
-
-		CHECK(why == NULL, "%s: %s", cases[i].form, why);
-		out.n = 0;
-		why = form_convert(
-		    &form, field_of(cases[i].text), field_of(cases[i].zone), months, '.', &out);
-		CHECK((why == NULL) == (cases[i].want != NULL), "%s: %s", cases[i].text,
-		    why != NULL ? why : "taken");
-		if (why == NULL && cases[i].want != NULL)
-			CHECK(field_is(bytes_field(&out), cases[i].want), "%s: %.*s", cases[i].text,
-			    (int)out.n, out.p);
-		else
-			CHECK(out.n == 0, "%s: left something", cases[i].text);
-	}
-	static const char *const bad[] = { "", "DD.MM", "DD.MM.YYYY hh", "DD.MM.YYYY YYYY",
-		"DD.MM.YYYY Uhr", "DD.MM.YYYY mm:ss", "YYYY-MM-DD Z", "DD.MM.YYYY hh:mm.f" };
-	for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++)
-		CHECK(form_read_spec(field_of(bad[i]), &form) != NULL, "'%s' taken", bad[i]);
-	bytes_free(&out);
-}
-
-/* every day from 1970 to 2399 in two ways: counted on, and made of its number */
-static void
-every_day(void)
-{
-	static const int length[] = { 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31 };
-	struct form form;
-	struct bytes out = { 0 };
-	int64_t number = 0; /* days from 1970 */
-
-	form_read_spec(field_of("unix"), &form);
-	for (int year = 1970; year < 2400; year++)
-		for (int month = 1; month <= 12; month++) {
-			bool leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
-
-			for (int day = 1; day <= length[month - 1] + (leap && month == 2); day++) {
-				char text[32], want[64];
-				int n = snprintf(
-				    text, sizeof text, "%lld", (long long)number++ * 86400);
-
-				snprintf(want, sizeof want, "%04d-%02d-%02dT00:00:00Z", year, month,
-				    day);
-				out.n = 0;
-				form_convert(&form, (struct field){ text, (size_t)n },
-				    (struct field){ "", 0 }, NULL, '.', &out);
-				CHECK(field_is(bytes_field(&out), want), "%s: %.*s", want,
-				    (int)out.n, out.p);
-			}
-		}
-	bytes_free(&out);
-}
-
-static void
-zones(void)
-{
-	char iso[6];
-	size_t n;
-
-	CHECK(form_zone(field_of("UTC+01:00"), iso, &n) && n == 6 && memcmp(iso, "+01:00", 6) == 0,
-	    "UTC+");
-	CHECK(form_zone(field_of("Z"), iso, &n) && n == 1, "Z");
-	CHECK(form_zone(field_of("UTC"), iso, &n) && n == 1, "UTC");
-	CHECK(!form_zone(field_of("CET"), iso, &n), "CET");
-	CHECK(!form_zone(field_of("+1"), iso, &n), "+1");
-	CHECK(!form_zone(field_of("+25:00"), iso, &n), "+25:00");
-	CHECK(!form_zone(field_of("+01:60"), iso, &n), "+01:60");
-	CHECK(!form_zone(field_of(""), iso, &n), "empty");
-}
-
 int
 main(void)
 {
@@ -317,8 +201,5 @@ main(void)
 	RUN(faults_say_what_to_do);
 	RUN(digits_stay);
 	RUN(units_convert);
-	RUN(dates);
-	RUN(every_day);
-	RUN(zones);
 	return check_done();
 }
