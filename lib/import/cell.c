@@ -7,23 +7,22 @@
 
 /* What the pattern cuts out of the text. false: it does not match the whole of it. */
 static bool
-cut_out(struct import_cell *m, const struct map_pattern *pattern, struct field *text)
+cut_out(struct import_cell *m, struct pattern *pattern, struct field *text)
 {
-	regmatch_t part[MAP_GROUPS + 1];
-	const char *s = bytes_string(&m->string, *text);
+	struct field part[PATTERN_GROUPS];
+	size_t groups = pattern_groups(pattern);
 
-	if (regexec(&pattern->regex, s, pattern->groups + 1, part, 0) != 0 || part[0].rm_so != 0 ||
-	    (size_t)part[0].rm_eo != text->n)
+	if (!pattern_matches(pattern, *text, groups > 0 ? part : NULL))
 		return false;
-	if (pattern->groups == 0)
+	if (groups == 1)
+		*text = part[0].p != NULL ? part[0] : (struct field){ "", 0 };
+	if (groups < 2)
 		return true;
 	m->cut.n = 0;
-	for (size_t i = 1; i <= pattern->groups; i++) {
-		if (part[i].rm_so < 0 || part[i].rm_eo == part[i].rm_so)
-			continue;
-		if (m->cut.n > 0)
+	for (size_t i = 0; i < groups; i++) {
+		if (m->cut.n > 0 && part[i].n > 0)
 			bytes_add(&m->cut, " ", 1);
-		bytes_add(&m->cut, s + part[i].rm_so, (size_t)(part[i].rm_eo - part[i].rm_so));
+		bytes_add_field(&m->cut, part[i]);
 	}
 	*text = m->cut.n > 0 ? bytes_field(&m->cut) : (struct field){ "", 0 };
 	return true;
@@ -139,7 +138,7 @@ const char *
 import_cell_make(
     struct import_cell *m, const struct map_column *c, struct field text, struct bytes *line)
 {
-	if (c->pattern.set && !cut_out(m, &c->pattern, &text))
+	if (c->pattern != NULL && !cut_out(m, c->pattern, &text))
 		return "does not match the map's pattern";
 	if (text.n == 0)
 		return NULL;
@@ -158,16 +157,9 @@ import_cell_make(
 	return make_word(c, text, line);
 }
 
-bool
-import_cell_has(struct import_cell *m, const struct map_pattern *pattern, struct field text)
-{
-	return regexec(&pattern->regex, bytes_string(&m->string, text), 0, NULL, 0) == 0;
-}
-
 void
 import_cell_free(struct import_cell *m)
 {
 	bytes_free(&m->cut);
-	bytes_free(&m->string);
 	decimal_free(&m->decimal);
 }

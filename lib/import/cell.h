@@ -10,7 +10,7 @@
 /* room that lasts from cell to cell; to be zeroed but for the map, and freed */
 struct import_cell {
 	const struct map *map;
-	struct bytes cut, string;
+	struct bytes cut;
 	struct decimal decimal;
 	char what[LINES_FAULT];
 };
@@ -22,9 +22,6 @@ struct import_cell {
  */
 const char *import_cell_make(
     struct import_cell *m, const struct map_column *c, struct field text, struct bytes *line);
-
-/* Whether a text has what a rule's pattern looks for, anywhere. */
-bool import_cell_has(struct import_cell *m, const struct map_pattern *pattern, struct field text);
 
 void import_cell_free(struct import_cell *m);
 

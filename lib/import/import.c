@@ -129,7 +129,7 @@ dropped_by(struct import *im, const struct import_plan *plan, const struct recor
 					      : (struct field){ "", 0 };
 
 		if (whole == (at == IMPORT_NOWHERE) &&
-		    import_cell_has(&im->cell, &im->map->drops[i].pattern, text))
+		    pattern_found(im->map->drops[i].pattern, text))
 			return (int)i;
 	}
 	return -1;

@@ -6,7 +6,6 @@
 #include "base/spelling.h"
 #include "base/num.h"
 #include "import/recode.h"
-#include "table/pattern.h"
 #include "table/table.h"
 
 const struct col map_cols[] = {
@@ -206,16 +205,14 @@ read_setting(struct map_reader *r)
 /* --- patterns -------------------------------------------------------------------------------- */
 
 static int
-read_pattern(struct map_reader *r, struct map_pattern *pattern)
+read_pattern(struct map_reader *r, struct pattern **pattern)
 {
-	const char *text = region_string(&r->map->text, r->at[MAP_PATTERN]);
 	char why[PATTERN_WHY];
 
-	if (pattern_compile(&pattern->regex, text, 0, why) != 0)
+	*pattern = pattern_compile(r->at[MAP_PATTERN], why);
+	if (*pattern == NULL)
 		return bad(r, MAP_PATTERN, why);
-	pattern->set = true;
-	pattern->groups = pattern->regex.re_nsub;
-	if (pattern->groups > MAP_GROUPS)
+	if (pattern_groups(*pattern) > PATTERN_GROUPS)
 		return bad(r, MAP_PATTERN, "pattern with more than 9 groups");
 	return 0;
 }
@@ -571,11 +568,9 @@ void
 map_free(struct map *m)
 {
 	for (size_t i = 0; i < m->ncolumns; i++)
-		if (m->columns[i].pattern.set)
-			regfree(&m->columns[i].pattern.regex);
+		pattern_free(m->columns[i].pattern);
 	for (size_t i = 0; i < m->ndrops; i++)
-		if (m->drops[i].pattern.set)
-			regfree(&m->drops[i].pattern.regex);
+		pattern_free(m->drops[i].pattern);
 	free(m->columns);
 	free(m->others);
 	free(m->drops);

@@ -10,7 +10,6 @@
 #ifndef THRUM_IMPORT_MAP_H
 #define THRUM_IMPORT_MAP_H
 
-#include <regex.h>
 #include <stdbool.h>
 #include <stdint.h>
 
@@ -20,6 +19,7 @@
 #include "import/date_form.h"
 #include "base/mem.h"
 #include "import/unit.h"
+#include "table/pattern.h"
 #include "table/table.h"
 #include "import/export.h"
 
@@ -45,14 +45,6 @@ enum map_holds { MAP_TEXT, MAP_NUMBER, MAP_WHOLE, MAP_DATE, MAP_WORD, MAP_FIBRE 
 
 enum map_need { MAP_MAY, MAP_MUST, MAP_ABSENT };
 
-enum { MAP_GROUPS = 9 };
-
-struct map_pattern {
-	bool set;
-	size_t groups;
-	regex_t regex;
-};
-
 struct map_word {
 	struct field from, to;
 };
@@ -66,7 +58,7 @@ struct map_column {
 	size_t nfrom;
 	enum map_holds holds;
 	enum map_need need;
-	struct map_pattern pattern;
+	struct pattern *pattern;
 	const struct unit *unit,
 	    *to; /* NULL: nothing to convert; only `to`: the unit is in the cell */
 	struct date_form form;
@@ -89,7 +81,7 @@ struct map_other {
 struct map_drop {
 	uint64_t line;
 	struct field from; /* empty: the whole line */
-	struct map_pattern pattern;
+	struct pattern *pattern;
 };
 
 struct map {

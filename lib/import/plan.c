@@ -334,7 +334,7 @@ make_steps(struct import_plans *ps, struct import_plan *plan)
 	for (size_t i = 0; i < ps->map->ncolumns; i++) {
 		const struct map_column *c = &ps->map->columns[i];
 
-		if (c->holds == MAP_TEXT && c->nfrom == 1 && *from >= 0 && !c->pattern.set &&
+		if (c->holds == MAP_TEXT && c->nfrom == 1 && *from >= 0 && c->pattern == NULL &&
 		    c->nwords == 0 && c->instead.n == 0 && c->need != MAP_MUST &&
 		    ps->map->unknown.n == 0) {
 			add_copy(plan, (size_t)*from);

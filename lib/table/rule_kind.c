@@ -129,16 +129,12 @@ static int
 prepare_pattern(struct rules *rs, struct rule *r, struct table *t)
 {
 	char why[PATTERN_WHY];
-	regex_t *regex;
 
 	if (r->pattern.n > PATTERN_MOST)
 		return table_fail(t, RULE_PATTERN, "longer than 255 bytes");
-	regex = mem_zeroed(1, sizeof *regex);
-	if (pattern_compile(regex, region_string(&rs->text, r->pattern), REG_NOSUB, why) != 0) {
-		free(regex);
+	r->made = pattern_compile(r->pattern, why);
+	if (r->made == NULL)
 		return table_fail(t, RULE_PATTERN, why);
-	}
-	r->made = regex;
 	r->wanted = rules_text(rs, "a match of %.*s", (int)r->pattern.n, r->pattern.p);
 	return 0;
 }
@@ -146,8 +142,7 @@ prepare_pattern(struct rules *rs, struct rule *r, struct table *t)
 static void
 release_pattern(struct rule *r)
 {
-	regfree(r->made);
-	free(r->made);
+	pattern_free(r->made);
 }
 
 static void
@@ -157,7 +152,7 @@ judge_pattern(struct rules *rs, struct rule_check *c)
 
 	if (f.n == 0)
 		return;
-	if (regexec(c->rule->made, bytes_string(&rs->found, f), 0, NULL, 0) != 0)
+	if (!pattern_found(c->rule->made, f))
 		rules_report(rs, c, 0, f, NULL, NULL);
 }
 
