@@ -1,15 +1,18 @@
 /*
  * pair: two commands run in turn, and how their times compare.
  *
- *	pair NAME GOAL TIMES OURS THEIRS
+ *	pair NAME GOAL TIMES OURS THEIRS [cpu|wall]
  *
  * Prints one line: NAME, the median over TIMES pairs of OURS' time by THEIRS', the least and the
  * greatest, GOAL (the ratio should be at most that; 0: none), whether it is met, the median time and
- * the peak memory of OURS. Machines drift; a ratio of two runs side by side does not, much. A command
- * with shell characters in it is run by sh, another one directly. Outputs go to /dev/null.
+ * the peak memory of OURS. Machines drift; a ratio of two runs side by side does not, much; every other
+ * pair begins with THEIRS. cpu: the time of the processors, which other work on the machine disturbs
+ * less. A command with shell characters in it is run by sh, another one directly. Outputs go to
+ * /dev/null.
  */
 #include <fcntl.h>
 #include <spawn.h>
+#include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -54,8 +57,14 @@ now(void)
 	return (double)t.tv_sec + (double)t.tv_nsec / 1e9;
 }
 
+static double
+seconds_of(struct timeval t)
+{
+	return (double)t.tv_sec + (double)t.tv_usec / 1e6;
+}
+
 static struct run
-run(const char *command)
+run(const char *command, bool cpu)
 {
 	char copy[4096], *words[WORDS_MOST];
 	posix_spawn_file_actions_t quiet;
@@ -75,7 +84,9 @@ run(const char *command)
 		exit(2);
 	}
 	posix_spawn_file_actions_destroy(&quiet);
-	return (struct run){ now() - start, (double)usage.ru_maxrss / 1024 };
+	return (struct run){ cpu ? seconds_of(usage.ru_utime) + seconds_of(usage.ru_stime)
+				 : now() - start,
+		(double)usage.ru_maxrss / 1024 };
 }
 
 static int
@@ -92,15 +103,19 @@ main(int argc, char **argv)
 	static double ratio[TIMES_MOST], seconds[TIMES_MOST];
 	double peak_mib = 0, goal;
 	int times;
+	bool cpu = argc == 7 && strcmp(argv[6], "cpu") == 0;
 
-	if (argc != 6)
+	if (argc != 6 && argc != 7)
 		return 2;
 	goal = atof(argv[2]);
 	times = atoi(argv[3]);
-	run(argv[4]); /* warm */
-	run(argv[5]);
-	for (int i = 0; i < times && i < TIMES_MOST; i++) {
-		struct run ours = run(argv[4]), theirs = run(argv[5]);
+	if (times < 1 || times > TIMES_MOST)
+		return 2;
+	run(argv[4], cpu); /* warm */
+	run(argv[5], cpu);
+	for (int i = 0; i < times; i++) {
+		struct run one = run(argv[4 + i % 2], cpu), other = run(argv[5 - i % 2], cpu);
+		struct run ours = i % 2 ? other : one, theirs = i % 2 ? one : other;
 
 		seconds[i] = ours.seconds;
 		ratio[i] = ours.seconds / theirs.seconds;

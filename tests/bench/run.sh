@@ -65,23 +65,9 @@ against mawk 'every rule, theirs 3' 0 "thrum-check $t" \
 # the same rows as exports: without a quote, with one cell in quotes in each eighth row, in each row
 csv=$data/$rows.csv
 for each in 0 8 1; do
-	[ -s "$csv.$each" ] || awk -F '\t' -v OFS=, -v each=$each '
-		each && NR % each == 0 { $17 = "\"" $17 "\"" } { $1 = $1; print }' "$t" >"$csv.$each"
+	export_of "$t" $each "$csv.$each"
 done
-{
-	printf 'rule\tname\tfrom\n'
-	head -n 1 "$t" | tr '\t' '\n' | sed "s/.*/column$tab&$tab&/"
-} >"$data/text.map"
-# the same with every number, date and word looked at
-{
-	printf 'rule\tname\tfrom\tholds\tform\twords\n'
-	head -n 1 "$t" | tr '\t' '\n' | awk -v OFS='\t' '
-		/_(um|deg|db)$/ { print "column", $1, $1, "number", "", ""; next }
-		/^(tray|slot|fibre_.)$/ { print "column", $1, $1, "whole", "", ""; next }
-		/_at$/ { print "column", $1, $1, "date", "YYYY-MM-DDThh:mm:ssZ", ""; next }
-		/^(tension|protector)$/ { print "column", $1, $1, "word", "", "pass=pass;fail=fail"; next }
-		{ print "column", $1, $1, "text", "", "" }'
-} >"$data/typed.map"
+maps "$t"
 python='import csv, sys
 write = csv.writer(sys.stdout, delimiter="\t", lineterminator="\n").writerow
 for row in csv.reader(open(sys.argv[1], newline="")):

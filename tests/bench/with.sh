@@ -21,3 +21,53 @@ headline() {
 	printf '%s rows, %s bytes, %s pairs, %s processors\n' "$2" "$(wc -c <"$1")" "$times" "$(nproc)"
 	printf '%-46s %7s  %15s %6s %7s %11s %11s\n' 'ours by theirs' median least-greatest goal '' time peak
 }
+
+# export_of TABLE EACH FILE: the same rows as CSV; one cell in quotes in each EACH-th row, 0: none
+export_of() {
+	[ -s "$3" ] || awk -F '\t' -v OFS=, -v each="$2" '
+		each && NR % each == 0 { $17 = "\"" $17 "\"" } { $1 = $1; print }' "$1" >"$3"
+}
+
+# maps TABLE: text.map takes every column as text, typed.map looks at every number, date and word
+maps() {
+	{
+		printf 'rule\tname\tfrom\n'
+		head -n 1 "$1" | tr '\t' '\n' | sed 's/.*/column\t&\t&/'
+	} >"$data/text.map"
+	{
+		printf 'rule\tname\tfrom\tholds\tform\twords\n'
+		head -n 1 "$1" | tr '\t' '\n' | awk -v OFS='\t' '
+			/_(um|deg|db)$/ { print "column", $1, $1, "number", "", ""; next }
+			/^(tray|slot|fibre_.)$/ { print "column", $1, $1, "whole", "", ""; next }
+			/_at$/ { print "column", $1, $1, "date", "YYYY-MM-DDThh:mm:ssZ", ""; next }
+			/^(tension|protector)$/ { print "column", $1, $1, "word", "", "pass=pass;fail=fail"; next }
+			{ print "column", $1, $1, "text", "", "" }'
+	} >"$data/typed.map"
+}
+
+# night ARCS JOINTS COLUMN: the plan and the arcs of one machine; COLUMN (closure, joint) is filled in
+# at one arc in ten
+night() {
+	awk -v n="$1" -v joints="$2" -v typed="$3" -v plan="$data/plan" -v OFS='\t' '
+	function random() { state = (state * 16807) % 2147483647; return state / 2147483647 }
+	BEGIN {
+		state = 1
+		print "joint", "closure", "tray", "slot" >plan
+		print "arc", "made_at", "est_db", "tension", "heat_s", typed
+		for (c = 1; arc < n; c++) {
+			for (j = 0; j < joints; j++)
+				print "J" c "-" j, "C" c, int(j / 12) + 1, j % 12 + 1 >plan
+			for (j = 0; j < joints && arc < n; j += !bad) {
+				bad = random() < 0.07
+				at += 90 + int(150 * random())
+				minutes = int(at / 60)
+				made_at = sprintf("%d-%02d-%02dT%02d:%02d:%02dZ", 2026 + int(minutes / 483840),
+					int(minutes / 40320) % 12 + 1, int(minutes / 1440) % 28 + 1,
+					int(minutes / 60) % 24, minutes % 60, at % 60)
+				print ++arc, made_at, bad ? 0.3 : 0.03, bad ? "fail" : "pass", bad ? 0 : 40,
+					random() < 0.1 ? typed == "closure" ? "C" c : "J" c "-" j : ""
+			}
+			at += 2400
+		}
+	}' >"$data/arcs"
+}
