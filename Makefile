@@ -16,7 +16,8 @@ SAY = $(if $(V),@:,@echo)
 
 # One folder for each set of flags, so that they never mix.
 BUILD ?= build
-WERROR ?= -Werror
+# Other compilers warn of other things: .ci/run and `make lint` say -Werror, nobody else.
+WERROR ?=
 DEPS ?= yes
 
 OUR_CPPFLAGS = -D_POSIX_C_SOURCE=200809L -D_FILE_OFFSET_BITS=64 \
@@ -45,6 +46,9 @@ LIBS_thrum-unpack = $(ZLIB)
 LIBS_test_pack = $(ZLIB)
 LIBS_fuzz_unpack = $(ZLIB)
 
+# Tried once for each build folder, with the flags that all else is compiled with. Nothing: not at all.
+LIBRARIES = $(BUILD)/libraries
+
 LIB = $(BUILD)/libthrum.a
 LIB_O = $(LIB_C:%.c=$(BUILD)/obj/%.o) $(TABLES:%.tsv=$(BUILD)/obj/%.o)
 COMPILE = $(CC) $(OUR_CPPFLAGS) $(CPPFLAGS) $(OUR_CFLAGS) $(CFLAGS) $(DEPFLAGS)
@@ -55,6 +59,12 @@ $(BUILD)/bin/%: $(BUILD)/obj/cmd/%.o $(LIB)
 	@mkdir -p $(@D)
 	$(SAY) "LD $@"
 	$(Q)$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $< $(LIB) $(LIBS_$*) -lm $(LDLIBS)
+
+$(LIBRARIES):
+	@mkdir -p $(@D)
+	@DEPS=$(DEPS) tests/deps.sh libraries $@ $(CC) $(CPPFLAGS) $(CFLAGS) $(LDFLAGS) -- -lcsv $(ZLIB) $(LDLIBS)
+
+$(LIB_O) $(PROGRAMS:%=$(BUILD)/obj/cmd/%.o): | $(LIBRARIES)
 
 $(LIB): $(LIB_O)
 	$(SAY) "AR $@"
@@ -159,8 +169,19 @@ $(BUILD)/fuzz_%: $(BUILD)/obj/tests/fuzz/fuzz_%.o $(LIB)
 	$(SAY) "LD $@"
 	$(Q)$(CC) -fsanitize=fuzzer,address,undefined $(LDFLAGS) -o $@ $< $(LIB) $(LIBS_fuzz_$*) -lm $(LDLIBS)
 
+# Lines covered by the tests, file by file. With CC=clang: GCOV='llvm-cov gcov'.
+GCOV ?= gcov
+coverage:
+	@DEPS=$(DEPS) tests/deps.sh test
+	@rm -rf $(BUILD)/coverage
+	@$(MAKE) --no-print-directory BUILD=$(BUILD)/coverage CFLAGS='-O0 -g --coverage' all unit
+	@tests/run.sh $(BUILD)/coverage
+	@tests/coverage.sh $(BUILD)/coverage $(GCOV)
+
+# Warnings are errors here; a caller who says so already has built everything with them.
 lint:
 	@DEPS=$(DEPS) tests/deps.sh lint
+	@$(MAKE) --no-print-directory BUILD=$(if $(WERROR),$(BUILD),$(BUILD)/lint) WERROR=-Werror all unit
 	@tests/lint.sh
 
 BENCH_ROWS ?= 10000000
@@ -168,6 +189,14 @@ bench:
 	@DEPS=$(DEPS) tests/deps.sh bench
 	@$(MAKE) --no-print-directory all $(BUILD)/bench/generate $(BUILD)/bench/pair
 	@tests/bench/run.sh $(BUILD) $(BENCH_ROWS)
+
+# Two builds against each other: is no program slower in NEW than in OLD, both folders like build/?
+PAIR_ROWS ?= 1000000
+bench-pair:
+	@[ -n "$(OLD)" ] || { echo "make bench-pair OLD=DIR [NEW=DIR]: folders with a bin/ each" >&2; exit 2; }
+	@DEPS=$(DEPS) tests/deps.sh build
+	@$(MAKE) --no-print-directory all $(BUILD)/bench/generate $(BUILD)/bench/pair
+	@tests/bench/builds.sh $(BUILD) $(PAIR_ROWS) $(OLD) $(if $(NEW),$(NEW),$(BUILD))
 
 $(BUILD)/bench/%: $(BUILD)/obj/tests/bench/%.o $(LIB)
 	@mkdir -p $(@D)
@@ -185,14 +214,17 @@ help:
 	@echo 'make test       run every test (also: check)'
 	@echo 'make san        run them again under AddressSanitizer and UBSan'
 	@echo 'make fuzz       run each fuzzer for FUZZ_SECONDS (60)'
+	@echo 'make coverage   run every test and say which lines of each file it covers'
 	@echo 'make lint       check form, floors, scripts and pages'
 	@echo 'make bench      measure against other tools on BENCH_ROWS (10000000) rows'
+	@echo 'make bench-pair OLD=DIR [NEW=DIR]   measure the build in NEW (this one) against that in OLD'
 	@echo 'make test-numbers   100 million numbers against the C library'
 	@echo 'make install    programs, pages, completion to PREFIX (/usr/local); uninstall'
 	@echo 'make dist       a source archive'
 	@echo 'make clean      remove build/'
-	@echo 'DEPS=no installs nothing; V=1 shows commands; WERROR= lets warnings pass'
+	@echo 'DEPS=no installs nothing; V=1 shows commands; WERROR=-Werror makes warnings errors'
 
-.PHONY: all demo install uninstall dist test check unit test-numbers san fuzz fuzzers lint bench clean help
+.PHONY: all demo install uninstall dist test check unit test-numbers san fuzz fuzzers coverage lint bench bench-pair \
+	clean help
 .SECONDARY:
 -include $(shell find $(BUILD)/obj -name '*.d' 2>/dev/null)

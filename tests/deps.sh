@@ -1,8 +1,36 @@
 #!/bin/sh
-# Sees to it that what a target needs is there: deps.sh WHAT, where WHAT is build, test, lint or
+# Sees to it that what a target needs is there: deps.sh WHAT, where WHAT is build, test, lint, ci or
 # bench. On Debian and its kin, as root or by sudo, it installs what is missing, saying so;
 # elsewhere it says what is missing and exits 2. DEPS=no: only looks.
+#
+# deps.sh libraries PROGRAM CC FLAG... -- LIBRARY... only looks, and says what is missing: it makes a
+# PROGRAM with all the libraries, wherever these flags find them.
 set -eu
+
+# try PROGRAM CC FLAG... -- LIBRARY...
+try() {
+	program=$1
+	shift
+	command -v "$1" >/dev/null 2>&1 || return
+	for word; do
+		shift
+		[ "$word" = -- ] || set -- "$@" "$word"
+		[ "$word" != -- ] || set -- "$@" -x c "$program.c" -o "$program" -x none
+	done
+	printf '#include <%s.h>\n' stdlib csv zlib pthread >"$program.c"
+	echo 'int main(void) { return 0; }' >>"$program.c"
+	"$@" 2>"$program.log"
+}
+
+if [ "$1" = libraries ]; then
+	shift
+	try "$@" && exit 0
+	echo "A compiler for C, libcsv and zlib are needed, and this compiler does not find them all: $2" >&2
+	DEPS=no "$0" build && tail -n 3 "$1.log" >&2
+	echo "On Debian: apt-get install gcc libc6-dev libcsv-dev zlib1g-dev. Libraries in another place:" >&2
+	echo "make CPPFLAGS=-I/there/include LDFLAGS=-L/there/lib" >&2
+	exit 2
+fi
 
 # command or file to look for, and the Debian package that brings it
 needs() {

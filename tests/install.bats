@@ -38,6 +38,18 @@ remake() {
 	[ -z "$(find "$dest" -type f)" ]
 }
 
+@test "make: without a library it is said what is missing, and nothing is compiled" {
+	run -2 remake "BUILD=$BATS_TEST_TMPDIR/build" CPPFLAGS=-nostdinc
+	[[ $output == *"libcsv and zlib are needed"*"apt-get install gcc libc6-dev libcsv-dev zlib1g-dev"* ]]
+	[ -z "$(find "$BATS_TEST_TMPDIR/build" -name '*.o')" ]
+	# found by other flags than usual, they are taken from there
+	mkdir -p "$BATS_TEST_TMPDIR/there"
+	cp /usr/include/csv.h "$BATS_TEST_TMPDIR/there/elsewhere.h"
+	remake "BUILD=$BATS_TEST_TMPDIR/build" \
+		CPPFLAGS="-I$BATS_TEST_TMPDIR/there -include elsewhere.h" "$BATS_TEST_TMPDIR/build/libraries"
+	[ -x "$BATS_TEST_TMPDIR/build/libraries" ]
+}
+
 @test "completion: options by the program's own table, files where a FILE is due" {
 	remake install
 	touch "$BATS_TEST_TMPDIR/some.tsv"
