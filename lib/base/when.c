@@ -158,56 +158,12 @@ read_all(struct field f, struct when *w)
 	return next_is(&c, 'T') ? read_time(&c, w) : REST;
 }
 
-/*
- * The two digits from byte i on, of a word of digits' values: all pairs are worked out at once, and
- * none of them outgrows its byte.
- */
-static inline int
-pair(uint64_t values, int i)
-{
-	return (int)((values * 10 + (values >> 8)) >> 8 * i & 0xff);
-}
-
-/* YYYY-MM-DDThh:mm:ssZ, as most machines write it, in one go; false: read_all has to look */
-static bool
-read_usual(struct field f, struct when *w)
-{
-	/* what stands where; without it digits are 0 to 9, and all else is 0 */
-	static const char form[] = "0000-00-00T00:00:00Z";
-	const uint64_t high = 0x8080808080808080u;
-	uint64_t date, time, seconds;
-	int hour, minute, second;
-	enum fault fault;
-	int64_t days;
-
-	if (f.n != sizeof form - 1)
-		return false;
-	date = bytes_word(f.p) ^ bytes_word(form);
-	time = bytes_word(f.p + 8) ^ bytes_word(form + 8);
-	seconds = bytes_word(f.p + 12) ^ bytes_word(form + 12);
-	/* what is too much carries into the high bit: 10 for a digit (0x76), 1 for a mark (0x7f) */
-	if (((date | (date + 0x7f76767f76767676u)) | (time | (time + 0x76767f76767f7676u)) |
-		(seconds | (seconds + 0x7f76767f76767f76u))) &
-	    high)
-		return false;
-	hour = pair(time, 3);
-	minute = pair(time, 6);
-	second = pair(seconds, 5);
-	if (hour > 23 || minute > 59 || second > 59)
-		return false;
-	days =
-	    day_number(pair(date, 0) * 100 + pair(date, 2), pair(date, 5), pair(time, 0), &fault);
-	*w = (struct when){ .seconds = days * 86400 + hour * 3600 + minute * 60 + second,
-		.has_zone = true };
-	return fault == NONE;
-}
-
 int
 when_parse(struct field f, struct when *w)
 {
 	struct when read;
 
-	if (!read_usual(f, &read) && read_all(f, &read) != NONE)
+	if (read_all(f, &read) != NONE)
 		return -1;
 	*w = read;
 	return 0;
