@@ -17,23 +17,39 @@ struct rule_subject {
 	bool spoilt;
 };
 
+/*
+ * Fields of up to seven bytes that were judged before, with nothing to report: most columns have few
+ * values, and to look here costs less than to judge a number by three rules. One for each column
+ * that has pure checks. A field counts as judged only together with those of its checks' conditions
+ * that did not hold.
+ */
+enum { MEMO_TERMS = 8, MEMO_BITS = 9 };
+
+struct rule_memo {
+	bool filled;    /* all that its checks ask for is a value */
+	bool fine;      /* its checks need not look at the present row */
+	int at;         /* column of the table */
+	uint64_t terms; /* what its checks need */
+	uint64_t *good;
+};
+
+/* The first of the two places of a key; the factor is that of ids.c. */
+static inline uint64_t *
+places(struct rule_memo *m, uint64_t key)
+{
+	return &m->good[(key * 0x9e3779b97f4a7c15u >> (64 - MEMO_BITS)) & ~(uint64_t)1];
+}
+
 /* --- the table that is judged ---------------------------------------------------------------- */
 
-/* Whether the field, in a line that reaches to end, is one of the term's values. */
 static bool
 among(const struct rule_term *term, struct field f, const char *end)
 {
-	uint64_t key;
+	uint64_t key = field_key(f, end);
 
-	if (f.n > MEMO_KEY) {
-		for (size_t i = term->nkeys; i < term->nvalues; i++)
-			if (field_same(f, term->values[i]))
-				return true;
-		return false;
-	}
-	key = memo_key(f, end);
-	for (size_t i = 0; i < term->nkeys; i++)
-		if (term->keys[i] == key)
+	for (size_t i = 0; i < term->nvalues; i++)
+		if (term->keys[i] == key && f.n == term->values[i].n &&
+		    (f.n <= FIELD_KEY || field_same(f, term->values[i])))
 			return true;
 	return false;
 }
@@ -75,19 +91,34 @@ bind_check(struct rules *rs, const struct rule *r, uint64_t need, size_t first, 
 	rs->remembers |= r->kind->end != NULL;
 }
 
-/* Which checks a memo can answer for, and which not. */
 static void
 bind_memos(struct rules *rs)
 {
-	memos_init(&rs->memos, reader_columns(rs->table->reader));
+	size_t columns = reader_columns(rs->table->reader);
+
 	rs->others = mem_zeroed(rs->nchecks, sizeof *rs->others);
+	rs->memos = mem_zeroed(columns, sizeof *rs->memos);
 	for (size_t i = 0; i < rs->nchecks; i++) {
 		struct rule_check *c = &rs->checks[i];
+		struct rule_memo *m = rs->memos;
 
-		if (c->rule->kind->pure && rs->nopen <= MEMO_TERMS)
-			c->memo = memos_add(&rs->memos, c->at[0], c->need, c->rule->kind->filled);
-		else
+		if (!c->rule->kind->pure || rs->nopen > MEMO_TERMS) {
 			rs->others[rs->nothers++] = i;
+			continue;
+		}
+		while (m < rs->memos + rs->nmemos && m->at != c->at[0])
+			m++;
+		if (m == rs->memos + rs->nmemos) {
+			rs->nmemos++;
+			m->at = c->at[0];
+			m->filled = true;
+			m->good = mem_zeroed(1 << MEMO_BITS, sizeof *m->good);
+			/* seven bytes FF are not UTF-8, and are reported as such */
+			memset(m->good, 0xff, sizeof *m->good << MEMO_BITS);
+		}
+		m->terms |= c->need;
+		m->filled &= c->rule->kind->filled;
+		c->memo = m;
 	}
 }
 
@@ -322,11 +353,62 @@ term_holds(const struct rule_term *term, const struct row *row)
 }
 
 static void
+keep(struct rule_memo *m, const struct row *row, uint64_t fails)
+{
+	struct field f = row_field(row, (size_t)m->at);
+	uint64_t key = field_key(f, row->raw.p + row->raw.n) | (fails & m->terms) << 8 * FIELD_KEY;
+	uint64_t *good = places(m, key);
+
+	if (f.n > FIELD_KEY)
+		return;
+	good[1] = good[0];
+	good[0] = key;
+}
+
+/* Looks up the row's fields; true if all of them are known to be fine. */
+__attribute__((always_inline)) static inline bool
+look_up(struct rules *rs, const struct row *row, uint64_t fails)
+{
+	const char *end = row->raw.p + row->raw.n;
+	bool all = true;
+
+	for (size_t i = 0; i < rs->nmemos; i++) {
+		struct rule_memo *m = &rs->memos[i];
+		struct field f = row_field(row, (size_t)m->at);
+		const uint64_t *good;
+
+		if (m->filled) {
+			m->fine = f.n > 0;
+		} else {
+			uint64_t key = field_key(f, end) | (fails & m->terms) << 8 * FIELD_KEY;
+
+			good = places(m, key);
+			m->fine = ((good[0] == key) | (good[1] == key)) & (f.n <= FIELD_KEY);
+		}
+		all &= m->fine;
+	}
+	return all;
+}
+
+static bool
+all_fine(struct rules *rs, const struct row *row, uint64_t fails)
+{
+	struct row usual = *row;
+
+	if (row->from != NULL || row->fields != NULL)
+		return look_up(rs, row, fails);
+	/* the compiler makes of this a loop that asks for neither at each column */
+	usual.from = NULL;
+	usual.fields = NULL;
+	return look_up(rs, &usual, fails);
+}
+
+static void
 judge(struct rules *rs, uint64_t fails)
 {
 	const struct row *row = &rs->table->row;
 
-	if (memos_ask(&rs->memos, row, fails)) {
+	if (all_fine(rs, row, fails)) {
 		for (size_t i = 0; i < rs->nothers; i++) {
 			struct rule_check *c = &rs->checks[rs->others[i]];
 
@@ -338,15 +420,15 @@ judge(struct rules *rs, uint64_t fails)
 	for (size_t i = 0; i < rs->nchecks; i++) {
 		struct rule_check *c = &rs->checks[i];
 
-		if ((c->need & fails) == 0 && (c->memo == NULL || !c->memo->answers))
+		if ((c->need & fails) == 0 && (c->memo == NULL || !c->memo->fine))
 			c->judge(rs, c);
 	}
-	for (size_t i = 0; i < rs->memos.n; i++) {
-		struct memo *m = &rs->memos.v[i];
+	for (size_t i = 0; i < rs->nmemos; i++) {
+		struct rule_memo *m = &rs->memos[i];
+		const struct rule_mark *mark = &rs->marks[m->at];
 
-		if (!m->answers && rs->marks[m->at].error != rs->serial &&
-		    rs->marks[m->at].warning != rs->serial)
-			memo_keep(m, row, fails);
+		if (!m->fine && mark->error != rs->serial && mark->warning != rs->serial)
+			keep(m, row, fails);
 	}
 }
 
@@ -393,7 +475,9 @@ rules_free(struct rules *rs)
 	free(rs->terms);
 	free(rs->open);
 	free(rs->checks);
-	memos_free(&rs->memos);
+	for (size_t i = 0; i < rs->nmemos; i++)
+		free(rs->memos[i].good);
+	free(rs->memos);
 	free(rs->others);
 	free(rs->marks);
 	free(rs->last);

@@ -34,7 +34,6 @@
 #include "base/mem.h"
 #include "table/findings.h"
 #include "table/ids.h"
-#include "table/rule_memo.h"
 #include "table/table.h"
 
 struct rules;
@@ -79,7 +78,7 @@ struct rule_check {
 	void (*judge)(struct rules *rs, struct rule_check *c);
 	uint64_t need; /* which of rules.open must hold, as bits */
 	const struct rule *rule;
-	struct memo *memo;         /* NULL: none answers for it */
+	struct rule_memo *memo;    /* NULL: none answers for it */
 	int at[RULE_COLUMNS_MOST]; /* columns of the table */
 	size_t n;
 	struct ids ids; /* for kinds that remember rows */
@@ -94,8 +93,8 @@ struct rule_kind {
 	unsigned takes;     /* bits 1 << RULE_LOW, _HIGH, _WORDS, _PATTERN: what a rule may give */
 	unsigned needs;     /* what it must give */
 	const char *wanted; /* what it demands, for the rule's wanted */
-	bool pure;   /* of one column, and the same field is judged the same way every time */
-	bool filled; /* pure, and whatever is not empty is fine */
+	bool filled;        /* every field is fine that is not empty */
+	bool pure; /* of one column, and the same field is judged the same way every time */
 	/*
 	 * Looks at what the rule gives; may set wanted (to what rules_text made) and made. 0, or -1
 	 * after table_fail with one of the columns above. May be NULL.
@@ -127,8 +126,9 @@ struct rules {
 	struct table *table;
 	struct rule_check *checks;
 	size_t nchecks, cap_checks;
-	struct memos memos;
-	size_t *others; /* checks that no memo answers for */
+	struct rule_memo *memos;
+	size_t nmemos;
+	size_t *others; /* checks without a memo */
 	size_t nothers;
 	struct rule_mark *marks; /* for each column of the table, what was found in which row */
 	uint64_t serial;         /* of the present row */

@@ -165,15 +165,8 @@ read_values(struct rules *rs, struct rule_term *term, struct field list)
 {
 	term->values = split(rs, list, ',', &term->nvalues);
 	term->keys = region_get(&rs->text, term->nvalues * sizeof *term->keys);
-	for (size_t i = 0; i < term->nvalues; i++) {
-		struct field value = term->values[i];
-
-		if (value.n > MEMO_KEY)
-			continue;
-		term->values[i] = term->values[term->nkeys];
-		term->values[term->nkeys] = value;
-		term->keys[term->nkeys++] = memo_key(value, value.p + value.n);
-	}
+	for (size_t i = 0; i < term->nvalues; i++)
+		term->keys[i] = field_key(term->values[i], term->values[i].p + term->values[i].n);
 }
 
 static int
