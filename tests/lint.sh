@@ -41,6 +41,18 @@ floor import 'base|table|fibre'
 floor match 'base|table|fibre'
 floor route 'base|table|fibre'
 
+# A file's name does not repeat its room's, and its own header comes first, so that this one lacks nothing.
+for file in lib/*/*.[ch]; do
+	name=${file##*/} room=${file#lib/}
+	room=${room%/*}
+	case $name in "$room"?*.[ch]) say "lint: $file repeats its room's name" ;; esac
+	own=$room/${name%.c}.h
+	if [ "$name" != "${name%.c}" ] && [ -f "lib/$own" ] &&
+		[ "$(sed -n '/^#include/{s/^#include "\(.*\)"$/\1/p;q;}' "$file")" != "$own" ]; then
+		say "lint: $file does not include its own header first"
+	fi
+done
+
 # Library code neither prints nor exits, but for the files named for it.
 grep -nE '\b(printf|puts|perror|exit|_exit|abort) ?\(|\bstd(out|err)\b' lib/*/*.c |
 	grep -vE '^lib/(base/mem|table/prog)\.c:' && say "lint: the above print or exit"
