@@ -175,8 +175,8 @@ coverage:
 	@DEPS=$(DEPS) tests/deps.sh test
 	@rm -rf $(BUILD)/coverage
 	@$(MAKE) --no-print-directory BUILD=$(BUILD)/coverage CFLAGS='-O0 -g --coverage' all unit
-	@tests/run.sh $(BUILD)/coverage
-	@tests/coverage.sh $(BUILD)/coverage $(GCOV)
+	@tests/run.sh $(BUILD)/coverage; status=$$?; \
+		tests/coverage.sh $(BUILD)/coverage $(GCOV) && exit $$status
 
 # Warnings are errors here; a caller who says so already has built everything with them.
 lint:
