@@ -67,6 +67,17 @@ words() {
 	done
 }
 
+@test "words that people look for lead to the overview, which explains them" {
+	for word in splice fusion OTDR 'proof test' pigtail GPON; do
+		echo "word: $word"
+		grep -qE "^\.Nd .*\b$word\b" "$man/thrum.7"
+		section GLOSSARY "$man/thrum.7" | grep -qx ".It $word"
+	done
+	# sorted, so that a word is found
+	section GLOSSARY "$man/thrum.7" | sed -n 's/^\.It //p' >words
+	LC_ALL=C sort -f words | diff words -
+}
+
 @test "the synopsis is the usage line, the description the purpose" {
 	for p in $paged; do
 		echo "program: $p"
