@@ -157,8 +157,8 @@ wrong_row(struct importer *m, const struct export *in, const struct record *row,
 	char shown[ERR_SHOWN];
 
 	m->text.n = 0;
-	fault_text(&m->text, fault);
 	if (m->aside == NULL) {
+		fault_text(&m->text, fault);
 		bytes_add(&m->text, "", 1);
 		err_show(shown, fault->column.p, fault->column.n);
 		err_set(&m->p.err, "%s:%" PRIu64 ": %s%s%s%s", in->in.name, row->line,
@@ -167,9 +167,12 @@ wrong_row(struct importer *m, const struct export *in, const struct record *row,
 		return;
 	}
 	m->set_aside++;
-	writer_text(m->aside, in->in.name);
+	bytes_add_clean(&m->text, field_of(in->in.name));
+	writer_field(m->aside, bytes_field(&m->text));
 	writer_whole(m->aside, (int64_t)row->line);
 	writer_field(m->aside, fault->column);
+	m->text.n = 0;
+	fault_text(&m->text, fault);
 	writer_field(m->aside, bytes_field(&m->text));
 	m->text.n = 0;
 	import_raw(row->raw, &m->text);

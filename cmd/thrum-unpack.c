@@ -146,8 +146,7 @@ list_pack(struct job *j, const struct unpack_pack *pack)
 	struct bytes text = { NULL, 0, 0 };
 
 	packlist_row(j->file, pack, &text);
-	if (writer_fits(j->out, field_of(j->file)))
-		writer_bytes(j->out, text.p, text.n);
+	writer_bytes(j->out, text.p, text.n);
 	bytes_free(&text);
 }
 

@@ -116,7 +116,7 @@ large() {
 	refused_wholly "--night: not a date such as 2026-03-11: '2026-03-11T10:00'" \
 		--night 2026-03-11T10:00 "$night"
 	refused_wholly "--by: control character: 'a\\x09b'" --by "$(printf 'a\tb')" "$night"
-	refused_wholly "--name: not UTF-8: '$(printf '\377')'" --name "$(printf '\377')" "$night"
+	refused_wholly "--name: not UTF-8: '\xff'" --name "$(printf '\377')" "$night"
 }
 
 @test "only good tables are packed" {

@@ -6,23 +6,21 @@ void
 packlist_row(const char *file, const struct unpack_pack *pack, struct bytes *text)
 {
 	const struct pack_end *end = &pack->end;
-	size_t key;
+	const struct field texts[] = { end->name, end->night, end->by };
+	struct field keys = pack->keys;
 
+	bytes_add_clean(text, field_of(file));
 	bytes_add_format(text,
-	    "%s\t%" PRIu64 "\t%" PRIu64 "\t%" PRIu64 "\t%" PRIu64 "\t%" PRIu64 "\t%" PRIu64
+	    "\t%" PRIu64 "\t%" PRIu64 "\t%" PRIu64 "\t%" PRIu64 "\t%" PRIu64 "\t%" PRIu64
 	    "\t%08" PRIx32 "\t",
-	    file, pack->number, pack->start, end->length, end->bytes, end->rows, end->blocks,
-	    end->crc);
-	key = text->n;
-	bytes_add_field(text, pack->keys);
-	for (size_t i = key; i < text->n; i++)
-		if (text->p[i] == '\t')
-			text->p[i] = ',';
-	bytes_add_text(text, "\t");
-	bytes_add_field(text, end->name);
-	bytes_add_text(text, "\t");
-	bytes_add_field(text, end->night);
-	bytes_add_text(text, "\t");
-	bytes_add_field(text, end->by);
+	    pack->number, pack->start, end->length, end->bytes, end->rows, end->blocks, end->crc);
+	while (keys.p != NULL) {
+		bytes_add_clean(text, field_cut(&keys, '\t'));
+		bytes_add_text(text, keys.p != NULL ? "," : "");
+	}
+	for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++) {
+		bytes_add_text(text, "\t");
+		bytes_add_clean(text, texts[i]);
+	}
 	bytes_add_text(text, "\n");
 }

@@ -158,6 +158,27 @@ bytes_add_format(struct bytes *b, const char *fmt, ...)
 	b->n += (size_t)n;
 }
 
+void
+bytes_add_clean(struct bytes *b, struct field f)
+{
+	size_t bad = utf8_fault(f), from = 0;
+
+	if (f.n == 0)
+		return;
+	for (size_t i = 0; i < f.n; i++) {
+		unsigned char c = (unsigned char)f.p[i];
+
+		if (i != bad && c >= 0x20 && c != 0x7f)
+			continue;
+		bytes_add(b, f.p + from, i - from);
+		bytes_add_format(b, "\\x%02x", c);
+		from = i + 1;
+		if (i == bad)
+			bad = from + utf8_fault((struct field){ f.p + from, f.n - from });
+	}
+	bytes_add(b, f.p + from, f.n - from);
+}
+
 const char *
 bytes_string(struct bytes *b, struct field f)
 {

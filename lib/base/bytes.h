@@ -114,6 +114,13 @@ void bytes_add(struct bytes *b, const void *p, size_t n);
 void bytes_add_field(struct bytes *b, struct field f);
 void bytes_add_text(struct bytes *b, const char *s);
 void bytes_add_format(struct bytes *b, const char *fmt, ...) __attribute__((format(printf, 2, 3)));
+
+/*
+ * f made fit for a field of any table: control bytes, DEL and what is not UTF-8 become \xNN. For
+ * names of files and whatever else no program has checked.
+ */
+void bytes_add_clean(struct bytes *b, struct field f);
+
 const char *bytes_string(struct bytes *b, struct field f); /* f alone in b, ended by a byte 0 */
 struct field bytes_field(const struct bytes *b); /* valid until the buffer grows or is freed */
 void bytes_free(struct bytes *b);

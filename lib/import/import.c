@@ -11,7 +11,7 @@ struct import {
 	const struct map *map;
 	struct import_plans plans;
 	struct import_cell cell;
-	struct bytes line, joined;
+	struct bytes line, joined, name;
 	struct field *filled; /* cells of a row that had too few */
 	size_t cap_filled;
 	uint64_t replaced, nfilled, ncut, *dropped;
@@ -79,7 +79,9 @@ source_text(struct import *im, const struct import_plan *plan, const struct impo
 
 			f = (struct field){ number, (size_t)n };
 		} else if (at == IMPORT_FILE) {
-			f = field_of(plan->in->in.name);
+			im->name.n = 0;
+			bytes_add_clean(&im->name, field_of(plan->in->in.name));
+			f = bytes_field(&im->name);
 		}
 		if (is_unknown(im, f))
 			continue;
@@ -305,5 +307,6 @@ import_free(struct import *im)
 	free(im->dropped);
 	bytes_free(&im->line);
 	bytes_free(&im->joined);
+	bytes_free(&im->name);
 	free(im);
 }

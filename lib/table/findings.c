@@ -2,35 +2,7 @@
 
 enum { SHOWN = 60 };
 
-static void
-add_hex(struct bytes *b, unsigned char c)
-{
-	bytes_add_format(b, "\\x%02x", c);
-}
-
-/* Appends f so that it is valid in any table: bytes that are not UTF-8 and control bytes as \xNN. */
-static void
-add_clean(struct bytes *b, struct field f)
-{
-	size_t bad = utf8_fault(f), from = 0;
-
-	if (f.n == 0)
-		return;
-	for (size_t i = 0; i < f.n; i++) {
-		unsigned char c = (unsigned char)f.p[i];
-
-		if (i != bad && c >= 0x20 && c != 0x7f)
-			continue;
-		bytes_add(b, f.p + from, i - from);
-		add_hex(b, c);
-		from = i + 1;
-		if (i == bad)
-			bad = from + utf8_fault((struct field){ f.p + from, f.n - from });
-	}
-	bytes_add(b, f.p + from, f.n - from);
-}
-
-/* The same of what was found: cut, but not inside a character, and a backslash doubled. */
+/* As bytes_add_clean, of what was found: cut, but not inside a character, and a backslash doubled. */
 static void
 add_shown(struct bytes *b, struct field f)
 {
@@ -45,7 +17,7 @@ add_shown(struct bytes *b, struct field f)
 		const char *slash = memchr(f.p, '\\', most);
 		size_t n = slash != NULL ? (size_t)(slash - f.p) + 1 : most;
 
-		add_clean(b, (struct field){ f.p, n });
+		bytes_add_clean(b, (struct field){ f.p, n });
 		if (slash != NULL)
 			bytes_add_text(b, "\\");
 		f.p += n;
@@ -60,7 +32,7 @@ static void
 put_clean(struct findings *f, struct field x)
 {
 	f->text.n = 0;
-	add_clean(&f->text, x);
+	bytes_add_clean(&f->text, x);
 	writer_field(f->out, bytes_field(&f->text));
 }
 
@@ -123,14 +95,14 @@ findings_why(struct bytes *why, const struct finding *one)
 {
 	if (why->n > 0)
 		bytes_add_text(why, "; ");
-	add_clean(why, known(one->rule));
+	bytes_add_clean(why, known(one->rule));
 	if (one->column.n > 0) {
 		bytes_add_text(why, ": column '");
-		add_clean(why, one->column);
+		bytes_add_clean(why, one->column);
 		bytes_add_text(why, "'");
 	}
 	bytes_add_text(why, ": ");
-	add_clean(why, known(one->says));
+	bytes_add_clean(why, known(one->says));
 	if (one->found.n > 0) {
 		bytes_add_text(why, ": '");
 		add_shown(why, one->found);
@@ -144,7 +116,7 @@ findings_why_extra(struct bytes *why, const struct row *row)
 	bytes_add_text(why, "; not kept in a column:");
 	for (size_t i = row->due; i < row->nf; i++) {
 		bytes_add_text(why, i > row->due ? ", '" : " '");
-		add_clean(why, row_file_field(row, i));
+		bytes_add_clean(why, row_file_field(row, i));
 		bytes_add_text(why, "'");
 	}
 }
@@ -181,7 +153,7 @@ put_aside(struct writer *out, enum aside which, const struct row *row, struct by
 
 	switch (which) {
 	case ASIDE_FILE:
-		add_clean(why, field_of(row->file));
+		bytes_add_clean(why, field_of(row->file));
 		writer_field(out, (struct field){ why->p + n, why->n - n });
 		why->n = n;
 		break;

@@ -3,6 +3,7 @@
 #include <errno.h>
 #include <stdarg.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
 
@@ -207,16 +208,28 @@ prog_open_sheet(struct prog *p)
 	return 0;
 }
 
+/* One write, so that messages of programs in a pipe do not mix. */
 void
 prog_say(const struct prog *p, const char *fmt, ...)
 {
-	va_list ap;
+	struct bytes line = { NULL, 0, 0 };
+	va_list ap, again;
+	char *text;
+	int n;
 
-	fprintf(stderr, "%s: ", p->page->name);
 	va_start(ap, fmt);
-	vfprintf(stderr, fmt, ap);
+	va_copy(again, ap);
+	n = vsnprintf(NULL, 0, fmt, ap);
 	va_end(ap);
-	fputc('\n', stderr);
+	text = mem_zeroed(n >= 0 ? (size_t)n + 1 : 1, 1);
+	vsnprintf(text, n >= 0 ? (size_t)n + 1 : 1, fmt, again);
+	va_end(again);
+	bytes_add_format(&line, "%s: ", p->page->name);
+	bytes_add_clean(&line, field_of(text)); /* names of files may contain anything */
+	bytes_add_text(&line, "\n");
+	(void)os_write(STDERR_FILENO, line.p, line.n); /* where else should that be said? */
+	bytes_free(&line);
+	free(text);
 }
 
 const char *
