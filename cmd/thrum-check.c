@@ -125,7 +125,6 @@ report(void *arg, const struct finding *f)
 static int
 check_options(struct check *c)
 {
-	const char *outputs[] = { c->p.house.output, c->o.set_aside, c->o.findings };
 	struct err *err = &c->p.err;
 
 	if (c->o.pass && c->o.set_aside == NULL)
@@ -135,13 +134,6 @@ check_options(struct check *c)
 	if (!c->o.pass && c->o.findings != NULL)
 		return err_set(
 		    err, "--findings: only with --pass; else the findings are the output");
-	if (outputs[0] == NULL)
-		outputs[0] = "-";
-	for (int i = 1; i < 3; i++)
-		for (int k = 0; k < i; k++)
-			if (outputs[i] != NULL && outputs[k] != NULL &&
-			    strcmp(outputs[i], outputs[k]) == 0)
-				return err_set(err, "%s: is written twice at once", outputs[i]);
 	return 0;
 }
 
@@ -179,20 +171,20 @@ open_tables(struct check *c)
 	c->page.cols = c->rules.cols;
 	c->page.flags = PROG_KEEP_MISSHAPEN | (c->o.pass ? PROG_FILTER : PROG_NO_SHEET);
 	c->p.page = &c->page;
-	if (prog_open(&c->p) != 0 || rules_bind(&c->rules, &c->p.in) != 0)
+	if (prog_open_input(&c->p) != 0 || rules_bind(&c->rules, &c->p.in) != 0)
 		return -1;
 	if (path != NULL || !c->o.pass) {
 		out = prog_output(&c->p, path);
 		if (out == NULL)
 			return -1;
 	}
-	findings_open(&c->findings, out);
 	if (c->o.pass) {
 		c->aside = prog_output(&c->p, c->o.set_aside);
-		if (c->aside == NULL)
+		if (c->aside == NULL || prog_open_sheet(&c->p) != 0)
 			return -1;
 		aside_head(c->aside, c->p.in.reader);
 	}
+	findings_open(&c->findings, out);
 	reader_on_wait(c->p.in.reader, flush_all, c);
 	return 0;
 }

@@ -119,7 +119,7 @@ check_texts(struct prog *p, const struct opts *o)
 static int
 check_output(struct prog *p)
 {
-	if (os_output_is_terminal(p->house.output))
+	if (output_is_terminal(p->house.output))
 		return err_set(
 		    &p->err, "a pack is not for the terminal: name a file with -o, or redirect");
 	return 0;

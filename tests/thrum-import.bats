@@ -919,7 +919,7 @@ wrong() {
 	[ "$stderr" = 'thrum-import: -: standard input is named twice' ]
 	printf 'a\tb\n' >in.csv
 	run --separate-stderr -2 "$bin/thrum-import" -m text.map --set-aside s -o s in.csv
-	[ "$stderr" = 'thrum-import: s: is written, and named by --set-aside as well' ]
+	[ "$stderr" = 'thrum-import: s: is written twice at once' ]
 }
 
 @test "from a pipe, row by row, in any locale, the same bytes" {

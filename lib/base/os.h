@@ -4,6 +4,7 @@
 #ifndef THRUM_BASE_OS_H
 #define THRUM_BASE_OS_H
 
+#include <signal.h>
 #include <stdbool.h>
 #include <stddef.h>
 #include <sys/types.h>
@@ -27,15 +28,15 @@ int os_open(const char *path, bool *regular, struct err *err);
 /* read(2), again after a signal */
 ssize_t os_read(int fd, void *p, size_t n);
 
-/* Writes all n bytes. 0, or -1 with errno. */
+/* Writes all n bytes. 0, or -1 with errno; a device that takes 0 bytes is an error (EIO). */
 int os_write(int fd, const void *p, size_t n);
 
 /* Asks the system for a 1 MiB pipe behind fd; whatever it answers is fine. */
 void os_widen_pipe(int fd);
 
-/* which regular file something is; `known` is false for all else, and for what is not there */
+/* which file something is; all false and 0 for what is not there */
 struct os_id {
-	bool known;
+	bool known, regular;
 	dev_t device;
 	ino_t inode;
 };
@@ -45,27 +46,21 @@ struct os_id os_id_at(const char *path);
 bool os_id_same(struct os_id a, struct os_id b);
 
 /*
- * An output that is there whole or not at all: written beside its target under a temporary name,
- * then renamed over it. Symbolic links are followed; what is not a regular file (a device, a
- * FIFO) is written directly. Start it as { .fd = -1 }.
+ * Signals wait from os_hold_signals to os_release_signals; no other thread runs. `before` is for
+ * the second call.
  */
-struct os_output {
-	int fd;
-	char *target;    /* NULL for standard output */
-	char *temporary; /* NULL if written directly */
-	struct os_id id; /* what the target was before */
-};
+void os_hold_signals(sigset_t *before);
+void os_release_signals(const sigset_t *before);
 
-/* true if an output of this name would go to a terminal, as /dev/stdout may */
-bool os_output_is_terminal(const char *path);
+/*
+ * A file to be removed if a signal or the lack of memory ends the program, until os_finished. The
+ * name must stay valid until then. 0, or -1 with errno if there are OS_UNFINISHED already.
+ */
+enum { OS_UNFINISHED = 16 };
+int os_unfinished(char *name);
+void os_finished(const char *name);
 
-/* path NULL or "-": standard output. 0, or -1 with err set. */
-int os_output_open(struct os_output *o, const char *path, struct err *err);
-
-/* keep: fsync and rename; else remove what was written. 0, or -1 with err set. */
-int os_output_close(struct os_output *o, bool keep, struct err *err);
-
-/* Removes what unfinished outputs have left; may be called from a signal handler. */
+/* Removes all of them; may be called from a signal handler. */
 void os_cleanup(void);
 
 #endif

@@ -124,72 +124,60 @@ prog_has_operands(const struct prog *p)
 	return p->n_operands > 0;
 }
 
-/*
- * The option that names the file of an output as well: a side table would be lost, and of two
- * outputs one.
- */
+/* The option that names the file of an output as well: a side table would be lost. */
 static const struct opt *
-also_named(const struct prog *p, const char *path, struct os_id id)
+also_named(const struct prog *p)
 {
 	for (int s = 0; p->sets[s].opts != NULL; s++)
 		for (const struct opt *o = p->sets[s].opts; o != NULL && o->name != NULL; o++) {
+			const struct output *out;
 			const char *file;
 
 			if (o->type != OPT_TEXT ||
 			    (strcmp(o->arg, "FILE") != 0 && strcmp(o->arg, "MAP") != 0))
 				continue;
 			file = *(char **)(void *)((char *)p->sets[s].values + o->at);
-			if (file == NULL || file == path || strcmp(file, "-") == 0)
+			if (file == NULL || strcmp(file, "-") == 0)
 				continue;
-			if (os_id_same(os_id_at(file), id) ||
-			    (path != NULL && strcmp(file, path) == 0 && access(file, F_OK) != 0))
+			out = outputs_with(&p->outputs, os_id_at(file));
+			if (out != NULL && out->path != file)
 				return o;
 		}
 	return NULL;
 }
 
-/* true if this is one of the operands, or standard input if that is read */
+/* true if an output is one of the operands, or standard input if that is read */
 static bool
-reads(const struct prog *p, struct os_id id)
+reads_an_output(const struct prog *p)
 {
-	bool found = p->n_operands == 0 && os_id_same(os_id_of(STDIN_FILENO), id);
+	bool found =
+	    p->n_operands == 0 && outputs_with(&p->outputs, os_id_of(STDIN_FILENO)) != NULL;
 
-	for (size_t i = 0; i < p->n_operands; i++)
-		found |= os_id_same(strcmp(p->operands[i], "-") == 0 ? os_id_of(STDIN_FILENO)
-								     : os_id_at(p->operands[i]),
-		    id);
+	for (size_t i = 0; i < p->n_operands; i++) {
+		const char *file = p->operands[i];
+		bool dash = strcmp(file, "-") == 0;
+
+		found |= outputs_with(
+			     &p->outputs, dash ? os_id_of(STDIN_FILENO) : os_id_at(file)) != NULL;
+	}
 	return found;
-}
-
-static struct writer *
-open_output(struct prog *p, const char *path)
-{
-	struct writer *out = writer_open(path, &p->err);
-	const char *name = path != NULL ? path : "standard output";
-	const struct opt *also;
-
-	if (out == NULL)
-		return NULL;
-	also = also_named(p, path, writer_id(out));
-	if (also == NULL && !reads(p, writer_id(out)))
-		return out;
-	writer_close(out, false);
-	if (also != NULL)
-		err_set(&p->err, "%s: is written, and named by --%s as well", name, also->name);
-	else
-		err_set(&p->err, "%s: is read and written at once", name);
-	return NULL;
 }
 
 struct writer *
 prog_output(struct prog *p, const char *path)
 {
-	int i = 0;
+	struct writer *out = writer_open(&p->outputs, path, &p->err);
+	const char *name = path != NULL ? path : "standard output";
+	const struct opt *also;
 
-	while (p->outputs[i] != NULL)
-		i++;
-	p->outputs[i] = open_output(p, path);
-	return p->outputs[i];
+	if (out == NULL)
+		return NULL;
+	also = also_named(p);
+	if (also != NULL)
+		err_set(&p->err, "%s: is written, and named by --%s as well", name, also->name);
+	else if (reads_an_output(p))
+		err_set(&p->err, "%s: is read and written at once", name);
+	return err_is_set(&p->err) ? NULL : out;
 }
 
 int
@@ -200,7 +188,7 @@ prog_open_sheet(struct prog *p)
 
 	if (page->flags & PROG_NO_SHEET)
 		return 0;
-	out = open_output(p, p->house.output);
+	out = prog_output(p, p->house.output);
 	if (out == NULL)
 		return -1;
 	sheet_open(&p->out, page->cols, page->flags & PROG_FILTER ? &p->in : NULL, out);
@@ -298,17 +286,8 @@ prog_close(struct prog *p, int verdict)
 	bool keep = !err_is_set(&p->err) && !p->done;
 
 	table_close(&p->in);
-	/* what can be known to fail shall fail before the first of the outputs has its name */
-	for (int i = 0; i < PROG_OUTPUTS && keep; i++)
-		if (p->outputs[i] != NULL)
-			writer_flush(p->outputs[i]);
-	if (keep && p->out.out != NULL)
-		writer_flush(p->out.out);
-	keep &= !err_is_set(&p->err);
-	for (int i = 0; i < PROG_OUTPUTS; i++)
-		if (writer_close(p->outputs[i], keep) != 0)
-			keep = false;
-	sheet_close(&p->out, keep && !err_is_set(&p->err));
+	outputs_finish(&p->outputs, keep, &p->err);
+	sheet_free(&p->out);
 	opt_free(p->sets);
 	if (!err_is_set(&p->err))
 		return p->done ? EXIT_DONE : verdict;

@@ -46,8 +46,6 @@ struct page {
 	unsigned flags;
 };
 
-enum { PROG_OUTPUTS = 2 };
-
 struct prog {
 	const struct page *page;
 	struct err err;
@@ -63,7 +61,7 @@ struct prog {
 	struct opt_set sets[3]; /* the program's, the suite's, the end */
 	char **operands;
 	size_t n_operands;
-	struct writer *outputs[PROG_OUTPUTS];
+	struct outputs outputs;
 	bool done;      /* help or a table was printed: nothing more to do */
 	bool row_ready; /* the present row waits to be handed out */
 };

@@ -510,15 +510,12 @@ sheet_row(struct sheet *s)
 	begin_row(s);
 }
 
-int
-sheet_close(struct sheet *s, bool keep)
+void
+sheet_free(struct sheet *s)
 {
-	int status = writer_close(s->out, keep);
-
 	free(s->slots);
 	free(s->replaces);
 	free(s->appended);
 	bytes_free(&s->text);
 	*s = (struct sheet){ 0 };
-	return status;
 }

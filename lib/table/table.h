@@ -171,7 +171,7 @@ void put_db(struct sheet *s, int col, int64_t x_udb);
 /* Hands the row out and begins another. */
 void sheet_row(struct sheet *s);
 
-/* As writer_close. A sheet that is all zero is fine. */
-int sheet_close(struct sheet *s, bool keep);
+/* The writer is left to outputs_finish. A sheet that is all zero is fine. */
+void sheet_free(struct sheet *s);
 
 #endif

@@ -1,17 +1,15 @@
 #include "table/writer.h"
 
 #include <errno.h>
-#include <stdlib.h>
 
 #include "base/db.h"
 #include "base/mem.h"
 #include "base/num.h"
-#include "base/os.h"
 
 enum { HELD = 256 * 1024 };
 
 struct writer {
-	struct os_output os;
+	struct output *to;
 	struct err *err;
 	size_t n;     /* bytes held back */
 	bool in_row;  /* a field has been written in this row */
@@ -20,22 +18,18 @@ struct writer {
 };
 
 struct writer *
-writer_open(const char *path, struct err *err)
+writer_open(struct outputs *all, const char *path, struct err *err)
 {
-	struct writer *t = mem_zeroed(1, sizeof *t);
+	struct output *to = output_add(all, path, err);
+	struct writer *t;
 
-	t->err = err;
-	if (os_output_open(&t->os, path, err) != 0) {
-		free(t);
+	if (to == NULL)
 		return NULL;
-	}
+	t = mem_zeroed(1, sizeof *t);
+	t->to = to;
+	t->err = err;
+	output_owned(to, writer_flush, t);
 	return t;
-}
-
-struct os_id
-writer_id(const struct writer *t)
-{
-	return t->os.id;
 }
 
 static void
@@ -43,10 +37,9 @@ write_out(struct writer *t, const char *p, size_t n)
 {
 	if (t->stopped || n == 0)
 		return;
-	if (os_write(t->os.fd, p, n) != 0) {
+	if (os_write(t->to->fd, p, n) != 0) {
 		t->stopped = true;
-		err_set(t->err, "%s: %s", t->os.target != NULL ? t->os.target : "standard output",
-		    strerror(errno));
+		err_set(t->err, "%s: %s", t->to->path, strerror(errno));
 	}
 }
 
@@ -173,20 +166,4 @@ writer_end_row(struct writer *t)
 	*room(t, 1) = '\n';
 	t->n++;
 	t->in_row = false;
-}
-
-int
-writer_close(struct writer *t, bool keep)
-{
-	int status;
-
-	if (t == NULL)
-		return 0;
-	if (keep || t->os.temporary == NULL)
-		writer_flush(t);
-	status = os_output_close(&t->os, keep && !t->stopped, t->err);
-	if (t->stopped)
-		status = -1;
-	free(t);
-	return status;
 }

@@ -1,7 +1,8 @@
 /*
  * writer: one table, written.
  *
- *	struct writer *out = writer_open(path, &err);
+ *	struct outputs all = { .n = 0 };
+ *	struct writer *out = writer_open(&all, path, &err);
  *
  *	writer_text(out, "closure");
  *	writer_text(out, "mean_db");
@@ -9,7 +10,7 @@
  *	writer_field(out, row_field(&row, closure));
  *	writer_num(out, mean_db, 4);
  *	writer_end_row(out);
- *	if (writer_close(out, true) != 0)
+ *	if (outputs_finish(&all, true, &err) != 0)
  *		complain(err.text);
  *
  * Every write is checked; the first trouble is kept in err and all later calls do nothing.
@@ -22,15 +23,15 @@
 
 #include "base/bytes.h"
 #include "base/err.h"
-#include "base/os.h"
+#include "base/output.h"
 
 struct writer;
 
-/* path NULL or "-": standard output; else as os_output_open does it. NULL with err set. */
-struct writer *writer_open(const char *path, struct err *err);
-
-/* Which file its target was before it was opened. */
-struct os_id writer_id(const struct writer *t);
+/*
+ * An output of `all`, as output_add does it; err must be the one that outputs_finish gets, which
+ * writes what is held back and frees the writer. NULL with err set.
+ */
+struct writer *writer_open(struct outputs *all, const char *path, struct err *err);
 
 /* true if these bytes may stand in a field; else they are trouble ("TAB ... inside a field"). */
 bool writer_fits(struct writer *t, struct field f);
@@ -62,11 +63,5 @@ void writer_end_row(struct writer *t);
 
 /* Writes what is held back; t is a struct writer *, so that reader_on_wait can take this function. */
 void writer_flush(void *t);
-
-/*
- * keep: writes what is held back and gives the output its name; else removes it (what went to
- * standard output, a device or a FIFO cannot be taken back). 0, or -1 with err set.
- */
-int writer_close(struct writer *t, bool keep);
 
 #endif

@@ -85,7 +85,8 @@ int
 main(int argc, char **argv)
 {
 	struct err err = { "" };
-	struct writer *out = writer_open("-", &err);
+	struct outputs all = { .n = 0 };
+	struct writer *out = writer_open(&all, "-", &err);
 	uint64_t state = 20261125;
 	int64_t rows = argc > 1 ? atoll(argv[1]) : 0;
 	const char *order = argc > 2 ? argv[2] : "shuffled";
@@ -99,7 +100,7 @@ main(int argc, char **argv)
 		row(out, i, closure, ++fibres[closure], &state);
 	}
 	free(fibres);
-	if (writer_close(out, true) != 0) {
+	if (outputs_finish(&all, true, &err) != 0) {
 		fprintf(stderr, "generate: %s\n", err.text);
 		return 2;
 	}

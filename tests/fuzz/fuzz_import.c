@@ -88,11 +88,12 @@ static void draft(struct field export)
 {
 	struct err err = { "" };
 	struct export *in = export_memory("export", export, &err);
-	struct writer *out = writer_open("/dev/null", &err);
+	struct outputs all = { .n = 0 };
+	struct writer *out = writer_open(&all, "/dev/null", &err);
 
 	if (in != NULL && out != NULL)
 		draft_write(in, NULL, out, &err);
-	writer_close(out, false);
+	outputs_finish(&all, false, &err);
 	export_close(in);
 }
 

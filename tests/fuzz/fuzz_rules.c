@@ -62,7 +62,8 @@ judge(struct field rules, struct field table)
 	struct err err = { "" };
 	struct table t = { NULL };
 	struct rules rs;
-	struct writer *out = writer_open("/dev/null", &h.err);
+	struct outputs all = { .n = 0 };
+	struct writer *out = writer_open(&all, "/dev/null", &h.err);
 
 	findings_open(&h.findings, out);
 	rules_init(&rs, "joint", joint_rule_kinds, hear, &h);
@@ -77,7 +78,7 @@ judge(struct field rules, struct field table)
 	rules_free(&rs);
 	must(!err_is_set(&h.err)); /* no TAB or line end in a field of the findings */
 	must(h.findings.errors + h.findings.warnings == h.n);
-	writer_close(out, true);
+	outputs_finish(&all, true, &h.err);
 	findings_free(&h.findings);
 	bytes_free(&h.why);
 }

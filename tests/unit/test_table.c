@@ -420,10 +420,11 @@ static void
 writes_columns_of_its_own(void)
 {
 	struct err err = { "" };
+	struct outputs all = { .n = 0 };
 	struct sheet s = { 0 };
 
-	CHECK(sheet_close(&s, true) == 0, "all zero is fine to close");
-	sheet_open(&s, cols, NULL, writer_open("out", &err));
+	sheet_free(&s); /* all zero is fine to free */
+	sheet_open(&s, cols, NULL, writer_open(&all, "out", &err));
 	put_text(&s, OUT_TEXT, field_of("all"));
 	put_num(&s, OUT_NUM, 0.0625);
 	put_whole(&s, OUT_WHOLE, INT64_MIN);
@@ -448,7 +449,8 @@ writes_columns_of_its_own(void)
 	put_text(&s, OUT_TEXT, field_of("one"));
 	put_text(&s, OUT_TEXT, field_of(""));
 	sheet_row(&s); /* emptied again */
-	CHECK(sheet_close(&s, true) == 0, "%s", err.text);
+	CHECK(outputs_finish(&all, true, &err) == 0, "%s", err.text);
+	sheet_free(&s);
 	holds("out", "says\tmean_db\tcount\tsum_db\n"
 		     "all\t0.062\t-9223372036854775808\t-0.01\n"
 		     "\t\t\t\n"
@@ -464,13 +466,15 @@ static void
 refuses_what_would_break_the_table(void)
 {
 	struct err err = { "" };
+	struct outputs all = { .n = 0 };
 	struct sheet s;
 
 	unlink("out");
-	sheet_open(&s, cols, NULL, writer_open("out", &err));
+	sheet_open(&s, cols, NULL, writer_open(&all, "out", &err));
 	put_text(&s, OUT_TEXT, field_of("two\tfields"));
 	sheet_row(&s);
-	CHECK(sheet_close(&s, true) == -1 && access("out", F_OK) != 0, "written");
+	CHECK(outputs_finish(&all, true, &err) == -1 && access("out", F_OK) != 0, "written");
+	sheet_free(&s);
 	CHECK(strcmp(err.text,
 		  "TAB, line end or NUL inside a field of the output: 'two\\x09fields'") == 0,
 	    "%s", err.text);
@@ -483,6 +487,7 @@ filters(const char *first, const char *second, const char *want)
 	static char one[] = "one.tsv", two[] = "two.tsv";
 	char *files[] = { one, two };
 	struct err err = { "" };
+	struct outputs all = { .n = 0 };
 	struct sheet s = { 0 };
 	struct table t;
 	int64_t n = 0;
@@ -492,7 +497,7 @@ filters(const char *first, const char *second, const char *want)
 		store(two, second);
 	CHECK(table_open(&t, cols, files, second != NULL ? 2 : 1, 0, NULL, &err) == 0, "%s",
 	    err.text);
-	sheet_open(&s, cols, &t, writer_open("out", &err));
+	sheet_open(&s, cols, &t, writer_open(&all, "out", &err));
 	while (table_next(&t)) {
 		if (n != 1) /* the second row gets nothing */
 			put_whole(&s, OUT_WHOLE, n);
@@ -501,7 +506,8 @@ filters(const char *first, const char *second, const char *want)
 		n++;
 		sheet_row(&s);
 	}
-	CHECK(table_close(&t) == 0 && sheet_close(&s, true) == 0, "%s", err.text);
+	CHECK(table_close(&t) == 0 && outputs_finish(&all, true, &err) == 0, "%s", err.text);
+	sheet_free(&s);
 	holds("out", want);
 }
 
@@ -545,6 +551,7 @@ writes_under_its_own_name(void)
 	static char file[] = "one.tsv";
 	char *files[] = { file };
 	struct err err = { "" };
+	struct outputs all = { .n = 0 };
 	struct sheet s;
 	struct table t;
 	double x = 0;
@@ -553,11 +560,13 @@ writes_under_its_own_name(void)
 	for (int renamed = 0; renamed < 2; renamed++) {
 		CHECK(table_open(&t, both, files, 1, 0, renamed ? &renames : NULL, &err) == 0, "%s",
 		    err.text);
-		sheet_open(&s, both, &t, writer_open("out", &err));
+		sheet_open(&s, both, &t, writer_open(&all, "out", &err));
 		CHECK(table_next(&t) && get_num(&t, READ, &x), "%s", err.text);
 		put_num(&s, WRITTEN, x + 1);
 		sheet_row(&s);
-		CHECK(table_close(&t) == 0 && sheet_close(&s, true) == 0, "%s", err.text);
+		CHECK(
+		    table_close(&t) == 0 && outputs_finish(&all, true, &err) == 0, "%s", err.text);
+		sheet_free(&s);
 		holds("out", renamed ? "mine\tloss_db\n2\t3.0\n" : "mine\tloss_db\n2\t8.0\n");
 	}
 }
@@ -568,6 +577,7 @@ writes_long_rows(void)
 	enum { LONG = 300000 };
 	char *text = malloc(LONG + 100), *got = malloc(2 * LONG);
 	struct err err = { "" };
+	struct outputs all = { .n = 0 };
 	struct sheet s;
 	struct table t;
 	ssize_t n = 0, more;
@@ -585,11 +595,12 @@ writes_long_rows(void)
 	CHECK(
 	    table_open_reader(&t, cols, reader_memory("x", field_of(text), &err), NULL, &err) == 0,
 	    "%s", err.text);
-	sheet_open(&s, cols, &t, writer_open("out", &err));
+	sheet_open(&s, cols, &t, writer_open(&all, "out", &err));
 	CHECK(table_next(&t), "%s", err.text);
 	put_whole(&s, OUT_WHOLE, 1);
 	sheet_row(&s);
-	CHECK(table_close(&t) == 0 && sheet_close(&s, true) == 0, "%s", err.text);
+	CHECK(table_close(&t) == 0 && outputs_finish(&all, true, &err) == 0, "%s", err.text);
+	sheet_free(&s);
 	fd = open("out", O_RDONLY);
 	while ((more = os_read(fd, got + n, (size_t)(2 * LONG - n))) > 0)
 		n += more;
