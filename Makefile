@@ -123,7 +123,7 @@ test check:
 	@$(MAKE) --no-print-directory all unit
 	@tests/run.sh $(BUILD)
 
-unit: $(UNIT:%=$(BUILD)/tests/%)
+unit: $(UNIT:%=$(BUILD)/tests/%) $(BUILD)/tests/faults.so
 
 $(BUILD)/tests/%: $(BUILD)/obj/tests/unit/%.o $(LIB)
 	@mkdir -p $(@D)
@@ -135,6 +135,12 @@ $(BUILD)/tests/%: $(BUILD)/obj/tests/published/%.o $(LIB)
 	@mkdir -p $(@D)
 	$(SAY) "LD $@"
 	$(Q)$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $< $(LIB) -lgsl -lgslcblas $(LIBS_$*) -lm $(LDLIBS)
+
+# What lets a call of the system fail, preloaded by tests.
+$(BUILD)/tests/faults.so: tests/faults/faults.c
+	@mkdir -p $(@D)
+	$(SAY) "LD $@"
+	$(Q)$(CC) $(OUR_CFLAGS) -O1 -fPIC -shared -o $@ $< -ldl
 
 # Every number there is time for: 100 million of them.
 test-numbers: $(BUILD)/tests/test_num
