@@ -32,10 +32,10 @@ struct tally_tray {
 };
 
 /*
- * With thousands of groups most joints wait for memory several times. Joints are therefore collected,
- * and what a batch of them will need is asked for before the first is added.
+ * Beyond a few groups, which the cache holds, most joints wait for memory several times. Joints are
+ * then collected, and what a batch of them will need is asked for before the first is added.
  */
-enum { TOGETHER = IDS_MANY };
+enum { FEW = 1000, TOGETHER = IDS_MANY };
 
 struct tally_waiting {
 	struct tally_joint joint;
@@ -267,8 +267,13 @@ copy(struct bytes *b, struct field f)
 void
 tally_add(struct tally *t, const struct tally_joint *j)
 {
-	struct tally_waiting *w = &t->waiting[t->nwaiting++];
+	struct tally_waiting *w;
 
+	if (t->n < FEW) {
+		add(t, ids_add(&t->ids, &j->group, 1, NULL), j);
+		return;
+	}
+	w = &t->waiting[t->nwaiting++];
 	w->joint = *j;
 	w->text.n = 0;
 	bytes_room(&w->text, j->group.n + j->name.n + j->tray.n + j->made_text.n + 1);

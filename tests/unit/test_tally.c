@@ -116,11 +116,11 @@ trays_are_listed_in_order(void)
 	tally_free(&t);
 }
 
-/* what tally_add is given may go at once; long and short texts, more joints than wait together */
+/* what tally_add is given may go at once; long and short texts, groups enough for joints to wait */
 static void
 random_joints_against_a_slow_count(void)
 {
-	enum { GROUPS = 700, JOINTS = 40000 };
+	enum { GROUPS = 2700, JOINTS = 80000 };
 	static struct {
 		uint64_t n, worst_at;
 		int64_t sum, max;
