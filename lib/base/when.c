@@ -47,27 +47,41 @@ next_is(struct cursor *c, char wanted)
 	return true;
 }
 
-/* the days from 1970-01-01 to a date of the Gregorian calendar; *fault tells if it exists */
-static int64_t
-day_number(int year, int month, int day, enum fault *fault)
+int
+when_month_days(int year, int month)
 {
-	static const short before[] = { 0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334 };
-	static const char length[] = { 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31 };
+	static const char days[] = { 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31 };
 	bool leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
-	const int epoch = 719528; /* days from 0000-01-01 to 1970-01-01; the test counts them */
-	int years; /* that have ended since the start of the year 0, which was a leap year */
 
-	if (month < 1 || month > 12)
-		*fault = MONTH;
-	else if (day < 1 || day > length[month - 1] + (leap && month == 2))
-		*fault = DAY;
-	else
-		*fault = NONE;
-	if (*fault != NONE)
-		return -1;
-	years = year > 0 ? year - 1 : 0;
-	return INT64_C(365) * year + (year > 0) + years / 4 - years / 100 + years / 400 +
-	       before[month - 1] + (leap && month > 2) + day - 1 - epoch;
+	return days[month - 1] + (month == 2 && leap);
+}
+
+/*
+ * Both count from 1 March -0400, so that all numbers are positive and a leap day is the last of its
+ * year: 400 years have 146097 days, five months from March on 153, and 719468 days lie between 1 March
+ * 0000 and 1 January 1970.
+ */
+enum { ERA_DAYS = 146097, EPOCH_DAYS = 719468 + ERA_DAYS };
+
+int64_t
+when_day(int year, int month, int day)
+{
+	int y = year + 400 - (month <= 2), m = month > 2 ? month - 3 : month + 9;
+
+	return y * 365 + y / 4 - y / 100 + y / 400 + (153 * m + 2) / 5 + day - 1 - EPOCH_DAYS;
+}
+
+void
+when_date(int64_t days, int *year, int *month, int *day)
+{
+	int64_t n = days + EPOCH_DAYS, era = n / ERA_DAYS;
+	int of_era = (int)(n % ERA_DAYS);
+	int y = (of_era - of_era / 1460 + of_era / 36524 - of_era / 146096) / 365;
+	int of_year = of_era - (365 * y + y / 4 - y / 100), m = (5 * of_year + 2) / 153;
+
+	*day = of_year - (153 * m + 2) / 5 + 1;
+	*month = m < 10 ? m + 3 : m - 9;
+	*year = (int)(era - 1) * 400 + y + (*month <= 2);
 }
 
 /* .digits, of which nine count */
@@ -137,7 +151,6 @@ read_all(struct field f, struct when *w)
 {
 	struct cursor c = { f.p, f.p };
 	int year, month, day;
-	enum fault fault;
 
 	if (f.n == 0)
 		return SHAPE;
@@ -152,9 +165,13 @@ read_all(struct field f, struct when *w)
 	if (day < 0)
 		return SHAPE;
 	*w = (struct when){ .date_only = c.p == c.end };
-	w->seconds = day_number(year, month, day, &fault) * 86400;
-	if (fault != NONE || w->date_only)
-		return fault;
+	if (month < 1 || month > 12)
+		return MONTH;
+	if (day < 1 || (day > 28 && day > when_month_days(year, month)))
+		return DAY;
+	w->seconds = when_day(year, month, day) * 86400;
+	if (w->date_only)
+		return NONE;
 	return next_is(&c, 'T') ? read_time(&c, w) : REST;
 }
 

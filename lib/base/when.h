@@ -46,6 +46,13 @@ int when_parse(struct field f, struct when *w);
  */
 const char *when_fault(struct field f);
 
+/* How many days the month has, 1 to 12, of a year of the Gregorian calendar, 0 to 9999. */
+int when_month_days(int year, int month);
+
+/* The days from 1970-01-01 to a date of the Gregorian calendar, years -399 to 10399; and back. */
+int64_t when_day(int year, int month, int day);
+void when_date(int64_t days, int *year, int *month, int *day);
+
 /* below, equal to or above 0 as a is before, at or after b; only seconds and nanos count */
 int when_order(const struct when *a, const struct when *b);
 

@@ -294,15 +294,6 @@ take_piece(const struct date_piece *piece, struct field *f, const struct field *
 	return false;
 }
 
-static int
-days_in(int year, int month)
-{
-	static const char days[] = { 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31 };
-	bool leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
-
-	return days[month - 1] + (month == 2 && leap);
-}
-
 /* Whether there is such a time; why not, in the words of when.h. */
 static const char *
 check(const struct date_form *form, const struct date *d)
@@ -313,7 +304,7 @@ check(const struct date_form *form, const struct date *d)
 	if (d->year == 0)
 		return "year 0000: a clock that was not set";
 	if (d->month >= 1 && d->month <= 12 && d->day >= 1 &&
-	    d->day <= days_in(d->year, d->month) && d->hour <= 23 && d->minute <= 59 &&
+	    d->day <= when_month_days(d->year, d->month) && d->hour <= 23 && d->minute <= 59 &&
 	    d->second <= 59)
 		return NULL;
 	date_form_write(form, d, &text);
@@ -340,35 +331,10 @@ by_pieces(
 	return check(form, d);
 }
 
-int64_t
-date_to_day(const struct date *d)
-{
-	int64_t year = d->year - (d->month <= 2),
-		month = d->month > 2 ? d->month - 3 : d->month + 9;
-
-	return year * 365 + year / 4 - year / 100 + year / 400 + (153 * month + 2) / 5 + d->day -
-	       1 - 719468;
-}
-
-/* by whole eras of 400 years from 0000-03-01 */
-void
-date_of_day(int64_t day, struct date *d)
-{
-	enum { ERA_DAYS = 146097, EPOCH = 719468 /* 0000-03-01 to 1970-01-01 */ };
-	int64_t n = day + EPOCH, era = n / ERA_DAYS;
-	int doe = (int)(n - era * ERA_DAYS);
-	int yoe = (doe - doe / 1460 + doe / 36524 - doe / 146096) / 365;
-	int doy = doe - (365 * yoe + yoe / 4 - yoe / 100), month = (5 * doy + 2) / 153;
-
-	d->day = doy - (153 * month + 2) / 5 + 1;
-	d->month = month < 10 ? month + 3 : month - 9;
-	d->year = (int)(yoe + era * 400) + (d->month <= 2);
-}
-
 static void
 set_time(struct date *d, int64_t day, int64_t second)
 {
-	date_of_day(day, d);
+	when_date(day, &d->year, &d->month, &d->day);
 	d->hour = (int)(second / 3600);
 	d->minute = (int)(second / 60 % 60);
 	d->second = (int)(second % 60);

@@ -74,8 +74,4 @@ const char *date_form_read(const struct date_form *form, struct field f,
 /* Appends it as ISO 8601, as long as the form: a date, minutes, seconds or decimals. */
 void date_form_write(const struct date_form *form, const struct date *date, struct bytes *out);
 
-/* The day as a number, 0 being 1970-01-01; and the Gregorian date of such a number. */
-int64_t date_to_day(const struct date *date);
-void date_of_day(int64_t day, struct date *date);
-
 #endif

@@ -37,17 +37,10 @@ floor_div(int64_t a, int64_t b)
 void
 match_day_text(int64_t day, struct bytes *b)
 {
-	/* years from March to February end in their leap day; 719468 days from 0000-03-01 to 1970 */
-	int64_t d = day + 719468, cycle = floor_div(d, 146097), in_year, year, month;
+	int year, month, of_month;
 
-	d -= cycle * 146097;
-	year = (d - d / 1460 + d / 36524 - d / 146096) / 365;
-	in_year = d - (365 * year + year / 4 - year / 100);
-	month = (5 * in_year + 2) / 153; /* from March: 153 days each five months */
-	d = in_year - (153 * month + 2) / 5 + 1;
-	year += 400 * cycle + (month >= 10);
-	month += month < 10 ? 3 : -9;
-	bytes_add_format(b, "%04d-%02d-%02d", (int)year, (int)month, (int)d);
+	when_date(day, &year, &month, &of_month);
+	bytes_add_format(b, "%04d-%02d-%02d", year, month, of_month);
 }
 
 int

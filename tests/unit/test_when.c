@@ -127,6 +127,27 @@ tells_why_not(void)
 	CHECK(when_parse((struct field){ "2024-05-123", 10 }, &(struct when){ 0 }) == 0, "beyond");
 }
 
+static void
+check_day(int64_t days, int year, int month, int day)
+{
+	int y, m, d;
+
+	when_date(days, &y, &m, &d);
+	CHECK(y == year && m == month && d == day, "%" PRId64 ": %d-%d-%d", days, y, m, d);
+	CHECK(when_day(year, month, day) == days, "%d-%d-%d", year, month, day);
+}
+
+/* a calendar repeats after 400 years; so it does before and behind the years that are written */
+static void
+days_beyond_the_years_that_are_written(void)
+{
+	for (int month = 1; month <= 12; month++)
+		for (int day = 1; day <= when_month_days(1, month); day++) {
+			check_day(when_day(1, month, day) - 146097, -399, month, day);
+			check_day(when_day(9999, month, day) + 146097, 10399, month, day);
+		}
+}
+
 /* ten thousand years, each with every day it could have */
 static void
 counts_every_day(void)
@@ -160,6 +181,7 @@ counts_every_day(void)
 				}
 				CHECK(rc == 0 && w.seconds == day * 86400, "%s: %" PRId64, text,
 				    w.seconds);
+				check_day(day, year, month, d);
 				day++;
 				there++;
 			}
@@ -243,6 +265,7 @@ main(void)
 	RUN(reads_known_values);
 	RUN(tells_why_not);
 	RUN(counts_every_day);
+	RUN(days_beyond_the_years_that_are_written);
 	RUN(agrees_with_gmtime);
 	RUN(puts_times_in_order);
 	RUN(survives_damage);
