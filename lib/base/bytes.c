@@ -16,6 +16,16 @@ field_order(struct field a, struct field b)
 	return order != 0 ? order : (a.n > b.n) - (a.n < b.n);
 }
 
+bool
+field_same_word(struct field a, struct field b)
+{
+	size_t i = 0;
+
+	while (i < a.n && i < b.n && byte_lower(a.p[i]) == byte_lower(b.p[i]))
+		i++;
+	return i == a.n && i == b.n;
+}
+
 struct field
 field_cut(struct field *rest, char sep)
 {
@@ -108,6 +118,32 @@ utf8_fault(struct field f)
 	return f.n;
 }
 
+size_t
+field_escape(char *dst, struct field f, unsigned how)
+{
+	static const char hex[] = "0123456789abcdef";
+	size_t bad = how & ESCAPE_NOT_UTF8 ? utf8_fault(f) : f.n;
+	char *to = dst;
+
+	for (size_t i = 0; i < f.n; i++) {
+		unsigned char c = (unsigned char)f.p[i];
+
+		if (c < 0x20 || c == 0x7f || i == bad || (c >= 0x80 && (how & ESCAPE_NOT_ASCII))) {
+			*to++ = '\\';
+			*to++ = 'x';
+			*to++ = hex[c >> 4];
+			*to++ = hex[c & 15];
+		} else {
+			if (c == '\\' && (how & ESCAPE_BACKSLASH))
+				*to++ = '\\';
+			*to++ = (char)c;
+		}
+		if (i == bad)
+			bad = i + 1 + utf8_fault((struct field){ f.p + i + 1, f.n - i - 1 });
+	}
+	return (size_t)(to - dst);
+}
+
 void
 bytes_grow(struct bytes *b, size_t n)
 {
@@ -138,6 +174,16 @@ bytes_add_text(struct bytes *b, const char *s)
 }
 
 void
+bytes_add_list(struct bytes *b, const struct field *f, size_t n, char sep)
+{
+	for (size_t i = 0; i < n; i++) {
+		if (i > 0)
+			bytes_add(b, &sep, 1);
+		bytes_add_field(b, f[i]);
+	}
+}
+
+void
 bytes_add_format(struct bytes *b, const char *fmt, ...)
 {
 	va_list args;
@@ -159,24 +205,17 @@ bytes_add_format(struct bytes *b, const char *fmt, ...)
 }
 
 void
+bytes_add_escaped(struct bytes *b, struct field f, unsigned how)
+{
+	if (f.n > SIZE_MAX / 4)
+		mem_none();
+	b->n += field_escape(bytes_room(b, 4 * f.n), f, how);
+}
+
+void
 bytes_add_clean(struct bytes *b, struct field f)
 {
-	size_t bad = utf8_fault(f), from = 0;
-
-	if (f.n == 0)
-		return;
-	for (size_t i = 0; i < f.n; i++) {
-		unsigned char c = (unsigned char)f.p[i];
-
-		if (i != bad && c >= 0x20 && c != 0x7f)
-			continue;
-		bytes_add(b, f.p + from, i - from);
-		bytes_add_format(b, "\\x%02x", c);
-		from = i + 1;
-		if (i == bad)
-			bad = from + utf8_fault((struct field){ f.p + from, f.n - from });
-	}
-	bytes_add(b, f.p + from, f.n - from);
+	bytes_add_escaped(b, f, ESCAPE_NOT_UTF8);
 }
 
 const char *

@@ -48,6 +48,16 @@ field_starts(struct field f, const char *s)
 	return field_begins(f, field_of(s));
 }
 
+/* A to Z in small letters; ASCII only, whatever the locale */
+static inline char
+byte_lower(char c)
+{
+	return c >= 'A' && c <= 'Z' ? (char)(c + ('a' - 'A')) : c;
+}
+
+/* equal but for the case of ASCII letters */
+bool field_same_word(struct field a, struct field b);
+
 /* the byte-order mark of UTF-8 */
 #define BYTES_BOM "\xef\xbb\xbf"
 
@@ -92,6 +102,16 @@ size_t field_among(struct field list, char sep, struct field piece);
 /* the offset of the first byte that is not part of well-formed UTF-8 (RFC 3629), or f.n if all is */
 size_t utf8_fault(struct field f);
 
+/* what field_escape writes as \xNN besides control bytes and DEL, and what it doubles */
+enum { ESCAPE_NOT_UTF8 = 1, ESCAPE_NOT_ASCII = 2, ESCAPE_BACKSLASH = 4 };
+
+/*
+ * Writes f to dst, which has room for 4 f.n: control bytes and DEL as \xNN; by the bits of `how` also
+ * bytes that are not part of UTF-8, or all from 0x80; a backslash doubled. Returns the length; adds no
+ * NUL.
+ */
+size_t field_escape(char *dst, struct field f, unsigned how);
+
 /* a buffer that grows; start it as { NULL, 0, 0 } */
 struct bytes {
 	char *p;
@@ -115,12 +135,13 @@ void bytes_add_field(struct bytes *b, struct field f);
 void bytes_add_text(struct bytes *b, const char *s);
 void bytes_add_format(struct bytes *b, const char *fmt, ...) __attribute__((format(printf, 2, 3)));
 
-/*
- * f made fit for a field of any table: control bytes, DEL and what is not UTF-8 become \xNN. For
- * names of files and whatever else no program has checked.
- */
+/* f escaped as by `how`. */
+void bytes_add_escaped(struct bytes *b, struct field f, unsigned how);
+
+/* The same by ESCAPE_NOT_UTF8: names of files, and all else that nobody has checked, for a table. */
 void bytes_add_clean(struct bytes *b, struct field f);
 
+void bytes_add_list(struct bytes *b, const struct field *f, size_t n, char sep); /* sep between */
 const char *bytes_string(struct bytes *b, struct field f); /* f alone in b, ended by a byte 0 */
 struct field bytes_field(const struct bytes *b); /* valid until the buffer grows or is freed */
 void bytes_free(struct bytes *b);

@@ -4,6 +4,10 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/bytes.h"
+
+enum { SHOWN = 60 };
+
 /*
  * The most bytes of p, at most `most`, that do not cut a character of UTF-8 in two. Text that is
  * not UTF-8 loses three bytes at the most.
@@ -45,28 +49,18 @@ err_is_set(const struct err *e)
 	return e->text[0] != '\0';
 }
 
+size_t
+err_cut(const void *bytes, size_t n)
+{
+	return n > SHOWN ? whole_characters(bytes, SHOWN) : n;
+}
+
 const char *
 err_show(char dst[ERR_SHOWN], const void *bytes, size_t n)
 {
-	static const char hex[] = "0123456789abcdef";
-	const char *p = bytes;
-	size_t most = n > 60 ? whole_characters(p, 60) : n;
-	char *to = dst;
+	size_t most = err_cut(bytes, n);
+	size_t length = field_escape(dst, (struct field){ bytes, most }, ESCAPE_BACKSLASH);
 
-	for (size_t i = 0; i < most; i++) {
-		unsigned char c = (unsigned char)p[i];
-
-		if (c < 0x20 || c == 0x7f) {
-			*to++ = '\\';
-			*to++ = 'x';
-			*to++ = hex[c >> 4];
-			*to++ = hex[c & 15];
-		} else {
-			if (c == '\\')
-				*to++ = '\\';
-			*to++ = (char)c;
-		}
-	}
-	memcpy(to, most < n ? "..." : "", most < n ? 4 : 1);
+	memcpy(dst + length, most < n ? "..." : "", most < n ? 4 : 1);
 	return dst;
 }

@@ -28,11 +28,13 @@ int err_set(struct err *e, const char *fmt, ...) __attribute__((format(printf, 2
 /* true once anything has gone wrong */
 bool err_is_set(const struct err *e);
 
+/* How many of n bytes to show: up to 60, without cutting a character of UTF-8 in two. */
+size_t err_cut(const void *bytes, size_t n);
+
 enum { ERR_SHOWN = 60 * 4 + 4 };
 
 /*
- * n bytes made fit to stand in a message: control bytes and DEL become \xNN, a backslash is
- * doubled, everything behind the 60th byte becomes "...". Bytes from 0x80 stay as they are.
+ * n bytes made fit to stand in a message: escaped as by ESCAPE_BACKSLASH, "..." for all beyond err_cut.
  * Writes to dst and returns it, a string.
  */
 const char *err_show(char dst[ERR_SHOWN], const void *bytes, size_t n);

@@ -241,14 +241,9 @@ is_not_finite(struct field f)
 		return true;
 	if (f.n > 0 && (f.p[0] == '-' || f.p[0] == '+'))
 		f = behind(f, 1);
-	for (size_t i = 0; i < sizeof words / sizeof words[0]; i++) {
-		size_t n = 0;
-
-		while (n < f.n && words[i][n] != '\0' && (f.p[n] | 0x20) == words[i][n])
-			n++;
-		if (n == f.n && words[i][n] == '\0')
+	for (size_t i = 0; i < sizeof words / sizeof words[0]; i++)
+		if (field_same_word(f, field_of(words[i])))
 			return true;
-	}
 	return false;
 }
 
@@ -379,8 +374,8 @@ small_scaled(char *dst, uint32_t n, int places)
 	uint64_t word = eight_digits(n);
 	int digits = 8 - __builtin_ctzll(word | last) / 8;
 
-	digits +=
-	    (digits <= places) * (places + 1 - digits); /* no branch: nobody could foresee it */
+	/* without a branch, which would be unpredictable */
+	digits += (digits <= places) * (places + 1 - digits);
 	word |= 0x3030303030303030u;
 	bytes_put_word(dst, word >> 8 * (8 - digits));
 	if (places == 0)

@@ -3,13 +3,6 @@
 #include <assert.h>
 #include <stdbool.h>
 
-/* ASCII only: names in tables are, and no locale is asked */
-static inline char
-lower(char c)
-{
-	return c >= 'A' && c <= 'Z' ? (char)(c + ('a' - 'A')) : c;
-}
-
 static size_t
 difference(size_t a, size_t b)
 {
@@ -32,7 +25,8 @@ spelling_edits(struct field a, struct field b, size_t most)
 
 		least = ++edits[0];
 		for (size_t j = 0; j < b.n; j++) {
-			unsigned char replaced = before + (lower(a.p[i]) != lower(b.p[j]));
+			unsigned char replaced =
+			    before + (byte_lower(a.p[i]) != byte_lower(b.p[j]));
 			unsigned char shorter = edits[j] < edits[j + 1] ? edits[j] : edits[j + 1];
 
 			before = edits[j + 1];
@@ -49,14 +43,9 @@ spelling_edits(struct field a, struct field b, size_t most)
 static bool
 contains(struct field all, struct field part)
 {
-	for (size_t at = 0; at + part.n <= all.n; at++) {
-		size_t i = 0;
-
-		while (i < part.n && lower(all.p[at + i]) == lower(part.p[i]))
-			i++;
-		if (i == part.n)
+	for (; all.n >= part.n; all.p++, all.n--)
+		if (field_same_word((struct field){ all.p, part.n }, part))
 			return true;
-	}
 	return false;
 }
 

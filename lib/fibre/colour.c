@@ -89,25 +89,6 @@ colour_name(const struct colour_order *o, uint64_t number)
 	return o->at[(number - 1) % o->n].name;
 }
 
-/* ASCII only, as the names in the table are */
-static inline char
-lower(char c)
-{
-	return c >= 'A' && c <= 'Z' ? (char)(c + ('a' - 'A')) : c;
-}
-
-static bool
-same_word(struct field a, struct field b)
-{
-	size_t i = 0;
-
-	if (a.n != b.n)
-		return false;
-	while (i < a.n && lower(a.p[i]) == lower(b.p[i]))
-		i++;
-	return i == a.n;
-}
-
 bool
 colour_is(const struct colour_order *o, uint64_t number, struct field given)
 {
@@ -119,10 +100,10 @@ colour_is(const struct colour_order *o, uint64_t number, struct field given)
 	for (size_t i = 0; i < given.n; i++)
 		if (given.p[i] == '-' || given.p[i] == ' ')
 			given.n = i;
-	if (same_word(given, c->name))
+	if (field_same_word(given, c->name))
 		return true;
 	while (also.p != NULL)
-		if (same_word(given, field_cut(&also, ',')))
+		if (field_same_word(given, field_cut(&also, ',')))
 			return given.n > 0;
 	return false;
 }

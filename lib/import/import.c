@@ -112,11 +112,7 @@ copy_cells(struct import *im, const struct import_step *step, const struct field
 		im->line.n += n;
 		return;
 	}
-	for (const struct field *f = first; f <= last; f++) {
-		if (f > first)
-			bytes_add(&im->line, "\t", 1);
-		bytes_add_field(&im->line, *f);
-	}
+	bytes_add_list(&im->line, first, (size_t)(last - first) + 1, '\t');
 }
 
 /* The map's rule that drops this row, or -1; `whole`: only those that look at the whole line. */

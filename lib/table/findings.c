@@ -1,30 +1,15 @@
 #include "table/findings.h"
 
-enum { SHOWN = 60 };
+#include "base/err.h"
 
-/* As bytes_add_clean, of what was found: cut, but not inside a character, and a backslash doubled. */
+/* Appends what was found, cut, as a message shows it. */
 static void
 add_shown(struct bytes *b, struct field f)
 {
-	size_t most = f.n;
+	size_t most = err_cut(f.p, f.n);
 
-	if (f.n > SHOWN) {
-		most = SHOWN;
-		while (most > SHOWN - 4 && ((unsigned char)f.p[most] & 0xc0) == 0x80)
-			most--;
-	}
-	while (most > 0) {
-		const char *slash = memchr(f.p, '\\', most);
-		size_t n = slash != NULL ? (size_t)(slash - f.p) + 1 : most;
-
-		bytes_add_clean(b, (struct field){ f.p, n });
-		if (slash != NULL)
-			bytes_add_text(b, "\\");
-		f.p += n;
-		f.n -= n;
-		most -= n;
-	}
-	if (f.n > 0)
+	bytes_add_escaped(b, (struct field){ f.p, most }, ESCAPE_NOT_UTF8 | ESCAPE_BACKSLASH);
+	if (most < f.n)
 		bytes_add_text(b, "...");
 }
 

@@ -29,22 +29,12 @@ head_is_foreign(struct err *err, const char *file, struct field start)
 	return what != NULL;
 }
 
-/* A column's name for a message, with every byte visible that could hide: blanks at its ends show
-   by the quotes, others than ASCII as \xNN. */
+/* A column's name for a message; what is not ASCII could hide, so that it is escaped. */
 static const char *
 show_name(char dst[ERR_SHOWN], struct field name)
 {
-	size_t k = 0;
-
-	for (size_t i = 0; i < name.n && i < 60; i++) {
-		unsigned char c = (unsigned char)name.p[i];
-
-		if (c < 0x20 || c > 0x7e)
-			k += (size_t)snprintf(dst + k, 5, "\\x%02x", c);
-		else
-			dst[k++] = (char)c;
-	}
-	dst[k] = '\0';
+	name.n = err_cut(name.p, name.n);
+	dst[field_escape(dst, name, ESCAPE_NOT_ASCII)] = '\0';
 	return dst;
 }
 

@@ -38,11 +38,7 @@ join(struct ids *ids, const struct field *key, size_t nfields)
 	if (nfields == 1)
 		return key[0];
 	ids->joined.n = 0;
-	for (size_t i = 0; i < nfields; i++) {
-		if (i > 0)
-			bytes_add(&ids->joined, "\t", 1);
-		bytes_add_field(&ids->joined, key[i]);
-	}
+	bytes_add_list(&ids->joined, key, nfields, '\t');
 	return bytes_field(&ids->joined);
 }
 
