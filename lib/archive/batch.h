@@ -25,8 +25,8 @@ struct unit {
 	uint32_t crc;      /* of its payload */
 	size_t rows;       /* LFs in it */
 	bool found;        /* by the index, which says: */
-	bool fresh;        /* the data member before it ends in LF, */
 	struct index_entry entry;
+	bool begins; /* a row begins with it */
 };
 
 struct batch {

@@ -10,7 +10,7 @@ enum { TAIL = 4096 };
 
 /* Takes the end member at p apart. NULL, or why it cannot. */
 static const char *
-parse_end(struct finder *f, const unsigned char *p, size_t n, struct pack_end *end)
+parse_end(struct finder *f, const unsigned char *p, size_t n, struct pack_end *end, int *version)
 {
 	struct member m;
 	const char *fault = member_parse(&m, p, n);
@@ -21,7 +21,8 @@ parse_end(struct finder *f, const unsigned char *p, size_t n, struct pack_end *e
 		fault = "no end member in its place";
 	if (fault == NULL)
 		fault = member_verify(&m, f->codec, &nothing, &crc);
-	return fault != NULL ? fault : end_parse(end, m.own, m.own_n);
+	*version = m.version;
+	return fault != NULL ? fault : end_parse(end, &m);
 }
 
 /* The pack that ends at offset `after`. NULL, or why it cannot be had. */
@@ -45,8 +46,9 @@ pack_before(struct finder *f, uint64_t after, struct found_pack *pack)
 		return no_end;
 	pack->after = after;
 	pack->end_at = after - MEMBER_LEAST - size;
-	fault = size + MEMBER_LEAST > n ? find_end(f, pack, &end)
-					: parse_end(f, tail + n - MEMBER_LEAST - size, size, &end);
+	fault = size + MEMBER_LEAST > n
+		    ? find_end(f, pack, &end)
+		    : parse_end(f, tail + n - MEMBER_LEAST - size, size, &end, &pack->version);
 	if (fault != NULL)
 		return fault;
 	if (end.length > after || end.length < size + MEMBER_LEAST ||
@@ -55,6 +57,8 @@ pack_before(struct finder *f, uint64_t after, struct found_pack *pack)
 	pack->start = after - end.length;
 	pack->index_at = pack->start + end.index_at;
 	pack->blocks = end.blocks;
+	pack->bytes = end.bytes;
+	pack->digest = end.digest;
 	return NULL;
 }
 
@@ -84,13 +88,13 @@ find_packs(struct finder *f)
 }
 
 const char *
-find_end(struct finder *f, const struct found_pack *pack, struct pack_end *end)
+find_end(struct finder *f, struct found_pack *pack, struct pack_end *end)
 {
 	size_t n = (size_t)(pack->after - MEMBER_LEAST - pack->end_at);
 
 	if (!pack_source_all(f->source, pack->end_at, f->member, n, f->err))
 		return "it cannot be read";
-	return parse_end(f, f->member, n, end);
+	return parse_end(f, f->member, n, end, &pack->version);
 }
 
 void
@@ -105,7 +109,7 @@ find_free(struct finder *f)
 
 /* Reads the next index member. NULL, or why it cannot be used. */
 static const char *
-read_part(struct finder *f)
+read_part(struct finder *f, uint32_t *digest)
 {
 	uint64_t left = f->pack->end_at - f->at;
 	size_t n = left < MEMBER_MOST ? (size_t)left : MEMBER_MOST;
@@ -117,15 +121,16 @@ read_part(struct finder *f)
 	if (!pack_source_all(f->source, f->at, f->member, n, f->err))
 		return "it cannot be read";
 	fault = member_parse(&m, f->member, n);
-	if (fault == NULL && m.kind != MEMBER_INDEX)
+	if (fault == NULL && (m.kind != MEMBER_INDEX || m.version != f->pack->version))
 		fault = "no index member in its place";
 	if (fault == NULL)
 		fault = member_verify(&m, f->codec, &nothing, &crc);
 	if (fault == NULL)
-		fault = index_parse(&f->part, m.own, m.own_n);
+		fault = index_parse(&f->part, &m);
 	if (fault == NULL && !index_same(&f->part.at, &f->next))
 		fault = "its entries do not follow each other";
 	f->at += m.size;
+	*digest = codec_crc(*digest, f->member, m.size);
 	return fault;
 }
 
@@ -135,43 +140,76 @@ rewind_index(struct finder *f, uint64_t data_at)
 {
 	f->at = f->pack->index_at;
 	f->part.left = 0;
+	f->ends = true;
 	f->next = (struct index_place){ .offset = data_at - f->pack->start };
+}
+
+/*
+ * Moves to the next entry. NULL, or why it cannot; also at the end of the index, where finder.next
+ * is at the number of data members.
+ */
+static const char *
+next_entry(struct finder *f, uint32_t *digest)
+{
+	const char *fault;
+
+	if (f->next.block > 0)
+		f->ends = f->entry.ends;
+	while (f->part.left == 0) {
+		fault = f->next.block < f->pack->blocks ? read_part(f, digest) : "it is over";
+		if (fault != NULL)
+			return fault;
+	}
+	index_next(&f->part, &f->entry);
+	f->next = f->part.at;
+	return NULL;
 }
 
 /* Reads all of the index. NULL, or why it cannot be used. */
 static const char *
-check_index(struct finder *f)
+check_index(struct finder *f, uint32_t digest)
 {
+	const struct found_pack *pack = f->pack;
 	const char *fault = NULL;
-	struct index_entry entry;
 
-	while (fault == NULL && f->next.block < f->pack->blocks) {
-		fault = read_part(f);
-		if (fault == NULL)
-			while (index_next(&f->part, &entry))
-				;
-		f->next = f->part.at;
+	while (fault == NULL && (f->next.block < pack->blocks || f->part.left > 0))
+		fault = next_entry(f, &digest);
+	if (fault != NULL)
+		return fault;
+	if (f->next.offset > pack->index_at - pack->start)
+		return "its entries reach beyond the data";
+	if (f->next.block != pack->blocks || f->at != pack->end_at)
+		return "it tells of more data than there are";
+	return pack->version > 1 && digest != pack->digest
+		   ? "header, index and end do not belong together"
+		   : NULL;
+}
+
+struct found_pack *
+find_pack(struct finder *f, uint64_t at)
+{
+	size_t low = 0, high = f->n;
+
+	while (low < high) {
+		size_t middle = low + (high - low) / 2;
+
+		if (f->packs[middle].after <= at)
+			low = middle + 1;
+		else
+			high = middle;
 	}
-	if (fault == NULL && f->next.offset > f->pack->index_at - f->pack->start)
-		fault = "its entries reach beyond the data";
-	if (fault == NULL && (f->next.block != f->pack->blocks || f->at != f->pack->end_at))
-		fault = "it tells of more data than there are";
-	return fault;
+	return low < f->n && f->packs[low].start <= at ? &f->packs[low] : NULL;
 }
 
 const char *
-find_begin(struct finder *f, uint64_t start, uint64_t data_at, struct field keys)
+find_begin(
+    struct finder *f, struct found_pack *pack, uint64_t data_at, struct field keys, uint32_t digest)
 {
-	const char *fault = NULL;
-	size_t i = 0;
+	const char *fault;
 
-	while (i < f->n && f->packs[i].start != start)
-		i++;
-	f->pack = i < f->n ? &f->packs[i] : NULL;
-	if (f->pack == NULL || f->skim)
-		return NULL;
+	f->pack = pack;
 	rewind_index(f, data_at);
-	fault = check_index(f);
+	fault = f->skim ? NULL : check_index(f, digest);
 	if (fault != NULL)
 		f->pack = NULL;
 	else
@@ -181,60 +219,73 @@ find_begin(struct finder *f, uint64_t start, uint64_t data_at, struct field keys
 	return fault;
 }
 
+/* It was sound a moment ago. */
 static bool
-may_have_all(const struct finder *f, const struct index_entry *entry)
+has_changed(struct finder *f)
+{
+	err_set(f->err, "has changed while it was read");
+	return false;
+}
+
+const struct index_entry *
+find_entry(struct finder *f, uint64_t block, uint64_t offset)
+{
+	uint32_t digest = 0;
+
+	while (f->next.block == 0 || f->entry.at.block < block || f->entry.at.offset < offset) {
+		if (f->next.block == f->pack->blocks)
+			return NULL;
+		if (next_entry(f, &digest) != NULL && !has_changed(f))
+			return NULL;
+	}
+	return &f->entry;
+}
+
+static bool
+may_have_all(const struct finder *f)
 {
 	for (size_t w = 0; w < f->nwant; w++)
 		if (f->want[w].key < PACK_KEYS &&
-		    !index_may_have(&f->part, entry, f->want[w].key, f->want[w].hash))
+		    !index_may_have(&f->entry, f->part.nkeys, f->want[w].key, f->want[w].hash))
 			return false;
 	return true;
 }
 
-/* The data member of an entry, into a batch that has room. false: err is set. */
+/* The data member of the present entry, into a batch that has room. false: err is set. */
 static bool
-add_found(struct finder *f, struct batch *b, const struct index_entry *entry)
+add_found(struct finder *f, struct batch *b)
 {
-	uint64_t at = f->pack->start + entry->at.offset;
+	uint64_t at = f->pack->start + f->entry.at.offset;
+	size_t n = f->entry.size, room = 0;
 	unsigned char *p;
 	struct unit *unit;
-	size_t room = 0;
 
 	if (f->members == NULL)
 		f->members = mem_grow(NULL, &room, BATCH_MOST * MEMBER_MOST, 1);
 	p = f->members + b->n * MEMBER_MOST;
-	if (!pack_source_all(f->source, at, p, entry->size, f->err))
+	if (!pack_source_all(f->source, at, p, n, f->err))
 		return false;
-	unit = batch_add(b, p, entry->size, at);
-	if (unit->fault == NULL && (unit->m.kind != MEMBER_DATA || unit->m.size != entry->size))
+	unit = batch_add(b, p, n, at);
+	if (unit->fault == NULL && (unit->m.kind != MEMBER_DATA || unit->m.size != n))
 		unit->fault = "no data member in its place";
 	unit->found = true;
-	unit->fresh = f->before_ends;
-	unit->entry = *entry;
+	unit->begins = f->ends;
+	unit->entry = f->entry;
 	return true;
 }
 
 bool
 find_fill(struct finder *f, struct batch *b)
 {
-	struct index_entry entry;
-	const char *fault = NULL;
+	uint32_t digest = 0;
 
-	while (b->n < b->most && !f->skim && fault == NULL) {
-		if (f->part.left == 0) {
-			if (f->next.block == f->pack->blocks)
-				break;
-			fault = read_part(f);
-			continue;
-		}
-		f->before_ends = f->next.block == 0 || f->before_ends;
-		index_next(&f->part, &entry);
-		f->next = f->part.at;
-		if (may_have_all(f, &entry) && !add_found(f, b, &entry))
+	while (b->n < b->most && !f->skim && f->next.block < f->pack->blocks) {
+		if (f->part.left == 0 && b->n > 0)
+			break; /* units point into the present index member */
+		if (next_entry(f, &digest) != NULL)
+			return has_changed(f);
+		if (may_have_all(f) && !add_found(f, b))
 			return false;
-		f->before_ends = entry.ends;
 	}
-	if (fault != NULL)
-		err_set(f->err, "has changed while it was read");
-	return fault == NULL && b->n > 0;
+	return b->n > 0;
 }

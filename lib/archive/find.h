@@ -2,7 +2,9 @@
  * find: which packs lie where, told from the source's end, and which of a pack's data members may
  * hold what is wanted, told by its index.
  *
- *	if (find_packs(&finder) == NULL && find_begin(&finder, start, data_at, keys) == NULL)
+ *	find_packs(&finder);
+ *	pack = find_pack(&finder, start);
+ *	if (pack != NULL && find_begin(&finder, pack, data_at, keys, digest) == NULL)
  *		while (find_fill(&finder, &batch))
  *			use the batch
  */
@@ -12,11 +14,13 @@
 #include "archive/batch.h"
 #include "archive/source.h"
 
-enum { WANTED_MOST = 16 };
+enum { FIND_MOST = 16 }; /* conditions */
 
 struct found_pack {
 	uint64_t start, index_at, end_at, after; /* offsets in the source */
-	uint64_t blocks;                         /* data members */
+	uint64_t blocks, bytes;                  /* data members, bytes of all payloads */
+	uint32_t digest;                         /* of header and index members */
+	int version;
 };
 
 struct finder {
@@ -27,7 +31,7 @@ struct finder {
 		struct field column;
 		uint32_t hash;
 		size_t key; /* of the present pack; PACK_KEYS or more: none */
-	} want[WANTED_MOST];
+	} want[FIND_MOST];
 	size_t nwant;
 	bool skim; /* nothing is wanted */
 
@@ -37,14 +41,15 @@ struct finder {
 	struct found_pack *packs;
 	size_t n, cap;
 
-	/* the present pack's index being read */
-	const struct found_pack *pack; /* NULL: none */
-	uint64_t at;                   /* offset in the source of the next index member */
-	struct index_place next;       /* of the next data member */
+	/* the present pack's index, of which all has been checked; read once more, bit by bit */
+	struct found_pack *pack; /* NULL: none that can be used */
+	uint64_t at;             /* offset in the source of the next index member */
+	struct index_place next; /* of the next data member */
 	struct index_part part;
-	bool before_ends;       /* the data member before that one ends in LF */
-	unsigned char *member;  /* an index or end member */
-	unsigned char *members; /* the data members found */
+	bool ends;                /* the data member before that one ends in LF */
+	struct index_entry entry; /* the one read last */
+	unsigned char *member;    /* an index or end member */
+	unsigned char *members;   /* the data members found */
 };
 
 /* Finds all packs from the source's end, once. NULL, or why it cannot: a constant text. */
@@ -52,14 +57,23 @@ const char *find_packs(struct finder *f);
 void find_free(struct finder *f);
 
 /* Reads an end member; its texts live until the next call of find. NULL, or why it cannot. */
-const char *find_end(struct finder *f, const struct found_pack *pack, struct pack_end *end);
+const char *find_end(struct finder *f, struct found_pack *pack, struct pack_end *end);
+
+/* The pack that holds this offset; NULL: none was found. */
+struct found_pack *find_pack(struct finder *f, uint64_t at);
 
 /*
- * A pack that was found begins at `start`, with its data members at `data_at` and these keys: find_fill
- * is of it. NULL, or what is wrong with its index; finder.pack is NULL then, or if no such pack was
- * found.
+ * Goes to a pack, whose data members begin at offset `data_at`, which has these keys, and header
+ * members of this CRC-32. NULL, or why its index cannot be used; finder.pack is NULL then.
  */
-const char *find_begin(struct finder *f, uint64_t start, uint64_t data_at, struct field keys);
+const char *find_begin(struct finder *f, struct found_pack *pack, uint64_t data_at,
+    struct field keys, uint32_t digest);
+
+/*
+ * The first entry that is neither of a data member before `block` nor before `offset` in the pack;
+ * both may only grow from call to call. NULL: there is none.
+ */
+const struct index_entry *find_entry(struct finder *f, uint64_t block, uint64_t offset);
 
 /* Fills a cleared batch with data members that may hold what is wanted. false: no more are there. */
 bool find_fill(struct finder *f, struct batch *b);

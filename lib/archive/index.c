@@ -5,8 +5,9 @@
 
 enum {
 	PART_HEAD = 8 + 8 + 8 + 2 + 1,
-	ENTRY_HEAD = 2 + 2 + 1,
-	END_HEAD = 5 * 8 + 4,
+	ENTRY_CRC = 4, /* from version 2 on; so is the digest of the end member */
+	END_DIGEST = 4,
+	END_HEAD = 5 * 8 + 4 + END_DIGEST,
 };
 
 uint32_t
@@ -19,6 +20,30 @@ uint32_t
 pack_key(uint32_t start, struct field value)
 {
 	return codec_crc(start, value.p, value.n);
+}
+
+/* --- places ---------------------------------------------------------------------------------- */
+
+void
+place_make(const struct pack_place *place, unsigned char own[PLACE_BYTES])
+{
+	unsigned char *p = put_little(own, place->block, 8);
+
+	p = put_little(p, place->rows, 8);
+	p = put_little(p, place->header, 4);
+	*p = place->begins;
+}
+
+const char *
+place_parse(struct pack_place *place, const struct member *m)
+{
+	const unsigned char *p = m->own;
+
+	if (m->own_n != PLACE_BYTES || p[20] > 1)
+		return "its own bytes are wrong";
+	*place = (struct pack_place){ little(p, 8), little(p + 8, 8), (uint32_t)little(p + 16, 4),
+		p[20] == 1 };
+	return NULL;
 }
 
 /* --- index ----------------------------------------------------------------------------------- */
@@ -44,37 +69,62 @@ index_set_add(struct index_set *s, uint32_t hash)
 }
 
 size_t
-index_add(struct bytes *index, size_t rows, bool ends, const struct index_set *sets, size_t nkeys)
+index_take(struct index_maker *m, size_t n, const uint32_t *hashes)
 {
-	size_t entry = index->n;
+	if (n > PAYLOAD_MOST - m->n)
+		n = PAYLOAD_MOST - m->n;
+	for (size_t k = 0; k < m->nkeys; k++)
+		index_set_add(&m->sets[k], hashes[k]);
+	m->n += n;
+	return n;
+}
+
+size_t
+index_end(struct index_maker *m, bool ends)
+{
+	size_t entry = m->entries.n;
 	unsigned char *start = (unsigned char *)bytes_room(
-			  index, ENTRY_HEAD + nkeys * (1 + 4 * INDEX_HASHES)),
+			  &m->entries, INDEX_HEAD + m->nkeys * (1 + 4 * INDEX_HASHES)),
 		      *p = put_little(start, 0, 2);
 
-	p = put_little(p, rows, 2);
+	p = put_little(p, m->rows, 2);
 	*p++ = ends;
-	for (size_t k = 0; k < nkeys; k++) {
-		*p++ = (unsigned char)sets[k].n;
-		for (size_t i = 0; sets[k].n != INDEX_ANY && i < sets[k].n; i++)
-			p = put_little(p, sets[k].v[i], 4);
+	p = put_little(p, 0, ENTRY_CRC);
+	for (size_t k = 0; k < m->nkeys; k++) {
+		struct index_set *set = &m->sets[k];
+
+		*p++ = (unsigned char)set->n;
+		for (size_t i = 0; set->n != INDEX_ANY && i < set->n; i++)
+			p = put_little(p, set->v[i], 4);
+		set->n = 0;
 	}
-	index->n += (size_t)(p - start);
+	m->entries.n += (size_t)(p - start);
+	m->n = m->rows = 0;
 	return entry;
 }
 
 void
-index_put_size(struct bytes *index, size_t entry, size_t size)
+index_put(struct index_maker *m, size_t entry, size_t size, uint32_t crc)
 {
-	put_little((unsigned char *)index->p + entry, size - 1, 2);
+	unsigned char *p = (unsigned char *)m->entries.p + entry;
+
+	put_little(p, size - 1, 2);
+	put_little(p + INDEX_HEAD - ENTRY_CRC, crc, ENTRY_CRC);
+}
+
+static size_t
+head_bytes(int version)
+{
+	return version > 1 ? INDEX_HEAD : INDEX_HEAD - ENTRY_CRC;
 }
 
 /* The bytes of an entry of which n are there; 0 if it is none. */
 static size_t
-entry_bytes(const unsigned char *p, size_t n, size_t nkeys)
+entry_bytes(const unsigned char *p, size_t n, size_t nkeys, int version)
 {
-	size_t at = ENTRY_HEAD;
+	size_t at = head_bytes(version);
 
-	if (n < ENTRY_HEAD || p[4] > 1)
+	if (n < at || p[4] > 1)
 		return 0;
 	for (size_t k = 0; k < nkeys; k++) {
 		size_t hashes;
@@ -120,7 +170,7 @@ index_cut(struct field *left, size_t nkeys, struct index_place *at, struct bytes
 	own->n = 0;
 	bytes_add(own, head, PART_HEAD);
 	for (; left->n > 0; count++) {
-		n = entry_bytes((const unsigned char *)left->p, left->n, nkeys);
+		n = entry_bytes((const unsigned char *)left->p, left->n, nkeys, PACK_VERSION);
 		if (own->n + n > OWN_MOST)
 			break;
 		bytes_add(own, left->p, n);
@@ -134,25 +184,25 @@ index_cut(struct field *left, size_t nkeys, struct index_place *at, struct bytes
 }
 
 const char *
-index_parse(struct index_part *part, const unsigned char *own, size_t n)
+index_parse(struct index_part *part, const struct member *m)
 {
 	static const char wrong[] = "its index entries are wrong";
-	size_t left = n, bytes;
-	const unsigned char *p = own;
+	const unsigned char *p = m->own;
+	size_t left = m->own_n, bytes;
 
-	if (n < PART_HEAD)
+	if (left < PART_HEAD)
 		return wrong;
-	part->at.block = little(p, 8);
-	part->at.offset = little(p + 8, 8);
-	part->at.rows = little(p + 16, 8);
-	part->left = (size_t)little(p + 24, 2);
-	part->nkeys = p[26];
-	part->p = p = own + PART_HEAD;
+	*part = (struct index_part){ .at = { little(p, 8), little(p + 8, 8), little(p + 16, 8) },
+		.left = (size_t)little(p + 24, 2),
+		.nkeys = p[26],
+		.version = m->version,
+		.p = p + PART_HEAD };
+	p += PART_HEAD;
 	left -= PART_HEAD;
 	if (part->nkeys > PACK_KEYS || part->left == 0)
 		return wrong;
 	for (size_t i = 0; i < part->left; i++) {
-		bytes = entry_bytes(p, left, part->nkeys);
+		bytes = entry_bytes(p, left, part->nkeys, part->version);
 		if (bytes == 0)
 			return wrong;
 		p += bytes;
@@ -164,28 +214,33 @@ index_parse(struct index_part *part, const unsigned char *own, size_t n)
 bool
 index_next(struct index_part *part, struct index_entry *entry)
 {
-	const unsigned char *p = part->p;
+	const unsigned char *p = part->p, *keys = p + head_bytes(part->version);
 
 	if (part->left == 0)
 		return false;
 	part->left--;
-	*entry = (struct index_entry){ part->at, (size_t)little(p, 2) + 1, (size_t)little(p + 2, 2),
-		p[4] == 1, p + ENTRY_HEAD };
+	*entry = (struct index_entry){ .at = part->at,
+		.size = (size_t)little(p, 2) + 1,
+		.rows = (size_t)little(p + 2, 2),
+		.ends = p[4] == 1,
+		.crc = part->version > 1 ? (uint32_t)little(p + 5, 4) : 0,
+		.head = p,
+		.head_n = (size_t)(keys - p),
+		.keys = keys };
 	pass(&part->at, p);
-	p += ENTRY_HEAD;
 	for (size_t k = 0; k < part->nkeys; k++)
-		p += 1 + (*p == INDEX_ANY ? 0 : 4 * (size_t)*p);
-	part->p = p;
+		keys += 1 + (*keys == INDEX_ANY ? 0 : 4 * (size_t)*keys);
+	entry->keys_n = (size_t)(keys - entry->keys);
+	part->p = keys;
 	return true;
 }
 
 bool
-index_may_have(
-    const struct index_part *part, const struct index_entry *entry, size_t k, uint32_t hash)
+index_may_have(const struct index_entry *entry, size_t nkeys, size_t k, uint32_t hash)
 {
 	const unsigned char *p = entry->keys;
 
-	if (k >= part->nkeys)
+	if (k >= nkeys)
 		return true;
 	for (; k > 0; k--)
 		p += 1 + (*p == INDEX_ANY ? 0 : 4 * (size_t)*p);
@@ -219,7 +274,8 @@ end_make(const struct pack_end *end, struct bytes *own)
 	p = put_little(p, end->blocks, 8);
 	p = put_little(p, end->rows, 8);
 	p = put_little(p, end->bytes, 8);
-	put_little(p, end->crc, 4);
+	p = put_little(p, end->crc, 4);
+	put_little(p, end->digest, END_DIGEST);
 	own->n = 0;
 	bytes_add(own, head, END_HEAD);
 	add_line(own, "name", end->name);
@@ -229,15 +285,19 @@ end_make(const struct pack_end *end, struct bytes *own)
 }
 
 const char *
-end_parse(struct pack_end *end, const unsigned char *own, size_t n)
+end_parse(struct pack_end *end, const struct member *m)
 {
+	size_t head = m->version > 1 ? END_HEAD : END_HEAD - END_DIGEST;
+	const unsigned char *p = m->own;
 	struct field text, line, name;
 
-	if (n < END_HEAD)
+	if (m->own_n < head)
 		return "its counts are missing";
-	*end = (struct pack_end){ little(own, 8), little(own + 8, 8), little(own + 16, 8),
-		little(own + 24, 8), little(own + 32, 8), (uint32_t)little(own + 40, 4) };
-	text = (struct field){ (const char *)own + END_HEAD, n - END_HEAD };
+	*end = (struct pack_end){ little(p, 8), little(p + 8, 8), little(p + 16, 8),
+		little(p + 24, 8), little(p + 32, 8), (uint32_t)little(p + 40, 4) };
+	if (m->version > 1)
+		end->digest = (uint32_t)little(p + 44, END_DIGEST);
+	text = (struct field){ (const char *)p + head, m->own_n - head };
 	while (text.p != NULL) {
 		line = field_cut(&text, '\n');
 		name = field_cut(&line, '\t');

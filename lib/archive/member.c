@@ -5,6 +5,7 @@
 enum {
 	EXTRA = 12,       /* offset of the extra field */
 	OWN_HEAD = 6,     /* subfield's id and length, kind, version */
+	LINK_BYTES = 4,   /* behind them, from version 2 on */
 	OWN_TAIL = 4,     /* its CRC-32 */
 	BC_BYTES = 6,     /* the subfield that holds the member's length */
 	TRAILER = 8,      /* CRC-32 and length of the payload */
@@ -42,22 +43,27 @@ put_little(unsigned char *p, uint64_t x, size_t bytes)
 static const char *
 parse_own(struct member *m, const unsigned char *p, size_t room)
 {
-	size_t n;
+	size_t n = room < OWN_HEAD + OWN_TAIL ? 0 : (size_t)little(p + 2, 2), head = OWN_HEAD;
 
-	if (room < OWN_HEAD + OWN_TAIL)
-		return "no subfield of a pack in it";
-	n = (size_t)little(p + 2, 2);
-	if (memcmp(p, own_id, sizeof own_id) != 0 || n + 4 != room)
+	if (n == 0 || memcmp(p, own_id, sizeof own_id) != 0 || n + 4 != room)
 		return "no subfield of a pack in it";
 	if (little(p + n, 4) != codec_crc(0, p + 4, n - 4))
 		return "CRC-32 of its subfield is wrong";
-	if (p[4] != MEMBER_HEADER && p[4] != MEMBER_INDEX && p[4] != MEMBER_END)
-		return "unknown kind of member";
-	if (p[5] != PACK_VERSION)
-		return "a version of the format this program does not know";
 	m->kind = p[4];
-	m->own = p + OWN_HEAD;
-	m->own_n = n - 2 - OWN_TAIL;
+	m->version = p[5];
+	if (m->version < 1 || m->version > PACK_VERSION)
+		return "a version of the format this program does not know";
+	if (m->kind != MEMBER_HEADER && m->kind != MEMBER_INDEX && m->kind != MEMBER_END &&
+	    (m->kind != MEMBER_DATA || m->version == 1))
+		return "unknown kind of member";
+	if (m->version > 1) {
+		head += LINK_BYTES;
+		if (n < head)
+			return "its subfield is too short";
+		m->link = (uint32_t)little(p + OWN_HEAD, LINK_BYTES);
+	}
+	m->own = p + head;
+	m->own_n = n - head;
 	return NULL;
 }
 
@@ -67,7 +73,7 @@ member_parse(struct member *m, const unsigned char *p, size_t n)
 	size_t extra_n;
 	const char *fault;
 
-	*m = (struct member){ .kind = MEMBER_DATA, .p = p };
+	*m = (struct member){ .kind = MEMBER_DATA, .version = 1, .p = p };
 	if (memcmp(p, sign, n < sizeof sign ? n : sizeof sign) != 0)
 		return "no member of a pack";
 	if (n < EXTRA)
@@ -120,19 +126,14 @@ member_make(unsigned char *dst, enum member_kind kind, const void *own, size_t o
 	unsigned char *p = dst + EXTRA, *length;
 
 	memcpy(dst, sign, sizeof sign);
-	if (kind != MEMBER_DATA) {
-		unsigned char *checked;
-
-		memcpy(p, own_id, sizeof own_id);
-		p = put_little(p + 2, 2 + own_n + OWN_TAIL, 2);
-		checked = p;
-		*p++ = (unsigned char)kind;
-		*p++ = PACK_VERSION;
-		if (own_n > 0)
-			memcpy(p, own, own_n);
-		p += own_n;
-		p = put_little(p, codec_crc(0, checked, (size_t)(p - checked)), OWN_TAIL);
-	}
+	memcpy(p, own_id, sizeof own_id);
+	p = put_little(p + 2, OWN_HEAD - 4 + LINK_BYTES + own_n + OWN_TAIL, 2);
+	*p++ = (unsigned char)kind;
+	*p++ = PACK_VERSION;
+	p += LINK_BYTES;
+	if (own_n > 0)
+		memcpy(p, own, own_n);
+	p += own_n + OWN_TAIL;
 	memcpy(p, bc, sizeof bc);
 	length = p + sizeof bc;
 	p += BC_BYTES;
@@ -148,4 +149,14 @@ member_make(unsigned char *dst, enum member_kind kind, const void *own, size_t o
 	p = put_little(p, payload_n, 4);
 	put_little(length, (uint64_t)(p - dst) - 1, 2);
 	return (size_t)(p - dst);
+}
+
+void
+member_link(unsigned char *dst, uint32_t link)
+{
+	unsigned char *own = dst + EXTRA;
+	size_t n = (size_t)little(own + 2, 2);
+
+	put_little(own + OWN_HEAD, link, LINK_BYTES);
+	put_little(own + n, codec_crc(0, own + 4, n - 4), OWN_TAIL);
 }

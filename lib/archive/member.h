@@ -20,20 +20,20 @@
 #include "archive/codec.h"
 
 enum {
-	PACK_VERSION = 1,
+	PACK_VERSION = 2,       /* of the packs that are made; those of version 1 are read */
 	MEMBER_MOST = 65536,    /* bytes of a member */
 	PAYLOAD_MOST = 65280,   /* bytes it unpacks to */
-	OWN_MOST = 65280 - 6,   /* own bytes of a header, index or end member */
+	OWN_MOST = 65280 - 10,  /* own bytes of a header, index or end member */
 	MEMBER_SIGN = 16,       /* bytes by which a member is known */
 	MEMBER_LEAST = 28,      /* bytes of the shortest member, the end marker */
-	MEMBER_AROUND_OWN = 38, /* bytes of an index or end member beside its own */
+	MEMBER_AROUND_OWN = 42, /* bytes of an index or end member beside its own */
 	MEMBER_BC = 16,         /* bytes from the subfield BC of one without payload to its end */
 };
 
 enum member_kind {
-	MEMBER_DATA,
 	MEMBER_MARK, /* the end marker */
 	MEMBER_HEADER = 'H',
+	MEMBER_DATA = 'D',
 	MEMBER_INDEX = 'I',
 	MEMBER_END = 'E',
 };
@@ -41,9 +41,11 @@ enum member_kind {
 /* a member taken apart; it points into the bytes it was made from */
 struct member {
 	enum member_kind kind;
+	int version;   /* of the format */
+	uint32_t link; /* CRC-32 of the payloads before it in its pack; 0 in version 1 */
 	const unsigned char *p;
 	size_t size;              /* bytes of the whole member */
-	const unsigned char *own; /* own bytes of a header, index or end member, else NULL */
+	const unsigned char *own; /* own bytes; NULL: none (end marker, data of version 1) */
 	size_t own_n;
 	size_t deflate_at; /* offset of the deflate data */
 	size_t payload_n;  /* bytes it is to unpack to */
@@ -69,10 +71,13 @@ member_verify(const struct member *m, struct codec *codec, unsigned char *payloa
 /*
  * Writes a member to dst, which has room for MEMBER_MOST bytes, and returns its length; *crc becomes
  * the payload's CRC-32. own_n is at most OWN_MOST, payload_n at most PAYLOAD_MOST; a header member
- * may have no more than 48 KiB of both together. Data members have no own bytes.
+ * may have no more than 48 KiB of both together. It is not sound before member_link.
  */
 size_t member_make(unsigned char *dst, enum member_kind kind, const void *own, size_t own_n,
     const void *payload, size_t payload_n, struct codec *codec, uint32_t *crc);
+
+/* Finishes a member made: sets the CRC-32 of the payloads before it. */
+void member_link(unsigned char *dst, uint32_t link);
 
 /* The end marker. */
 extern const unsigned char member_mark[MEMBER_LEAST];

@@ -1,13 +1,18 @@
 #include "archive/read.h"
 
+#include <inttypes.h>
+#include <stdarg.h>
+#include <stdio.h>
 #include <stdlib.h>
 
+#include "archive/check.h"
 #include "archive/find.h"
-#include "archive/trouble.h"
 #include "archive/window.h"
 #include "base/mem.h"
 
-enum place {
+enum { LINES_MOST = 20 }; /* of trouble; further ones are counted */
+
+enum stage {
 	BETWEEN, /* outside of packs: a header member is to come */
 	IN_HEADER,
 	IN_DATA,
@@ -17,156 +22,275 @@ enum place {
 
 struct unpack {
 	struct pack_source source;
+	struct unpack_setup setup;
 	struct err *err;
 	struct window window;
 	struct batch batch;
-	struct finder finder; /* finder.pack: the present pack's data members come by its index */
-	struct trouble trouble;
+	struct finder finder;
+	struct checker checker;
+	struct bytes lines; /* of trouble */
+	size_t nlines;
+	struct known { /* a pack that was read to its end, and what tells it from others */
+		uint64_t number, length;
+		uint32_t crc, digest;
+	} * known;
+	size_t nknown, cap_known;
 	struct unpack_sum sum;
-	bool begun;
-	bool finding;  /* packs are looked up */
 	bool any_pack; /* a member of a pack has been seen */
 	bool gzip;     /* the source begins as gzip does */
-	bool broken;   /* see unpack_in_order */
+	bool broken;   /* a row may be missing before those that come now */
 
 	/* the present pack */
-	enum place place;
+	enum stage stage;
 	struct unpack_pack pack;
-	struct bytes header, keys;
-	bool has_header;      /* its columns are known */
+	int version;
+	struct found_pack *found;  /* NULL: not from the source's end */
+	bool by_index;             /* its data members come by its index */
+	struct bytes header, keys; /* the header row, with its LF */
+	uint32_t header_crc;
+	bool has_header;
 	bool fits;            /* no member of it was out of place */
-	struct pack_end seen; /* what has been read of it, to be compared with its end member */
-	struct index_place index_next;
-	bool index_seen, index_told; /* its index has begun; what is wrong with it has been said */
-	uint64_t behind;             /* offset in the source behind the last sound data member */
-	uint64_t pack_from;          /* where a pack has to begin */
+	bool gaps;            /* gaps in it have been told of */
+	bool adrift;          /* which data member comes next is not known (version 1) */
+	bool index_seen, odd; /* its index has begun; a row without the form of a table was seen */
+	struct pack_end seen; /* of it, to be compared with its end member */
+	struct pack_place next;     /* of the next data member */
+	struct index_place told;    /* of the next index entry */
+	uint32_t heads, heads_told; /* CRC-32s of the entries' heads, */
+	uint32_t keys_told;         /* and of what they tell of keys */
+	struct gap {
+		bool open; /* nothing sound was seen since this offset in the source */
+		uint64_t from;
+		const char *why;
+	} gap;
+	uint64_t pack_from; /* where a pack has to begin */
 
 	/* the row being put together is batch.out[row_at] to batch.out[taken - 1] */
 	size_t row_at, taken;
 	bool in_step; /* taken is where a row begins, or within one whose start is there */
 };
 
+/* --- trouble --------------------------------------------------------------------------------- */
+
+static void __attribute__((format(printf, 2, 3))) say(struct unpack *u, const char *fmt, ...)
+{
+	char line[300];
+	va_list args;
+
+	if (++u->nlines > LINES_MOST)
+		return;
+	va_start(args, fmt);
+	vsnprintf(line, sizeof line, fmt, args);
+	va_end(args);
+	bytes_add_format(&u->lines, "%s\n", line);
+}
+
+static int
+compare_known(const void *left, const void *right)
+{
+	const struct known *a = left, *b = right;
+
+	if (a->length != b->length)
+		return a->length < b->length ? -1 : 1;
+	if (a->crc != b->crc)
+		return a->crc < b->crc ? -1 : 1;
+	if (a->digest != b->digest)
+		return a->digest < b->digest ? -1 : 1;
+	return a->number < b->number ? -1 : a->number > b->number;
+}
+
+/* Tells of packs that are there more than once. */
+static void
+say_doubles(struct unpack *u)
+{
+	if (u->nknown > 0)
+		qsort(u->known, u->nknown, sizeof *u->known, compare_known);
+	for (size_t i = 1; i < u->nknown; i++) {
+		const struct known *a = &u->known[i - 1], *b = &u->known[i];
+
+		if (a->length == b->length && a->crc == b->crc && a->digest == b->digest)
+			say(u, "pack %" PRIu64 " is the same as pack %" PRIu64, b->number,
+			    a->number);
+	}
+	u->nknown = 0;
+}
+
+/* The present pack's end member is known. */
+static enum unpack_event
+known_end(struct unpack *u)
+{
+	const struct pack_end *end = &u->pack.end;
+
+	if (u->setup.mode == UNPACK_LIST || u->setup.mode == UNPACK_TEST) {
+		u->known = mem_grow(u->known, &u->cap_known, u->nknown + 1, sizeof *u->known);
+		u->known[u->nknown++] =
+		    (struct known){ u->pack.number, end->length, end->crc, end->digest };
+	}
+	return UNPACK_END;
+}
+
+/* Nothing sound, or nothing that belongs here, at this offset. */
+static void
+damage(struct unpack *u, uint64_t from, const char *why)
+{
+	u->broken = true;
+	if (!u->gap.open)
+		u->gap = (struct gap){ true, from, why };
+}
+
+/* Data members from `first` to before `behind` are lost, and rows that would have ended in them. */
+static void
+say_lost(struct unpack *u, uint64_t first, uint64_t behind, uint64_t from, const char *why,
+    uint64_t rows)
+{
+	if (behind - first == 1)
+		say(u,
+		    "pack %" PRIu64 ": block %" PRIu64 " at byte %" PRIu64
+		    " is damaged (%s): %" PRIu64 " row%s lost",
+		    u->pack.number, behind, from, why, rows, rows == 1 ? "" : "s");
+	else
+		say(u,
+		    "pack %" PRIu64 ": blocks %" PRIu64 " to %" PRIu64 " from byte %" PRIu64
+		    " on are damaged (%s): %" PRIu64 " row%s "
+		    "lost",
+		    u->pack.number, first + 1, behind, from, why, rows, rows == 1 ? "" : "s");
+}
+
+/*
+ * The gap ends at offset `to`, 0 for the source's end. at: the place of the data member there, or
+ * behind the last; NULL: not known.
+ */
+static void
+end_gap(struct unpack *u, uint64_t to, const struct pack_place *at)
+{
+	const struct gap *gap = &u->gap;
+	uint64_t number = u->pack.number, from = gap->from;
+
+	if (!gap->open)
+		return;
+	u->gap.open = false;
+	u->gaps = true;
+	if (from == u->pack.start)
+		say(u, "pack %" PRIu64 ": its header, at byte %" PRIu64 ", is damaged (%s)", number,
+		    from, gap->why);
+	else if (at != NULL && at->block > u->next.block)
+		say_lost(u, u->next.block, at->block, from, gap->why,
+		    at->rows - u->next.rows + !at->begins);
+	else if (to > from)
+		say(u, "pack %" PRIu64 ": bytes %" PRIu64 " to %" PRIu64 " are damaged (%s)",
+		    number, from, to - 1, gap->why);
+	else if (to == 0 && gap->why != member_is_cut) /* a cut is told of anyhow */
+		say(u, "pack %" PRIu64 ": from byte %" PRIu64 " on nothing can be read (%s)",
+		    number, from, gap->why);
+	else if (to != 0)
+		say(u, "pack %" PRIu64 ": at byte %" PRIu64 ": %s", number, from, gap->why);
+}
+
 /* --- packs ----------------------------------------------------------------------------------- */
 
 static void
-drop_row(struct unpack *u)
-{
-	u->row_at = u->taken;
-	u->in_step = false;
-}
-
-static void
-begin_pack(struct unpack *u, uint64_t start)
+begin_pack(struct unpack *u, uint64_t start, int version)
 {
 	u->sum.packs++;
 	u->pack = (struct unpack_pack){ .number = u->sum.packs, .start = start };
+	u->version = version;
+	u->found = find_pack(&u->finder, start);
+	u->finder.pack = NULL;
+	u->by_index = false;
 	u->header.n = u->keys.n = 0;
-	u->has_header = u->index_seen = u->index_told = false;
+	u->has_header = u->gaps = u->adrift = u->index_seen = u->odd = false;
 	u->fits = true;
 	u->seen = (struct pack_end){ 0 };
-	u->index_next = (struct index_place){ 0 };
-	u->place = IN_HEADER;
+	u->next = (struct pack_place){ .begins = true };
+	u->told = (struct index_place){ 0 };
+	u->heads = u->heads_told = u->keys_told = 0;
+	u->row_at = u->taken;
+	u->in_step = false;
+	u->stage = IN_HEADER;
 }
 
 /* The present pack is over. end NULL: how many rows it had is not known. */
 static void
 finish_pack(struct unpack *u, const struct pack_end *end, bool whole)
 {
-	trouble_tell(&u->trouble, u->pack.number, u->pack.start,
-	    end != NULL ? u->pack.start + end->index_at : UINT64_MAX, u->index_told);
-	if (!whole)
-		u->sum.whole = false;
+	u->sum.whole &= whole;
 	if (end != NULL && end->rows >= u->seen.rows)
 		u->sum.lost += end->rows - u->seen.rows;
 	else
 		u->sum.lost_known = false;
 	u->broken = !u->sum.whole;
-	drop_row(u);
-	u->place = BETWEEN;
+	u->row_at = u->taken;
+	u->stage = BETWEEN;
 }
 
 /* The present pack ends, at this offset, without its end. */
 static void
-abandon_pack(struct unpack *u, const char *what, uint64_t at)
+abandon_pack(struct unpack *u, const char *what, uint64_t at, bool over)
 {
-	finish_pack(u, u->place == AT_MARK ? &u->pack.end : NULL, false);
-	trouble_say(&u->trouble, "pack %llu: %s, at byte %llu", (unsigned long long)u->pack.number,
-	    what, (unsigned long long)at);
-}
-
-/* Nothing sound at this offset. */
-static void
-damage(struct unpack *u, uint64_t from, const char *why)
-{
-	u->broken = true;
-	trouble_begin(&u->trouble, from, why);
+	end_gap(u, over ? 0 : at, NULL);
+	finish_pack(u, u->stage == AT_MARK ? &u->pack.end : NULL, false);
+	say(u, "pack %" PRIu64 ": %s, at byte %" PRIu64, u->pack.number, what, at);
 }
 
 /* What was damaged since the last pack is none. */
 static void
 between(struct unpack *u)
 {
-	if (u->trouble.ndamage == 0)
+	if (!u->gap.open)
 		return;
-	trouble_say(&u->trouble, "from byte %llu on there is something that is no pack",
-	    (unsigned long long)u->trouble.damage[0].from);
+	say(u, "from byte %" PRIu64 " on there is something that is no pack", u->gap.from);
 	u->sum.whole = u->sum.lost_known = false;
-	u->trouble.ndamage = 0;
-	u->trouble.open = false;
+	u->gap.open = false;
 }
 
-/* A member of a pack of which nothing was seen before, or which is out of place. */
-static void
-need_pack(struct unpack *u, enum place most)
-{
-	if (u->place == BETWEEN)
-		begin_pack(u, u->pack_from);
-	if (u->place > most)
-		u->fits = false;
-}
-
-/* The columns of a pack without a header member, from its end member. false: not to be had. */
+/*
+ * A member, no header member, of a pack: of one of which nothing was seen before, or out of place?
+ * false: it is another pack's.
+ */
 static bool
-borrow_header(struct unpack *u, uint64_t at)
+need_pack(struct unpack *u, const struct unit *unit, enum stage most)
 {
-	struct finder *f = &u->finder;
-	struct pack_end end;
-
-	if (!u->source.known || find_packs(f) != NULL)
-		return false;
-	for (size_t i = 0; i < f->n; i++) {
-		if (at < f->packs[i].start || at >= f->packs[i].after ||
-		    find_end(f, &f->packs[i], &end) != NULL || end.columns.n == 0)
-			continue;
-		u->pack.start = f->packs[i].start;
-		u->header.n = 0;
-		bytes_add_field(&u->header, end.columns);
-		u->has_header = true;
+	if (u->stage == BETWEEN)
+		begin_pack(u, u->pack_from, unit->m.version);
+	if (u->stage > most)
+		u->fits = false;
+	if (u->version == unit->m.version)
 		return true;
-	}
+	damage(u, unit->at, "a member of another version");
 	return false;
 }
 
-/* --- members --------------------------------------------------------------------------------- */
+/* true if this is more than the pack's end says that there is */
+static bool
+is_too_much(const struct unpack *u, size_t bytes)
+{
+	return u->found != NULL && u->seen.bytes + bytes > u->found->bytes;
+}
+
+static void
+count(struct unpack *u, const struct unit *unit)
+{
+	u->seen.bytes += unit->m.payload_n;
+	u->seen.crc = codec_crc_join(u->seen.crc, unit->crc, unit->m.payload_n);
+}
+
+/* --- header ---------------------------------------------------------------------------------- */
 
 static enum unpack_event
 header_known(struct unpack *u, uint64_t data_at, struct field *bytes)
 {
-	const char *fault = NULL;
+	bool look_up = u->setup.nwant > 0 || u->setup.mode == UNPACK_LIST;
 
 	u->has_header = true;
+	u->header_crc = u->seen.crc;
 	u->pack.keys = bytes_field(&u->keys);
-	u->place = IN_DATA;
-	u->in_step = true;
-	u->row_at = u->taken;
-	*bytes = bytes_field(&u->header);
-	if (u->finding)
-		fault = find_begin(&u->finder, u->pack.start, data_at, u->pack.keys);
-	if (fault != NULL)
-		trouble_say(&u->trouble, "pack %llu: its index is damaged (%s): read without it",
-		    (unsigned long long)u->pack.number, fault);
-	u->index_told = fault != NULL;
-	if (u->finder.pack != NULL) {
+	u->stage = IN_DATA;
+	*bytes = (struct field){ u->header.p, u->header.n - 1 };
+	checker_begin(&u->checker, *bytes, u->pack.keys);
+	if (u->found != NULL && data_at != 0)
+		find_begin(&u->finder, u->found, data_at, u->pack.keys, u->seen.digest);
+	u->by_index = look_up && u->finder.pack != NULL;
+	if (u->by_index) {
 		batch_clear(&u->batch);
 		u->batch.most = 1;
 	}
@@ -178,56 +302,135 @@ take_header(struct unpack *u, const struct unit *unit, struct field payload, str
 {
 	const char *lf = memchr(payload.p, '\n', payload.n);
 
-	if (u->place != BETWEEN && u->place != IN_HEADER)
-		abandon_pack(u, "cut off: another begins", unit->at);
-	if (u->place == BETWEEN) {
+	if (u->stage != BETWEEN && u->stage != IN_HEADER)
+		abandon_pack(u, "cut off: another begins", unit->at, false);
+	if (u->stage == BETWEEN) {
 		between(u);
-		begin_pack(u, unit->at);
+		begin_pack(u, unit->at, unit->m.version);
 		bytes_add(&u->keys, unit->m.own, unit->m.own_n);
 	}
-	if ((lf != NULL && lf + 1 != payload.p + payload.n) ||
-	    u->header.n + payload.n > PACK_ROW_MOST) {
+	if (unit->m.version != u->version || (u->version > 1 && unit->m.link != u->seen.crc) ||
+	    (lf != NULL && lf + 1 != payload.p + payload.n) ||
+	    u->header.n + payload.n > PACK_HEADER_MOST || is_too_much(u, payload.n)) {
 		damage(u, unit->at, "its header row is wrong");
 		return UNPACK_OVER;
 	}
 	bytes_add_field(&u->header, payload);
-	u->seen.bytes += payload.n;
-	u->seen.crc = codec_crc_join(u->seen.crc, unit->crc, payload.n);
-	if (lf == NULL)
-		return UNPACK_OVER;
-	u->header.n--;
-	return header_known(u, unit->at + unit->m.size, bytes);
+	count(u, unit);
+	u->seen.digest = codec_crc(u->seen.digest, unit->m.p, unit->m.size);
+	return lf != NULL ? header_known(u, unit->at + unit->m.size, bytes) : UNPACK_OVER;
 }
 
+/* The columns of a pack without a header member, from its end member. false: not to be had. */
+static bool
+borrow_header(struct unpack *u, uint64_t at)
+{
+	struct pack_end end;
+
+	u->found = find_pack(&u->finder, at);
+	if (u->found == NULL || find_end(&u->finder, u->found, &end) != NULL || end.columns.n == 0)
+		return false;
+	u->pack.start = u->found->start;
+	u->header.n = 0;
+	bytes_add_field(&u->header, end.columns);
+	bytes_add_text(&u->header, "\n");
+	u->seen.bytes = u->header.n;
+	u->seen.crc = codec_crc(0, u->header.p, u->header.n);
+	return true;
+}
+
+/* --- rows ------------------------------------------------------------------------------------ */
+
+/* Does a data member found hold what the index says of it? NULL, or why not. */
+static const char *
+compare(const struct unpack *u, const struct unit *unit, const struct index_entry *entry)
+{
+	const char *p = u->batch.out.p + unit->out_at, *end = p + unit->m.payload_n, *lf;
+	struct field rows;
+
+	if (unit->m.size != entry->size || unit->rows != entry->rows ||
+	    (end[-1] == '\n') != entry->ends || (u->version > 1 && unit->crc != entry->crc))
+		return "it is not what the index says of it";
+	if (!unit->found || unit->rows == 0)
+		return NULL;
+	lf = unit->begins ? p : (const char *)memchr(p, '\n', unit->m.payload_n) + 1;
+	while (end[-1] != '\n')
+		end--;
+	rows = (struct field){ lf, (size_t)(end - lf) };
+	return checker_agrees(&u->checker, rows, entry, u->finder.part.nkeys)
+		   ? NULL
+		   : "the index does not tell its keys";
+}
+
+/* The place of a data member of version 1, which does not say it: from the index, or assumed. */
+static const char *
+find_place(struct unpack *u, const struct unit *unit, struct pack_place *at)
+{
+	uint64_t offset = unit->at - u->pack.start;
+	const struct index_entry *entry;
+
+	*at = u->next;
+	if (u->finder.pack == NULL)
+		return NULL;
+	entry = unit->found ? &unit->entry : find_entry(&u->finder, 0, offset);
+	if (entry == NULL || entry->at.offset != offset)
+		return "the index tells of no block there";
+	at->block = entry->at.block;
+	at->rows = entry->at.rows;
+	at->begins = unit->found ? unit->begins : u->finder.ends;
+	return compare(u, unit, entry);
+}
+
+/* Where in its pack a data member stands. NULL, or why it does not belong there. */
+static const char *
+place_of(struct unpack *u, const struct unit *unit, struct pack_place *at)
+{
+	static const char other[] = "a block of another pack, or out of its order";
+	const struct index_entry *entry = NULL;
+	const char *fault;
+
+	if (u->version == 1)
+		return find_place(u, unit, at);
+	fault = place_parse(at, &unit->m);
+	if (fault != NULL)
+		return fault;
+	if (at->header != u->header_crc || at->block < u->next.block || at->rows < u->next.rows)
+		return other;
+	if (at->block == u->next.block && unit->m.link == u->seen.crc && !unit->found)
+		return at->rows == u->next.rows && at->begins == u->next.begins ? NULL : other;
+	if (unit->found)
+		entry = &unit->entry;
+	else if (at->block == u->next.block)
+		return other;
+	else if (u->finder.pack != NULL)
+		entry = find_entry(&u->finder, at->block, 0);
+	else
+		return NULL;
+	if (entry == NULL || entry->at.block != at->block || entry->at.rows != at->rows)
+		return other;
+	return compare(u, unit, entry);
+}
+
+/* The whole rows that end in a data member, whatever its place. */
 static enum unpack_event
 take_rows(struct unpack *u, const struct unit *unit, struct field *bytes)
 {
 	const char *out = u->batch.out.p, *start = out + unit->out_at;
-	const char *end = start + unit->m.payload_n, *last = end;
-	bool jump = unit->found && unit->at != u->behind;
-	uint64_t rows = unit->rows;
+	const char *end = start + unit->m.payload_n, *last = end, *fault;
+	uint64_t rows = unit->rows, row;
 
-	if (u->row_at == u->taken || jump) /* no row to be taken further */
-		u->row_at = unit->out_at;
-	if (jump)
-		u->in_step = unit->fresh;
-	u->behind = unit->at + unit->m.size;
 	u->taken = unit->out_at + unit->m.payload_n;
 	if (!u->in_step) {
-		const char *lf = memchr(start, '\n', (size_t)(end - start));
+		const char *lf = memchr(start, '\n', unit->m.payload_n);
 
-		if (lf == NULL) {
-			u->row_at = u->taken;
-			return UNPACK_OVER;
-		}
-		u->row_at = (size_t)(lf + 1 - out);
-		u->in_step = true;
-		rows--;
+		u->row_at = lf != NULL ? (size_t)(lf + 1 - out) : u->taken;
+		u->in_step = lf != NULL;
+		rows -= lf != NULL;
 	}
 	if (u->taken - u->row_at > PACK_ROW_MOST && unit->rows == 0) {
 		damage(u, unit->at, "a row longer than a pack may hold");
-		drop_row(u);
-		return UNPACK_OVER;
+		u->in_step = false;
+		u->row_at = u->taken;
 	}
 	if (rows == 0)
 		return UNPACK_OVER;
@@ -237,90 +440,206 @@ take_rows(struct unpack *u, const struct unit *unit, struct field *bytes)
 	u->row_at = (size_t)(last - out);
 	u->seen.rows += rows;
 	u->sum.rows += rows;
-	return UNPACK_ROWS;
+	if (u->setup.mode == UNPACK_TEST) {
+		fault = checker_rows(&u->checker, *bytes, &row);
+		if (fault != NULL && !u->odd)
+			say(u, "pack %" PRIu64 ": row %" PRIu64 " %s", u->pack.number, row, fault);
+		u->odd |= fault != NULL;
+	}
+	return u->broken && u->setup.mode != UNPACK_SALVAGE ? UNPACK_OVER : UNPACK_ROWS;
+}
+
+static void
+lose_found(struct unpack *u, const struct unit *unit, const char *why)
+{
+	uint64_t rows = unit->entry.rows + !unit->entry.ends;
+
+	say_lost(u, unit->entry.at.block, unit->entry.at.block + 1, unit->at, why, rows);
+	u->sum.lost += rows;
+	u->sum.whole = false;
+	u->broken = true;
+}
+
+/*
+ * A data member whose place is known: does it follow the one before? If not, what is missing is told
+ * of, and no row is taken further. Without an index that is not known of version 1: then rows over
+ * borders are given in plain reading only, which comes to 2 if they are wrong.
+ */
+static void
+go_to(struct unpack *u, const struct unit *unit, struct pack_place *at)
+{
+	bool follows = at->block == u->next.block && at->begins == u->next.begins && !u->adrift;
+	size_t keep;
+
+	if (u->version == 1 && u->finder.pack == NULL) {
+		follows = !u->gap.open && u->setup.mode != UNPACK_SALVAGE;
+		at->begins &= follows || (at->block == 0 && !u->gap.open);
+		u->adrift |= u->gap.open;
+	} else if (!follows && !unit->found) {
+		damage(u, unit->at, "it is missing");
+	}
+	end_gap(u, unit->at, u->adrift ? NULL : at);
+	keep = follows ? u->taken - u->row_at : 0;
+	if (keep > 0) /* a payload that does not belong here may stand in between */
+		memmove(u->batch.out.p + unit->out_at - keep, u->batch.out.p + u->row_at, keep);
+	else
+		u->in_step = at->begins;
+	u->row_at = unit->out_at - keep;
+}
+
+/* What is known of a data member taken, to be compared with the index and the end. */
+static void
+count_data(struct unpack *u, const struct unit *unit, const struct pack_place *at)
+{
+	unsigned char head[INDEX_HEAD], *p = put_little(head, unit->m.size - 1, 2);
+
+	if (u->version > 1)
+		u->seen.crc = unit->m.link;
+	count(u, unit);
+	u->seen.blocks++;
+	u->next = (struct pack_place){ .block = at->block + 1,
+		.rows = at->rows + unit->rows,
+		.begins = u->batch.out.p[unit->out_at + unit->m.payload_n - 1] == '\n' };
+	p = put_little(p, unit->rows, 2);
+	*p++ = u->next.begins;
+	if (u->version > 1)
+		p = put_little(p, unit->crc, 4);
+	u->heads = codec_crc(u->heads, head, (size_t)(p - head));
 }
 
 static enum unpack_event
 take_data(struct unpack *u, const struct unit *unit, struct field *bytes)
 {
-	need_pack(u, IN_DATA);
-	if (u->place == IN_HEADER && !u->has_header) {
-		u->place = IN_DATA;
-		u->fits = false;
-		if (borrow_header(u, unit->at)) {
-			u->batch.next--; /* once more, after the header */
-			header_known(u, unit->at, bytes);
-			u->in_step = false;
-			return UNPACK_HEADER;
-		}
-		u->pack.start = u->pack_from;
+	struct pack_place at = { 0 };
+	const char *fault;
+
+	if (!need_pack(u, unit, IN_DATA))
+		return UNPACK_OVER;
+	if (!u->has_header && borrow_header(u, unit->at)) {
+		u->batch.next--; /* once more, after the header */
+		damage(u, u->pack.start, "it is missing");
+		return header_known(u, 0, bytes);
 	}
-	u->seen.blocks++;
-	u->seen.bytes += unit->m.payload_n;
-	u->seen.crc = codec_crc_join(u->seen.crc, unit->crc, unit->m.payload_n);
-	return u->has_header ? take_rows(u, unit, bytes) : UNPACK_OVER;
+	fault = !u->has_header ? "there is no header" : place_of(u, unit, &at);
+	if (fault == NULL && is_too_much(u, unit->m.payload_n))
+		fault = "more than its end member says";
+	if (fault != NULL) {
+		if (unit->found)
+			lose_found(u, unit, fault);
+		else
+			damage(u, unit->at, fault);
+		return UNPACK_OVER;
+	}
+	go_to(u, unit, &at);
+	count_data(u, unit, &at);
+	return take_rows(u, unit, bytes);
 }
+
+/* --- index and end --------------------------------------------------------------------------- */
 
 static void
 take_index(struct unpack *u, const struct unit *unit)
 {
 	struct index_part part;
-	const char *fault = index_parse(&part, unit->m.own, unit->m.own_n);
 	struct index_entry entry;
+	const char *fault;
 
-	need_pack(u, IN_INDEX);
+	if (!need_pack(u, unit, IN_INDEX))
+		return;
 	if (!u->index_seen)
 		u->seen.index_at = unit->at - u->pack.start;
 	u->index_seen = true;
-	u->place = IN_INDEX;
+	u->stage = IN_INDEX;
+	u->seen.digest = codec_crc(u->seen.digest, unit->m.p, unit->m.size);
+	fault = index_parse(&part, &unit->m);
 	if (fault != NULL) {
 		damage(u, unit->at, fault);
 		return;
 	}
-	trouble_place(&u->trouble, u->pack.start, part);
-	if (u->index_next.block == 0)
-		u->index_next.offset = part.at.offset;
-	u->fits &= index_same(&part.at, &u->index_next);
-	while (index_next(&part, &entry))
-		;
-	u->index_next = part.at;
+	if (u->told.block == 0)
+		u->told.offset = part.at.offset;
+	u->fits &= index_same(&part.at, &u->told);
+	while (index_next(&part, &entry)) {
+		u->heads_told = codec_crc(u->heads_told, entry.head, entry.head_n);
+		u->keys_told = codec_crc(u->keys_told, entry.keys, entry.keys_n);
+	}
+	u->told = part.at;
 }
 
 static enum unpack_event
 take_end(struct unpack *u, const struct unit *unit)
 {
+	struct pack_end *end = &u->pack.end;
 	const char *fault;
 
-	need_pack(u, IN_INDEX);
-	fault = end_parse(&u->pack.end, unit->m.own, unit->m.own_n);
+	if (!need_pack(u, unit, IN_INDEX))
+		return UNPACK_OVER;
+	fault = end_parse(end, &unit->m);
 	if (fault != NULL) {
 		damage(u, unit->at, fault);
 		return UNPACK_OVER;
 	}
 	if (!u->index_seen)
-		u->seen.index_at = u->index_next.offset = unit->at - u->pack.start;
-	u->place = AT_MARK;
+		u->seen.index_at = u->told.offset = unit->at - u->pack.start;
+	u->stage = AT_MARK;
 	u->pack.keys = bytes_field(&u->keys);
-	return UNPACK_END;
+	return known_end(u);
 }
 
-/* true if all that was read is all that there was */
+/* All data members and their rows are there, and they are those that the end member tells of. */
 static bool
-whole(struct unpack *u, uint64_t after)
+has_all(const struct unpack *u)
 {
 	const struct pack_end *end = &u->pack.end, *seen = &u->seen;
-	bool rows = u->has_header && u->row_at == u->taken && seen->blocks == end->blocks &&
-		    seen->rows == end->rows && seen->bytes == end->bytes && seen->crc == end->crc;
+
+	return u->has_header && u->row_at == u->taken && seen->blocks == end->blocks &&
+	       seen->rows == end->rows && seen->bytes == end->bytes && seen->crc == end->crc;
+}
+
+/* What is wrong with the index, all else being as it should be; NULL: nothing. */
+static const char *
+index_fault(struct unpack *u, uint64_t after)
+{
+	const struct pack_end *end = &u->pack.end;
 	struct index_place last = { end->blocks, end->index_at, end->rows };
 
-	if (u->trouble.ndamage == 0 &&
-	    (!rows || !u->fits || seen->index_at != end->index_at ||
-		!index_same(&u->index_next, &last) || end->length != after - u->pack.start)) {
-		trouble_say(&u->trouble, "pack %llu: is not what its end member says it is",
-		    (unsigned long long)u->pack.number);
-		return false;
+	if (!u->fits || u->seen.index_at != end->index_at || !index_same(&u->told, &last) ||
+	    end->length != after - u->pack.start)
+		return "is not what its end member says it is";
+	if (u->version > 1 && u->seen.digest != end->digest)
+		return "header, index and end do not belong together";
+	if (u->heads != u->heads_told)
+		return "the index does not tell what is in its blocks";
+	checker_end(&u->checker);
+	if (u->setup.mode == UNPACK_TEST && u->checker.keys != u->keys_told)
+		return "the index does not tell the keys in its blocks";
+	return NULL;
+}
+
+/* The present pack's end has been reached: is it whole? */
+static void
+judge(struct unpack *u, uint64_t after)
+{
+	const struct pack_end *end = &u->pack.end;
+	struct pack_place last = { end->blocks, end->rows, 0, true };
+	bool all = has_all(u),
+	     in_index = u->gap.open && u->gap.from - u->pack.start >= end->index_at;
+	bool sure = u->version == 1 || all || u->seen.digest == end->digest;
+	const char *fault = NULL;
+
+	if (u->gap.open && all && in_index) { /* all rows are proven without it */
+		say(u, "pack %" PRIu64 ": its index is damaged at byte %" PRIu64 " (%s)",
+		    u->pack.number, u->gap.from, u->gap.why);
+		u->gap.open = false;
+	} else if (u->gap.open || (end->blocks > u->next.block && !u->adrift)) {
+		damage(u, u->pack.start + u->seen.index_at, "it is missing");
+		end_gap(u, after, u->adrift ? NULL : &last);
+	} else if (!u->gaps) {
+		fault = all ? index_fault(u, after) : "is not what its end member says it is";
 	}
-	return rows;
+	if (fault != NULL)
+		say(u, "pack %" PRIu64 ": %s", u->pack.number, fault);
+	finish_pack(u, sure ? end : NULL, all && !u->gaps && fault == NULL);
 }
 
 static void
@@ -328,25 +647,36 @@ take_mark(struct unpack *u, const struct unit *unit)
 {
 	uint64_t after = unit->at + unit->m.size;
 
-	if (u->place == AT_MARK)
-		finish_pack(u, &u->pack.end, whole(u, after));
-	else if (u->place == BETWEEN)
+	if (u->stage == AT_MARK)
+		judge(u, after);
+	else if (u->stage == BETWEEN)
 		damage(u, unit->at, "an end marker where no pack ends");
 	else
-		abandon_pack(u, "its end member is missing", unit->at);
+		abandon_pack(u, "its end member is missing", unit->at, false);
 	u->pack_from = after;
 }
 
-/* A sound member. What it gives, or UNPACK_OVER if that is nothing. */
+/* --- members --------------------------------------------------------------------------------- */
+
+/* A member of the batch. What it gives, or UNPACK_OVER if that is nothing. */
 static enum unpack_event
-take_sound(struct unpack *u, const struct unit *unit, struct field *bytes)
+take(struct unpack *u, const struct unit *unit, struct field *bytes)
 {
 	struct field payload = { u->batch.out.p + unit->out_at, unit->m.payload_n };
 
-	trouble_end(&u->trouble, unit->at);
+	u->gzip |= unit->at == 0 && unit->m.p[0] == 0x1f;
+	if (unit->fault != NULL && unit->found) {
+		lose_found(u, unit, unit->fault);
+		return UNPACK_OVER;
+	}
+	if (unit->fault != NULL) {
+		damage(u, unit->at, unit->fault);
+		window_resume(&u->window, &u->batch, unit->at);
+		return UNPACK_OVER;
+	}
 	u->any_pack |= unit->m.own != NULL;
-	if (u->place == AT_MARK && unit->m.kind != MEMBER_MARK)
-		abandon_pack(u, "its end marker is missing", unit->at);
+	if (u->stage == AT_MARK && unit->m.kind != MEMBER_MARK)
+		abandon_pack(u, "its end marker is missing", unit->at, false);
 	switch (unit->m.kind) {
 	case MEMBER_HEADER:
 		return take_header(u, unit, payload, bytes);
@@ -364,45 +694,22 @@ take_sound(struct unpack *u, const struct unit *unit, struct field *bytes)
 	return UNPACK_OVER;
 }
 
-static enum unpack_event
-take(struct unpack *u, const struct unit *unit, struct field *bytes)
-{
-	u->gzip |= unit->at == 0 && unit->m.p[0] == 0x1f;
-	if (unit->fault == NULL)
-		return take_sound(u, unit, bytes);
-	drop_row(u);
-	if (unit->found) {
-		u->broken = true;
-		u->sum.whole = false;
-		u->sum.lost += trouble_block(&u->trouble, unit->at, unit->fault, &unit->entry);
-		u->behind = 0;
-	} else {
-		damage(u, unit->at, unit->fault);
-		window_resume(&u->window, &u->batch, unit->at);
-	}
-	return UNPACK_OVER;
-}
-
-/* --- ends ------------------------------------------------------------------------------------ */
-
 /* The present pack's data members found by its index have all been taken. */
 static enum unpack_event
 take_found_over(struct unpack *u)
 {
-	const struct found_pack *pack = u->finder.pack;
+	struct found_pack *pack = u->found;
 	const char *fault = find_end(&u->finder, pack, &u->pack.end);
 
-	trouble_tell(&u->trouble, u->pack.number, u->pack.start, UINT64_MAX, false);
-	drop_row(u);
+	u->by_index = false;
+	u->row_at = u->taken;
 	window_go(&u->window, pack->after);
 	u->pack_from = pack->after;
 	u->batch.most = 1;
-	u->place = BETWEEN;
-	u->finder.pack = NULL;
+	u->stage = BETWEEN;
 	if (fault == NULL)
-		return UNPACK_END;
-	trouble_say(&u->trouble, "pack %llu: its end member is damaged (%s)",
-	    (unsigned long long)u->pack.number, fault);
+		return known_end(u);
+	say(u, "pack %" PRIu64 ": its end member is damaged (%s)", u->pack.number, fault);
 	u->sum.whole = false;
 	return UNPACK_OVER;
 }
@@ -413,11 +720,12 @@ take_over(struct unpack *u)
 {
 	uint64_t end = u->window.at + u->window.n;
 
-	if (u->place == AT_MARK)
-		abandon_pack(u, "cut off: its end marker is missing", end);
-	else if (u->place != BETWEEN)
-		abandon_pack(u, "cut off", end);
+	if (u->stage == AT_MARK)
+		abandon_pack(u, "cut off: its end marker is missing", end, true);
+	else if (u->stage != BETWEEN)
+		abandon_pack(u, "cut off", end, true);
 	between(u);
+	say_doubles(u);
 	if (!u->any_pack)
 		err_set(u->err, "%s",
 		    end == 0  ? "empty, not a pack"
@@ -427,21 +735,6 @@ take_over(struct unpack *u)
 
 /* --- the interface --------------------------------------------------------------------------- */
 
-/* Can it be looked up? Else it is read wholly. */
-static void
-begin(struct unpack *u)
-{
-	const char *fault;
-
-	u->begun = true;
-	if (!u->source.known || (u->finder.nwant == 0 && !u->finder.skim))
-		return;
-	fault = find_packs(&u->finder);
-	u->finding = fault == NULL;
-	if (fault != NULL && u->source.size > 0)
-		trouble_say(&u->trouble, "the index cannot be used (%s): read wholly", fault);
-}
-
 /* The next batch, behind the row being put together. false: this pack or the source is over. */
 static bool
 load(struct unpack *u)
@@ -449,9 +742,9 @@ load(struct unpack *u)
 	size_t keep = u->taken - u->row_at;
 
 	batch_clear(&u->batch);
-	if (u->finder.pack != NULL ? !find_fill(&u->finder, &u->batch)
-				   : !window_fill(&u->window, &u->batch))
+	if (u->by_index ? !find_fill(&u->finder, &u->batch) : !window_fill(&u->window, &u->batch))
 		return false;
+	u->batch.out.n = u->taken;
 	u->row_at = 0;
 	u->taken = keep;
 	return batch_verify(&u->batch, keep, u->err) == 0;
@@ -463,13 +756,11 @@ unpack_next(struct unpack *u, struct field *bytes)
 	enum unpack_event event = UNPACK_OVER;
 
 	*bytes = (struct field){ "", 0 };
-	if (!u->begun)
-		begin(u);
 	while (event == UNPACK_OVER && !err_is_set(u->err)) {
 		if (u->batch.next < u->batch.n) {
 			event = take(u, &u->batch.units[u->batch.next++], bytes);
 		} else if (!load(u) && !err_is_set(u->err)) {
-			if (u->finder.pack == NULL) {
+			if (!u->by_index) {
 				take_over(u);
 				break;
 			}
@@ -480,18 +771,30 @@ unpack_next(struct unpack *u, struct field *bytes)
 }
 
 struct unpack *
-unpack_open(const struct pack_source *source, size_t threads, struct err *err)
+unpack_open(const struct pack_source *source, const struct unpack_setup *setup, struct err *err)
 {
 	struct unpack *u = mem_zeroed(1, sizeof *u);
+	struct finder *f = &u->finder;
 
 	u->source = *source;
+	u->setup = *setup;
 	u->err = err;
-	window_open(&u->window, &u->source, err);
-	batch_open(&u->batch, threads);
-	u->finder.source = &u->source;
-	u->finder.err = err;
-	u->finder.codec = u->batch.codecs[0];
 	u->sum.whole = u->sum.lost_known = true;
+	window_open(&u->window, &u->source, err);
+	batch_open(&u->batch, setup->threads);
+	u->batch.limit = setup->limit > 0 ? setup->limit : UINT64_MAX;
+	f->source = &u->source;
+	f->err = err;
+	f->codec = u->batch.codecs[0];
+	f->skim = setup->mode == UNPACK_LIST;
+	for (; f->nwant < setup->nwant && f->nwant < FIND_MOST; f->nwant++) {
+		const struct unpack_want *want = &setup->want[f->nwant];
+
+		f->want[f->nwant] = (struct wanted){ .column = want->column,
+			.hash = pack_key(pack_key_start(want->column), want->value) };
+	}
+	if (source->known && source->size > 0)
+		find_packs(f);
 	return u;
 }
 
@@ -503,42 +806,18 @@ unpack_free(struct unpack *u)
 	batch_free(&u->batch);
 	window_free(&u->window);
 	find_free(&u->finder);
+	checker_free(&u->checker);
 	bytes_free(&u->header);
 	bytes_free(&u->keys);
-	bytes_free(&u->trouble.lines);
+	bytes_free(&u->lines);
+	free(u->known);
 	free(u);
-}
-
-void
-unpack_want(struct unpack *u, struct field column, struct field value)
-{
-	if (u->finder.nwant < WANTED_MOST)
-		u->finder.want[u->finder.nwant++] = (struct wanted){ .column = column,
-			.hash = pack_key(pack_key_start(column), value) };
-}
-
-void
-unpack_skim(struct unpack *u)
-{
-	u->finder.skim = true;
-}
-
-void
-unpack_limit(struct unpack *u, uint64_t bytes)
-{
-	u->batch.limit = bytes;
 }
 
 const struct unpack_pack *
 unpack_pack(const struct unpack *u)
 {
 	return &u->pack;
-}
-
-bool
-unpack_in_order(const struct unpack *u)
-{
-	return !u->broken;
 }
 
 struct unpack_sum
@@ -550,5 +829,8 @@ unpack_sum(const struct unpack *u)
 struct field
 unpack_trouble(struct unpack *u)
 {
-	return trouble_lines(&u->trouble);
+	if (u->nlines > LINES_MOST)
+		bytes_add_format(&u->lines, "and %zu more\n", u->nlines - LINES_MOST);
+	u->nlines = 0;
+	return bytes_field(&u->lines);
 }

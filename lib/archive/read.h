@@ -1,13 +1,14 @@
 /*
  * read: packs (thrum-pack(5)) read back, from a file or a pipe, whole or not.
  *
+ *	struct unpack_want want = { field_of("closure"), field_of("C-07") };
+ *	struct unpack_setup setup = { .threads = pool_processors(), .want = &want, .nwant = 1 };
  *	struct pack_source source;
  *	struct unpack *u;
  *	struct field bytes;
  *
  *	pack_source_fd(&source, fd, regular);
- *	u = unpack_open(&source, pool_processors(), &err);
- *	unpack_want(u, field_of("closure"), field_of("C-07"));
+ *	u = unpack_open(&source, &setup, &err);
  *	for (;;)
  *		switch (unpack_next(u, &bytes)) {
  *		case UNPACK_HEADER: a pack begins; bytes is its header row
@@ -17,8 +18,8 @@
  *		}
  *	unpack_free(u);
  *
- * What is damaged or missing stops nothing: every row that is known to be whole is given, and no
- * other; what was wrong is kept as lines of text.
+ * Rows are given only if it is proven that they were packed, whole, in this pack and in this order;
+ * what was wrong is kept as lines of text.
  */
 #ifndef THRUM_ARCHIVE_READ_H
 #define THRUM_ARCHIVE_READ_H
@@ -31,26 +32,43 @@
 #include "base/bytes.h"
 #include "base/err.h"
 
+enum unpack_mode {
+	UNPACK_PLAIN,   /* no row behind one that is missing */
+	UNPACK_SALVAGE, /* every row that is proven */
+	UNPACK_LIST,    /* no rows; of a known source only the ends are read */
+	UNPACK_TEST,    /* as plain; also the form of the rows and all of the index are checked */
+};
+
+enum { WANTS_MOST = 16 }; /* more are not used */
+
+/* only rows with this value are wanted */
+struct unpack_want {
+	struct field column, value;
+};
+
+struct unpack_setup {
+	enum unpack_mode mode;
+	size_t threads; /* at least 1 */
+	/*
+	 * Data members without a row that is wanted may be passed over, if the columns are keys, the
+	 * source known and the index sound. Other rows come nevertheless.
+	 */
+	const struct unpack_want *want;
+	size_t nwant;
+	uint64_t limit; /* unpacking more bytes in all is trouble; 0: none */
+};
+
 enum unpack_event { UNPACK_OVER, UNPACK_HEADER, UNPACK_ROWS, UNPACK_END };
 
 struct unpack;
 
-/* Never NULL. err gets what ends the reading at once; it and the source must outlive u. */
-struct unpack *unpack_open(const struct pack_source *source, size_t threads, struct err *err);
-void unpack_free(struct unpack *u); /* NULL is fine */
-
 /*
- * To be said before the first unpack_next: rows without this value are not wanted, so that data
- * members without it may be passed over, if the column is a key, the source known and the index
- * sound. Rows without it come nevertheless. The field must outlive u.
+ * Never NULL. err gets what ends the reading at once; it, the source and what setup points to must
+ * outlive u.
  */
-void unpack_want(struct unpack *u, struct field column, struct field value);
-
-/* To be said before the first unpack_next: no rows are wanted at all. */
-void unpack_skim(struct unpack *u);
-
-/* To be said before the first unpack_next: unpacking more than so many bytes in all is trouble. */
-void unpack_limit(struct unpack *u, uint64_t bytes);
+struct unpack *
+unpack_open(const struct pack_source *source, const struct unpack_setup *setup, struct err *err);
+void unpack_free(struct unpack *u); /* NULL is fine */
 
 /* What comes next. bytes and what unpack_pack gives live until the next call. */
 enum unpack_event unpack_next(struct unpack *u, struct field *bytes);
@@ -64,15 +82,9 @@ struct unpack_pack {
 };
 const struct unpack_pack *unpack_pack(const struct unpack *u);
 
-/*
- * true as long as no row that would have come before the present ones is known to be missing: what
- * came until now is the table from its beginning.
- */
-bool unpack_in_order(const struct unpack *u);
-
 struct unpack_sum {
 	uint64_t packs;  /* begun */
-	uint64_t rows;   /* given */
+	uint64_t rows;   /* proven: given, or to be given by UNPACK_SALVAGE */
 	uint64_t lost;   /* known to be lost */
 	bool lost_known; /* no others can be lost */
 	bool whole;      /* every pack read was, and nothing was between or behind them */

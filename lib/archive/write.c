@@ -10,9 +10,9 @@
 /* One data member in the making: filled by the caller's thread, packed by any. */
 struct block {
 	size_t n, size; /* bytes of payload and of the member made */
-	size_t rows;    /* that end in it */
 	size_t entry;   /* offset of its entry in the index */
-	uint32_t crc;
+	uint32_t crc;   /* of the payload */
+	struct pack_place place;
 	unsigned char payload[PAYLOAD_MOST];
 	unsigned char member[MEMBER_MOST];
 };
@@ -25,8 +25,8 @@ struct packer {
 	struct block *ring;     /* block i of the pack is ring[i % nring] */
 	size_t nring;           /* enough that no thread waits while the caller's packs one, too */
 	size_t filled, written; /* blocks */
-	struct index_set *sets; /* hashes in the block being filled, for each key */
-	struct bytes index;     /* all entries */
+	struct pack_place next; /* of the block being filled */
+	struct index_maker index;
 	struct pack_end end;
 };
 
@@ -41,16 +41,22 @@ pack_block(void *arg, size_t item, size_t worker)
 {
 	struct packer *p = arg;
 	struct block *b = block_at(p, item);
+	unsigned char own[PLACE_BYTES];
 
+	place_make(&b->place, own);
 	b->size = member_make(
-	    b->member, MEMBER_DATA, NULL, 0, b->payload, b->n, p->codecs[worker], &b->crc);
+	    b->member, MEMBER_DATA, own, sizeof own, b->payload, b->n, p->codecs[worker], &b->crc);
 }
 
+/* Writes a member made, of this payload. */
 static void
-write_out(struct packer *p, const void *bytes, size_t n)
+write_out(struct packer *p, unsigned char *member, size_t n, size_t payload_n, uint32_t crc)
 {
-	p->setup.write(p->setup.arg, bytes, n);
+	member_link(member, p->end.crc);
+	p->setup.write(p->setup.arg, member, n);
 	p->end.length += n;
+	p->end.bytes += payload_n;
+	p->end.crc = codec_crc_join(p->end.crc, crc, payload_n);
 }
 
 static void
@@ -62,23 +68,21 @@ write_member(struct packer *p, enum member_kind kind, struct field own, struct f
 	size_t n =
 	    member_make(member, kind, own.p, own.n, payload.p, payload.n, p->codecs[0], &crc);
 
-	write_out(p, member, n);
-	p->end.bytes += payload.n;
-	p->end.crc = codec_crc_join(p->end.crc, crc, payload.n);
+	write_out(p, member, n, payload.n, crc);
+	if (kind != MEMBER_END)
+		p->end.digest = codec_crc(p->end.digest, member, n);
 }
 
 /* Writes the oldest block that is not yet written, once it is packed. */
 static void
 write_block(struct packer *p)
 {
-	const struct block *b = block_at(p, p->written);
+	struct block *b = block_at(p, p->written);
 
 	pool_wait(p->pool, ++p->written);
-	index_put_size(&p->index, b->entry, b->size);
-	write_out(p, b->member, b->size);
+	index_put(&p->index, b->entry, b->size, b->crc);
+	write_out(p, b->member, b->size, b->n, b->crc);
 	p->end.blocks++;
-	p->end.bytes += b->n;
-	p->end.crc = codec_crc_join(p->end.crc, b->crc, b->n);
 }
 
 /* The block being filled is full, or the last: it is packed while the next one is filled. */
@@ -87,15 +91,15 @@ end_block(struct packer *p)
 {
 	struct block *b = block_at(p, p->filled++);
 
-	b->entry =
-	    index_add(&p->index, b->rows, b->payload[b->n - 1] == '\n', p->sets, p->setup.nkeys);
-	for (size_t k = 0; k < p->setup.nkeys; k++)
-		p->sets[k].n = 0;
+	b->n = p->index.n;
+	b->place = p->next;
+	p->next.block++;
+	p->next.rows += p->index.rows;
+	p->next.begins = b->payload[b->n - 1] == '\n';
+	b->entry = index_end(&p->index, p->next.begins);
 	pool_add(p->pool, 1);
 	if (p->filled - p->written == p->nring)
 		write_block(p);
-	b = block_at(p, p->filled);
-	b->n = b->rows = 0;
 }
 
 /* Adds bytes of a row; every block they touch knows its hashes. */
@@ -103,18 +107,13 @@ static void
 add_bytes(struct packer *p, struct field bytes, const uint32_t *hashes)
 {
 	while (bytes.n > 0) {
-		struct block *b = block_at(p, p->filled);
-		size_t n = PAYLOAD_MOST - b->n;
+		size_t at = p->index.n, n = index_take(&p->index, bytes.n, hashes);
 
-		if (n > bytes.n)
-			n = bytes.n;
-		for (size_t k = 0; k < p->setup.nkeys; k++)
-			index_set_add(&p->sets[k], hashes[k]);
-		memcpy(b->payload + b->n, bytes.p, n);
-		b->n += n;
+		memcpy(block_at(p, p->filled)->payload + at, bytes.p, n);
 		bytes.p += n;
 		bytes.n -= n;
-		if (b->n == PAYLOAD_MOST)
+		p->index.rows += bytes.n == 0 && bytes.p[-1] == '\n';
+		if (p->index.n == PAYLOAD_MOST)
 			end_block(p);
 	}
 }
@@ -127,7 +126,6 @@ packer_row(struct packer *p, struct field row, const uint32_t *hashes)
 		    (unsigned long long)p->end.rows + 1, row.n + 1);
 	p->end.rows++;
 	add_bytes(p, row, hashes);
-	block_at(p, p->filled)->rows++;
 	add_bytes(p, field_of("\n"), hashes);
 	return 0;
 }
@@ -181,8 +179,9 @@ check_setup(const struct pack_setup *s, struct err *err)
 	if (s->name.n + s->night.n + s->by.n > PACK_TEXT_MOST)
 		return err_set(
 		    err, "name, night and maker have more than %d bytes", PACK_TEXT_MOST);
-	if (s->header.n + 1 > PACK_ROW_MOST)
-		return err_set(err, "the header row is longer than a pack can hold");
+	if (s->header.n + 1 > PACK_HEADER_MOST)
+		return err_set(err, "the header row is longer than a pack can hold: %zu bytes",
+		    s->header.n + 1);
 	return 0;
 }
 
@@ -202,9 +201,11 @@ packer_open(const struct pack_setup *setup, struct err *err)
 		p->codecs[i] = codec_open(setup->level);
 	p->nring = 4 * setup->threads + 8;
 	p->ring = mem_zeroed(p->nring, sizeof *p->ring);
-	p->sets = mem_zeroed(setup->nkeys, sizeof *p->sets);
+	p->index.nkeys = setup->nkeys;
 	write_header(p);
 	p->end.index_at = p->end.length;
+	p->next.header = p->end.crc;
+	p->next.begins = true;
 	return p;
 }
 
@@ -213,7 +214,7 @@ write_index(struct packer *p)
 {
 	struct index_place at = { .offset = p->end.index_at };
 	struct bytes own = { NULL, 0, 0 };
-	struct field left = bytes_field(&p->index);
+	struct field left = bytes_field(&p->index.entries);
 
 	p->end.index_at = p->end.length;
 	while (index_cut(&left, p->setup.nkeys, &at, &own))
@@ -240,14 +241,14 @@ write_end(struct packer *p)
 			p->end.length += own.n + MEMBER_AROUND_OWN + MEMBER_LEAST;
 	}
 	write_member(p, MEMBER_END, bytes_field(&own), (struct field){ "", 0 });
-	write_out(p, member_mark, sizeof member_mark);
+	s->write(s->arg, member_mark, sizeof member_mark);
 	bytes_free(&own);
 }
 
 void
 packer_close(struct packer *p)
 {
-	if (block_at(p, p->filled)->n > 0)
+	if (p->index.n > 0)
 		end_block(p);
 	while (p->written < p->filled)
 		write_block(p);
@@ -265,7 +266,6 @@ packer_free(struct packer *p)
 		codec_free(p->codecs[i]);
 	free(p->codecs);
 	free(p->ring);
-	free(p->sets);
-	bytes_free(&p->index);
+	bytes_free(&p->index.entries);
 	free(p);
 }

@@ -27,14 +27,17 @@ class Member:
         self.size = struct.unpack("<H", extra[-2:])[0] + 1
         self.bytes = data[at:at + self.size]
         assert len(self.bytes) == self.size, "cut off"
-        self.kind, self.own = "data", b""
+        self.kind, self.version, self.link, self.own = "D", 1, None, b""
         if xlen > 6:
             assert extra[:2] == b"TP"
             n, = struct.unpack_from("<H", extra, 2)
             assert xlen == n + 10 and n <= 65280
             assert struct.unpack_from("<I", extra, n)[0] == zlib.crc32(extra[4:n])
-            self.kind, version, self.own = chr(extra[4]), extra[5], extra[6:n]
-            assert version == 1 and self.kind in "HIE"
+            self.kind, self.version, self.own = chr(extra[4]), extra[5], extra[6:n]
+            assert self.version in (1, 2) and self.kind in ("HIE", "HDIE")[self.version - 1]
+            if self.version == 2:
+                self.link, = struct.unpack_from("<I", self.own)
+                self.own = self.own[4:]
         unpacker = zlib.decompressobj(-15)
         self.payload = unpacker.decompress(self.bytes[12 + xlen:-8])
         assert unpacker.eof and not unpacker.unused_data
@@ -42,12 +45,14 @@ class Member:
         assert len(self.payload) <= 65280
         if self.bytes == MARK:
             self.kind = "mark"
-        assert bool(self.payload) == (self.kind in ("data", "H"))
+        assert bool(self.payload) == (self.kind in "DH")
 
 
-def index_entries(own, nkeys):
+def index_entries(member, nkeys):
     """Number and offset of the first data member it tells of, the rows before it, and of each (its
-    size, rows that end in it, whether its last does, hashes of each key, bytes of the entry)."""
+    size, rows that end in it, whether its last does, hashes of each key, bytes of the entry, CRC-32
+    of its payload)."""
+    own = member.own
     first, offset, before, count, k = struct.unpack_from("<QQQHB", own)
     assert k == nkeys and count > 0
     entries, p = [], 27
@@ -56,6 +61,10 @@ def index_entries(own, nkeys):
         size, rows, ends = struct.unpack_from("<HHB", own, p)
         assert ends in (0, 1)
         p += 5
+        crc = None
+        if member.version == 2:
+            crc, = struct.unpack_from("<I", own, p)
+            p += 4
         keys = []
         for _ in range(nkeys):
             m = own[p]
@@ -67,16 +76,18 @@ def index_entries(own, nkeys):
                 assert list(hashes) == sorted(set(hashes))
                 p += 4 * m
             keys.append(hashes)
-        entries.append((size + 1, rows, ends == 1, keys, p - begun))
+        entries.append((size + 1, rows, ends == 1, keys, p - begun, crc))
     assert p == len(own)
     return first, offset, before, entries
 
 
-def end_counts(own):
-    """length, offset of the index, data members, rows, bytes, CRC-32; and the text's lines"""
-    lines = own[44:].split(b"\n")
+def end_counts(end):
+    """length, offset of the index, data members, rows, bytes, CRC-32, digest; and the text's lines"""
+    form = ("<QQQQQI", "<QQQQQII")[end.version - 1]
+    lines = end.own[struct.calcsize(form):].split(b"\n")
     assert lines.pop() == b""
-    return struct.unpack_from("<QQQQQI", own), [line.split(b"\t", 1) for line in lines]
+    counts = struct.unpack_from(form, end.own) + (None,) * (2 - end.version)
+    return counts, [line.split(b"\t", 1) for line in lines]
 
 
 def key_names(own):
@@ -105,25 +116,41 @@ def true_hashes(blocks, rows, header, keys):
 def check_index(start, blocks, index, rows, header, keys):
     told, room = [], 0
     for member in index:
-        first, offset, before, entries = index_entries(member.own, len(keys))
+        first, offset, before, entries = index_entries(member, len(keys))
         assert first == len(told)
         assert start + offset == blocks[first].at
         assert before == sum(b.payload.count(b"\n") for b in blocks[:first])
         assert entries[0][4] > room  # the member before holds as many as it can
-        room = 65274 - len(member.own)
+        room = 65274 - 4 * (member.version == 2) - len(member.own)
         told += entries
     assert len(told) == len(blocks)
     for block, entry, hashes in zip(blocks, told, true_hashes(blocks, rows, header, keys)):
         assert entry[:3] == (block.size, block.payload.count(b"\n"), block.payload.endswith(b"\n"))
+        assert entry[5] == (zlib.crc32(block.payload) if block.version == 2 else None)
         for said, true in zip(entry[3], hashes):
             assert said == (tuple(sorted(true)) if len(true) <= 64 else None)
+
+
+def check_links(members, head):
+    """What members of version 2 say of those before them."""
+    seen, number, rows, begins = 0, 0, 0, 1
+    for m in members:
+        assert m.version == members[0].version or m.kind == "mark"
+        assert m.link in (None, seen)
+        if m.kind == "D":
+            if m.version == 2:
+                assert m.own == struct.pack("<QQIB", number, rows, zlib.crc32(head), begins)
+            number += 1
+            rows += m.payload.count(b"\n")
+            begins = m.payload.endswith(b"\n")
+        seen = zlib.crc32(m.payload, seen)
 
 
 def check_pack(members):
     """One pack from its first member to its end marker."""
     kinds = [m.kind for m in members]
-    counts = [kinds.count(k) for k in ("H", "data", "I", "E", "mark")]
-    assert kinds == ["H"] * counts[0] + ["data"] * counts[1] + ["I"] * counts[2] + ["E", "mark"]
+    counts = [kinds.count(k) for k in ("H", "D", "I", "E", "mark")]
+    assert kinds == ["H"] * counts[0] + ["D"] * counts[1] + ["I"] * counts[2] + ["E", "mark"]
     heads, blocks = members[:counts[0]], members[counts[0]:counts[0] + counts[1]]
     index, end = members[-2 - counts[2]:-2], members[-2]
     start = members[0].at
@@ -140,11 +167,13 @@ def check_pack(members):
     check_index(start, blocks, index, rows, head[:-1], keys)
 
     table = head + body
-    (length, index_at, nblocks, nrows, nbytes, crc), lines = end_counts(end.own)
+    (length, index_at, nblocks, nrows, nbytes, crc, digest), lines = end_counts(end)
     assert length == members[-1].at + len(MARK) - start
     assert index_at == (index + [end])[0].at - start
     assert (nblocks, nrows) == (len(blocks), len(rows))
     assert (nbytes, crc) == (len(table), zlib.crc32(table))
+    assert digest in (None, zlib.crc32(b"".join(m.bytes for m in heads + index)))
+    check_links(members, head)
     names = [line[0] for line in lines]
     assert names == [n for n in (b"name", b"night", b"by", b"columns") if n in names]
     assert dict(lines).get(b"columns") == (head[:-1] if len(head) <= 32768 else None)
@@ -172,7 +201,7 @@ def packs_from_the_back(data):
         size = struct.unpack_from("<H", data, after - 28 - 16 + 4)[0] + 1
         end = Member(data, after - 28 - size)
         assert end.kind == "E"
-        start = after - end_counts(end.own)[0][0]
+        start = after - end_counts(end)[0][0]
         found.append((start, end))
         after = start
     return reversed(found)
@@ -191,12 +220,12 @@ def find(data, column, value):
         out.append(head)
         place, key = head[:-1].split(b"\t").index(column), keys.index(column)
         part, at_row = b"", True  # of a row begun; what comes next is the row's next, or a row's first
-        at = start + end_counts(end.own)[0][1]
+        at = start + end_counts(end)[0][1]
         while at < end.at:
             member = Member(data, at)
             at += member.size
-            _, offset, _, entries = index_entries(member.own, len(keys))
-            for size, _, ends, hashes, _ in entries:
+            _, offset, _, entries = index_entries(member, len(keys))
+            for size, _, ends, hashes, _, _ in entries:
                 there += 1
                 if hashes[key] is None or key_hash(column, value) in hashes[key]:
                     read += 1

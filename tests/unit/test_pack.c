@@ -54,11 +54,17 @@ pack(struct bytes *packed, struct field table)
 	pack_with(packed, table, 6, 1);
 }
 
+static bool
+is_prefix(struct field a, struct field of)
+{
+	return a.n <= of.n && (a.n == 0 || memcmp(a.p, of.p, a.n) == 0);
+}
+
 enum way { BY_PIPE, BY_FILE, BY_KEY, SKIMMED };
 
 struct got {
-	struct bytes all;    /* every row given */
-	struct bytes prefix; /* those given while all was in order */
+	struct bytes all;    /* every row that is proven */
+	struct bytes prefix; /* those of plain reading */
 	struct bytes trouble;
 	struct unpack_sum sum;
 	struct err err;
@@ -74,30 +80,45 @@ got_free(struct got *g)
 }
 
 static void
-read_from(struct got *g, const struct pack_source *source, enum way way, const char *key,
-    const char *value, size_t threads)
+read_as(
+    struct got *g, const struct pack_source *source, struct unpack_setup *setup, struct bytes *rows)
 {
 	struct unpack *u;
 	struct field bytes;
 	enum unpack_event event;
 
-	*g = (struct got){ .ends = 0 };
-	u = unpack_open(source, threads, &g->err);
-	if (way == BY_KEY)
-		unpack_want(u, field_of(key), field_of(value));
-	if (way == SKIMMED)
-		unpack_skim(u);
+	g->err = (struct err){ "" };
+	g->ends = 0;
+	u = unpack_open(source, setup, &g->err);
 	while ((event = unpack_next(u, &bytes)) != UNPACK_OVER) {
 		g->ends += event == UNPACK_END;
-		if (event == UNPACK_ROWS) {
-			bytes_add_field(&g->all, bytes);
-			if (unpack_in_order(u))
-				bytes_add_field(&g->prefix, bytes);
-		}
+		if (event == UNPACK_ROWS)
+			bytes_add_field(rows, bytes);
 	}
 	g->sum = unpack_sum(u);
+	g->trouble.n = 0;
 	bytes_add_field(&g->trouble, unpack_trouble(u));
 	unpack_free(u);
+}
+
+/* Reads it twice: as plain reading does, and then what can be salvaged. */
+static void
+read_from(struct got *g, const struct pack_source *source, enum way way, const char *key,
+    const char *value, size_t threads)
+{
+	struct unpack_want want = { field_of(key), field_of(value) };
+	struct unpack_setup setup = { .threads = threads, .want = &want, .nwant = way == BY_KEY };
+
+	*g = (struct got){ .ends = 0 };
+	if (way == SKIMMED)
+		setup.mode = UNPACK_LIST;
+	read_as(g, source, &setup, &g->prefix);
+	if (way == SKIMMED)
+		return;
+	setup.mode = UNPACK_SALVAGE;
+	read_as(g, source, &setup, &g->all);
+	CHECK(
+	    is_prefix(bytes_field(&g->prefix), bytes_field(&g->all)), "plain and salvaged differ");
 }
 
 static void
@@ -146,12 +167,6 @@ among(struct field some, struct field all)
 	return true;
 }
 
-static bool
-is_prefix(struct field a, struct field of)
-{
-	return a.n <= of.n && (a.n == 0 || memcmp(a.p, of.p, a.n) == 0);
-}
-
 /* A table whose rows all differ: n of them, keys in runs of `run`, each `wide` bytes longer. */
 static void
 make_table(struct bytes *t, size_t n, size_t run, size_t wide)
@@ -187,48 +202,58 @@ bytes_are_as_the_page_says(void)
 	struct bytes packed = { NULL, 0, 0 };
 	const unsigned char *p;
 	static const unsigned char sign[10] = { 0x1f, 0x8b, 8, 4, 0, 0, 0, 0, 0, 0xff };
-	uint32_t hash = codec_crc(0, "k\tA", 3);
+	uint32_t hash = codec_crc(0, "k\tA", 3), head = codec_crc(0, "k\tx\n", 4), digest;
+	uint32_t all = codec_crc(0, table.p, table.n), rows = codec_crc(0, "A\t1\nA\t2\n", 8);
 	size_t header, data, index, end;
 
 	pack(&packed, table);
 	p = (const unsigned char *)packed.p;
 	CHECK(memcmp(p, sign, 10) == 0, "header's first bytes");
-	CHECK(little(p + 10, 2) == 4 + 7 + 6, "XLEN %d", (int)little(p + 10, 2));
-	CHECK(memcmp(p + 12, "TP\7\0H\1k", 7) == 0, "header's subfield");
-	CHECK(little(p + 19, 4) == codec_crc(0, "H\1k", 3), "its CRC-32");
-	CHECK(memcmp(p + 23, "BC\2\0", 4) == 0, "BC");
-	header = (size_t)little(p + 27, 2) + 1;
+	CHECK(little(p + 10, 2) == 4 + 11 + 6, "XLEN %d", (int)little(p + 10, 2));
+	CHECK(memcmp(p + 12, "TP\13\0H\2\0\0\0\0k", 11) == 0, "header's subfield");
+	CHECK(little(p + 23, 4) == codec_crc(0, "H\2\0\0\0\0k", 7), "its CRC-32");
+	CHECK(memcmp(p + 27, "BC\2\0", 4) == 0, "BC");
+	header = (size_t)little(p + 31, 2) + 1;
 	CHECK(little(p + header - 4, 4) == 4, "header row's length");
-	CHECK(little(p + header - 8, 4) == codec_crc(0, "k\tx\n", 4), "header row's CRC-32");
+	CHECK(little(p + header - 8, 4) == head, "header row's CRC-32");
+	digest = codec_crc(0, p, header);
 	p += header;
-	CHECK(memcmp(p, sign, 10) == 0 && memcmp(p + 10, "\6\0BC\2\0", 6) == 0, "data member");
-	data = (size_t)little(p + 16, 2) + 1;
-	CHECK(little(p + data - 4, 4) == 8, "rows' length");
-	CHECK(little(p + data - 8, 4) == codec_crc(0, "A\t1\nA\t2\n", 8), "rows' CRC-32");
+	CHECK(memcmp(p, sign, 10) == 0 && memcmp(p + 12, "TP\37\0D\2", 6) == 0, "data member");
+	CHECK(little(p + 18, 4) == head && little(p + 22, 8) == 0 && little(p + 30, 8) == 0 &&
+		  little(p + 38, 4) == head && p[42] == 1,
+	    "its link and place");
+	CHECK(little(p + 43, 4) == codec_crc(0, p + 16, 27), "its CRC-32");
+	data = (size_t)little(p + 51, 2) + 1;
+	CHECK(little(p + data - 4, 4) == 8 && little(p + data - 8, 4) == rows, "rows");
 	p += data;
 	CHECK(memcmp(p, sign, 10) == 0 && memcmp(p + 12, "TP", 2) == 0, "index member");
 	index = (size_t)little(p + 14, 2);
-	CHECK(index == 2 + 27 + 5 + 5 + 4, "index subfield of %zu", index);
-	CHECK(memcmp(p + 16, "I\1", 2) == 0, "kind and version");
-	CHECK(little(p + 18, 8) == 0 && little(p + 26, 8) == header && little(p + 34, 8) == 0 &&
-		  little(p + 42, 2) == 1 && p[44] == 1,
+	CHECK(index == 2 + 4 + 27 + 9 + 5 + 4, "index subfield of %zu", index);
+	CHECK(memcmp(p + 16, "I\2", 2) == 0 && little(p + 18, 4) == all, "kind, version, link");
+	CHECK(little(p + 22, 8) == 0 && little(p + 30, 8) == header && little(p + 38, 8) == 0 &&
+		  little(p + 46, 2) == 1 && p[48] == 1,
 	    "what the index is of");
-	CHECK(little(p + 45, 2) == data - 1 && little(p + 47, 2) == 2 && p[49] == 1, "its entry");
-	CHECK(p[50] == 1 && little(p + 51, 4) == hash, "its hash");
-	CHECK(little(p + 55, 4) == codec_crc(0, p + 16, 39), "its CRC-32");
-	CHECK(memcmp(p + 65, "\3\0\0\0\0\0\0\0\0\0", 10) == 0, "no payload");
-	index = (size_t)little(p + 63, 2) + 1;
-	CHECK(index == 75, "index member of %zu bytes", index);
+	CHECK(little(p + 49, 2) == data - 1 && little(p + 51, 2) == 2 && p[53] == 1 &&
+		  little(p + 54, 4) == rows,
+	    "its entry");
+	CHECK(p[58] == 1 && little(p + 59, 4) == hash, "its hash");
+	CHECK(little(p + 63, 4) == codec_crc(0, p + 16, 47), "its CRC-32");
+	CHECK(memcmp(p + 73, "\3\0\0\0\0\0\0\0\0\0", 10) == 0, "no payload");
+	index = (size_t)little(p + 71, 2) + 1;
+	CHECK(index == 83, "index member of %zu bytes", index);
+	digest = codec_crc(digest, p, index);
 	p += index;
 	end = (size_t)little(p + 14, 2);
-	CHECK(memcmp(p + 12, "TP", 2) == 0 && memcmp(p + 16, "E\1", 2) == 0, "end member");
-	CHECK(little(p + 18, 8) == packed.n && little(p + 26, 8) == header + data, "offsets");
+	CHECK(memcmp(p + 12, "TP", 2) == 0 && memcmp(p + 16, "E\2", 2) == 0, "end member");
+	CHECK(little(p + 18, 4) == all, "its link");
+	CHECK(little(p + 22, 8) == packed.n && little(p + 30, 8) == header + data, "offsets");
 	CHECK(
-	    little(p + 34, 8) == 1 && little(p + 42, 8) == 2 && little(p + 50, 8) == 12, "counts");
-	CHECK(little(p + 58, 4) == codec_crc(0, table.p, table.n), "CRC-32 of the table");
-	CHECK(end == 2 + 44 + 4 + strlen("name\tjoints\ncolumns\tk\tx\n"), "end subfield of %zu",
-	    end);
-	CHECK(memcmp(p + 62, "name\tjoints\ncolumns\tk\tx\n", 24) == 0, "its text");
+	    little(p + 38, 8) == 1 && little(p + 46, 8) == 2 && little(p + 54, 8) == 12, "counts");
+	CHECK(little(p + 62, 4) == all, "CRC-32 of the table");
+	CHECK(little(p + 66, 4) == digest, "CRC-32 of header and index");
+	CHECK(end == 2 + 4 + 48 + 4 + strlen("name\tjoints\ncolumns\tk\tx\n"),
+	    "end subfield of %zu", end);
+	CHECK(memcmp(p + 70, "name\tjoints\ncolumns\tk\tx\n", 24) == 0, "its text");
 	p += 12 + 4 + end + 6 + 10;
 	CHECK((const char *)p + 28 == packed.p + packed.n, "the marker is last");
 	CHECK(memcmp(p, "\x1f\x8b\x08\x04\0\0\0\0\0\xff\6\0BC\2\0\x1b\0\3\0\0\0\0\0\0\0\0\0", 28) ==
@@ -240,37 +265,47 @@ bytes_are_as_the_page_says(void)
 static void
 index_keeps_up_to_64_hashes(void)
 {
-	struct index_set set = { 0 };
-	struct bytes index = { NULL, 0, 0 }, own = { NULL, 0, 0 };
+	struct index_maker maker = { .nkeys = 1 };
+	struct bytes own = { NULL, 0, 0 };
 	struct index_place at = { 0 };
+	struct member m = { .version = PACK_VERSION };
 	struct index_part part;
 	struct index_entry entry;
 	struct field left;
+	uint32_t hash;
 
-	for (uint32_t i = 64; i > 0; i--) {
-		index_set_add(&set, i * 7919);
-		index_set_add(&set, i * 7919);
-	}
-	CHECK(set.n == 64, "%zu", set.n);
-	index_put_size(&index, index_add(&index, 5, true, &set, 1), 1000);
-	index_set_add(&set, 1);
-	CHECK(set.n == INDEX_ANY, "%zu", set.n);
-	index_put_size(&index, index_add(&index, 7, false, &set, 1), 65536);
-	left = bytes_field(&index);
+	for (hash = 64 * 7919; hash > 0; hash -= 7919)
+		for (int i = 0; i < 2; i++)
+			CHECK(index_take(&maker, 10, &hash) == 10, "fits");
+	CHECK(maker.n == 1280 && maker.sets[0].n == 64, "%zu", maker.sets[0].n);
+	maker.rows = 5;
+	index_put(&maker, index_end(&maker, true), 1000, 0xabcdef);
+	for (hash = 64 * 7919; hash > 0; hash -= 7919)
+		index_take(&maker, 10, &hash);
+	hash = 1;
+	CHECK(index_take(&maker, 100000, &hash) == PAYLOAD_MOST - 640,
+	    "as many as there is room for");
+	CHECK(maker.n == PAYLOAD_MOST && maker.sets[0].n == INDEX_ANY, "%zu", maker.sets[0].n);
+	maker.rows = 7;
+	index_put(&maker, index_end(&maker, false), 65536, 1);
+	left = bytes_field(&maker.entries);
 	CHECK(index_cut(&left, 1, &at, &own) && left.n == 0, "one part");
-	CHECK(index_parse(&part, (unsigned char *)own.p, own.n) == NULL, "sound");
-	CHECK(index_next(&part, &entry) && entry.size == 1000 && entry.rows == 5 && entry.ends,
+	m.own = (unsigned char *)own.p;
+	m.own_n = own.n;
+	CHECK(index_parse(&part, &m) == NULL, "sound");
+	CHECK(index_next(&part, &entry) && entry.size == 1000 && entry.rows == 5 && entry.ends &&
+		  entry.crc == 0xabcdef,
 	    "1st");
-	CHECK(index_may_have(&part, &entry, 0, 64 * 7919) && index_may_have(&part, &entry, 0, 7919),
+	CHECK(index_may_have(&entry, 1, 0, 64 * 7919) && index_may_have(&entry, 1, 0, 7919),
 	    "has them");
-	CHECK(!index_may_have(&part, &entry, 0, 1), "has it not");
-	CHECK(index_may_have(&part, &entry, 1, 1), "no such key: cannot tell");
+	CHECK(!index_may_have(&entry, 1, 0, 1), "has it not");
+	CHECK(index_may_have(&entry, 1, 1, 1), "no such key: cannot tell");
 	CHECK(index_next(&part, &entry) && entry.size == 65536 && !entry.ends, "2nd");
-	CHECK(index_may_have(&part, &entry, 0, 1) && index_may_have(&part, &entry, 0, 2), "any");
+	CHECK(index_may_have(&entry, 1, 0, 1) && index_may_have(&entry, 1, 0, 2), "any");
 	CHECK(!index_next(&part, &entry) && part.at.offset == 66536 && part.at.rows == 12, "over");
-	for (size_t n = 0; n < own.n; n++)
-		CHECK(index_parse(&part, (unsigned char *)own.p, n) != NULL, "cut to %zu", n);
-	bytes_free(&index);
+	for (m.own_n = 0; m.own_n < own.n; m.own_n++)
+		CHECK(index_parse(&part, &m) != NULL, "cut to %zu", m.own_n);
+	bytes_free(&maker.entries);
 	bytes_free(&own);
 }
 
@@ -644,32 +679,31 @@ damage_is_named(void)
 	/* 90 rows of about 2,010 bytes in 3 blocks: 32 end in the first, 32 or 33 in the second */
 	make_victim(1, &table, &packed);
 	members(bytes_field(&packed), at);
-	packed.p[at[2] + 30] ^= 1;
+	packed.p[at[2] + 60] ^= 1;
 	snprintf(want, sizeof want,
 	    "pack 1: block 2 at byte %zu is damaged (its data do not unpack): 34 rows lost\n",
 	    at[2]);
 	says(bytes_field(&packed), BY_PIPE, 90 - 34, want);
-	packed.p[at[2] + 30] ^= 1;
-	packed.p[at[1] + 16] ^= 1;
-	packed.p[at[2] + 16] ^= 1;
+	packed.p[at[2] + 60] ^= 1;
+	packed.p[at[1] + 51] ^= 1;
+	packed.p[at[2] + 51] ^= 1;
 	snprintf(want, sizeof want,
 	    "pack 1: blocks 1 to 2 from byte %zu on are damaged (its length is wrong): 66 rows "
 	    "lost\n",
 	    at[1]);
 	says(bytes_field(&packed), BY_FILE, 90 - 66, want);
-	packed.p[at[1] + 16] ^= 1;
-	packed.p[at[2] + 16] ^= 1;
+	packed.p[at[1] + 51] ^= 1;
+	packed.p[at[2] + 51] ^= 1;
 	packed.p[at[4] + 40] ^= 1;
 	snprintf(want, sizeof want,
 	    "pack 1: its index is damaged at byte %zu (CRC-32 of its subfield is wrong)\n", at[4]);
-	says(bytes_field(&packed), BY_PIPE, 90, want);
-	says(bytes_field(&packed), BY_KEY, 90,
-	    "pack 1: its index is damaged (CRC-32 of its subfield is wrong): read without it\n");
+	for (int way = BY_PIPE; way <= BY_KEY; way++)
+		says(bytes_field(&packed), way, 90, want);
 	packed.p[at[4] + 40] ^= 1;
 	packed.p[2] ^= 1;
 	says(bytes_field(&packed), BY_PIPE, 0,
 	    "pack 1: its header, at byte 0, is damaged (no member of a pack)\n");
-	says(bytes_field(&packed), BY_FILE, 89,
+	says(bytes_field(&packed), BY_FILE, 90,
 	    "pack 1: its header, at byte 0, is damaged (no member of a pack)\n");
 	packed.p[2] ^= 1;
 	bytes_add_text(&packed, "more");
@@ -721,11 +755,11 @@ a_limit_is_kept(void)
 	pack_source_memory(&source, packed.p, packed.n, true);
 	for (uint64_t limit = t.n - 1; limit <= t.n; limit++) {
 		struct err err = { "" };
-		struct unpack *u = unpack_open(&source, 1, &err);
+		struct unpack_setup setup = { .threads = 1, .limit = limit };
+		struct unpack *u = unpack_open(&source, &setup, &err);
 		uint64_t bytes = 0;
 		struct field f;
 
-		unpack_limit(u, limit);
 		while (unpack_next(u, &f) != UNPACK_OVER)
 			bytes += f.n;
 		CHECK(err_is_set(&err) == (limit < t.n) && bytes <= limit, "%llu of %zu: %s",
