@@ -4,6 +4,7 @@
  */
 #include <stdlib.h>
 
+#include "archive/check.h"
 #include "archive/pool.h"
 #include "archive/write.h"
 #include "base/os.h"
@@ -22,7 +23,7 @@ static const struct opt opts[] = {
 	{ 0, "level", OPT_WHOLE, offsetof(struct opts, level), "N", "1 packs fast, 9 small (6)", 1,
 	    9 },
 	{ 0, "threads", OPT_WHOLE, offsetof(struct opts, threads), "N",
-	    "pack on N processors (all)", 1, 256 },
+	    "pack on N processors (all)", 1, POOL_MOST },
 	{ 0, "name", OPT_TEXT, offsetof(struct opts, name), "TEXT",
 	    "what the table is called, for --list" },
 	{ 0, "night", OPT_TEXT, offsetof(struct opts, night), "DATE",
@@ -116,6 +117,15 @@ check_texts(struct prog *p, const struct opts *o)
 	return 0;
 }
 
+/* A table whose names could upset a list or a terminal is not packed. */
+static int
+check_header(struct prog *p)
+{
+	const char *fault = check_names(reader_header(p->in.reader));
+
+	return fault == NULL ? 0 : reader_fail_header(p->in.reader, fault);
+}
+
 static int
 check_output(struct prog *p)
 {
@@ -187,7 +197,8 @@ main(int argc, char **argv)
 	(void)argc;
 	if (prog_begin(&p, &page, &o, argv) == 0 && check_output(&p) == 0 &&
 	    check_texts(&p, &o) == 0 && prog_open(&p) == 0 &&
-	    reader_refuse_exports(p.in.reader) == 0 && find_keys(&p, &o.keys, &keys) == 0) {
+	    reader_refuse_exports(p.in.reader) == 0 && check_header(&p) == 0 &&
+	    find_keys(&p, &o.keys, &keys) == 0) {
 		struct writer *out = prog_output(&p, p.house.output);
 
 		if (out != NULL)
