@@ -114,7 +114,7 @@ codec_inflate(struct codec *c, const void *in, size_t n, void *out, size_t out_n
 uint32_t
 codec_crc(uint32_t crc, const void *p, size_t n)
 {
-	return (uint32_t)crc32_z(crc, p, n);
+	return n > 0 ? (uint32_t)crc32_z(crc, p, n) : crc; /* to zlib NULL means: from the start */
 }
 
 uint32_t

@@ -31,8 +31,7 @@ struct unpack {
 	struct bytes lines; /* of trouble */
 	size_t nlines;
 	struct known { /* a pack that was read to its end, and what tells it from others */
-		uint64_t number, length;
-		uint32_t crc, digest;
+		uint64_t number, marks[3];
 	} * known;
 	size_t nknown, cap_known;
 	struct unpack_sum sum;
@@ -89,29 +88,23 @@ static int
 compare_known(const void *left, const void *right)
 {
 	const struct known *a = left, *b = right;
+	int order = memcmp(a->marks, b->marks, sizeof a->marks);
 
-	if (a->length != b->length)
-		return a->length < b->length ? -1 : 1;
-	if (a->crc != b->crc)
-		return a->crc < b->crc ? -1 : 1;
-	if (a->digest != b->digest)
-		return a->digest < b->digest ? -1 : 1;
-	return a->number < b->number ? -1 : a->number > b->number;
+	return order != 0 ? order : a->number < b->number ? -1 : a->number > b->number;
 }
 
 /* Tells of packs that are there more than once. */
 static void
 say_doubles(struct unpack *u)
 {
-	if (u->nknown > 0)
-		qsort(u->known, u->nknown, sizeof *u->known, compare_known);
-	for (size_t i = 1; i < u->nknown; i++) {
-		const struct known *a = &u->known[i - 1], *b = &u->known[i];
+	const struct known *known = u->known;
 
-		if (a->length == b->length && a->crc == b->crc && a->digest == b->digest)
-			say(u, "pack %" PRIu64 " is the same as pack %" PRIu64, b->number,
-			    a->number);
-	}
+	if (u->nknown > 0)
+		qsort(u->known, u->nknown, sizeof *known, compare_known);
+	for (size_t i = 1; i < u->nknown; i++)
+		if (memcmp(known[i].marks, known[i - 1].marks, sizeof known->marks) == 0)
+			say(u, "pack %" PRIu64 " is the same as pack %" PRIu64, known[i].number,
+			    known[i - 1].number);
 	u->nknown = 0;
 }
 
@@ -121,10 +114,14 @@ known_end(struct unpack *u)
 {
 	const struct pack_end *end = &u->pack.end;
 
+	uint32_t texts = codec_crc(0, end->name.p, end->name.n);
+
+	texts = codec_crc(texts, end->night.p, end->night.n);
+	texts = codec_crc(texts, end->by.p, end->by.n);
 	if (u->setup.mode == UNPACK_LIST || u->setup.mode == UNPACK_TEST) {
 		u->known = mem_grow(u->known, &u->cap_known, u->nknown + 1, sizeof *u->known);
-		u->known[u->nknown++] =
-		    (struct known){ u->pack.number, end->length, end->crc, end->digest };
+		u->known[u->nknown++] = (struct known){ u->pack.number,
+			{ end->length, (uint64_t)end->crc << 32 | end->digest, texts } };
 	}
 	return UNPACK_END;
 }
