@@ -35,7 +35,7 @@ field_is(struct field f, const char *s)
 	return field_same(f, field_of(s));
 }
 
-/* the same of as many bytes as `start`, or the string, has */
+/* f begins with `start`, or with the string */
 static inline bool
 field_begins(struct field f, struct field start)
 {
@@ -87,7 +87,7 @@ bytes_put_word(char *p, uint64_t word)
 #endif
 }
 
-/* byte order, as strcmp would have it; a shorter one that is the start of the other comes first */
+/* byte order, as strcmp gives; of two of which one begins with the other, the shorter comes first */
 int field_order(struct field a, struct field b);
 
 /*
@@ -96,7 +96,7 @@ int field_order(struct field a, struct field b);
  */
 struct field field_cut(struct field *rest, char sep);
 
-/* The place of a piece among those of a list that `sep` separates, from 0; SIZE_MAX: it is none. */
+/* The index of a piece in a list of pieces separated by `sep`, from 0; SIZE_MAX: not in it. */
 size_t field_among(struct field list, char sep, struct field piece);
 
 /* the offset of the first byte that is not part of well-formed UTF-8 (RFC 3629), or f.n if all is */
@@ -118,10 +118,10 @@ struct bytes {
 	size_t n, cap;
 };
 
-/* Makes the buffer larger: n more bytes do not fit into it. */
+/* Makes the buffer larger, so that n more bytes fit. Called by bytes_room if they do not. */
 void bytes_grow(struct bytes *b, size_t n);
 
-/* Room for n more bytes behind what is there; the caller fills it and adds to n what it took. */
+/* Room for n more bytes at the end; the caller writes there and adds to b->n what it has written. */
 static inline char *
 bytes_room(struct bytes *b, size_t n)
 {
@@ -138,7 +138,7 @@ void bytes_add_format(struct bytes *b, const char *fmt, ...) __attribute__((form
 /* f escaped as by `how`. */
 void bytes_add_escaped(struct bytes *b, struct field f, unsigned how);
 
-/* The same by ESCAPE_NOT_UTF8: names of files, and all else that nobody has checked, for a table. */
+/* The same by ESCAPE_NOT_UTF8: for a table, of file names and other text that was not checked. */
 void bytes_add_clean(struct bytes *b, struct field f);
 
 void bytes_add_list(struct bytes *b, const struct field *f, size_t n, char sep); /* sep between */

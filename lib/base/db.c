@@ -37,9 +37,9 @@ size_of(int64_t n)
 }
 
 /*
- * Any number of digits: those of [p, end), over which one point may be strewn, with the point
- * moved to behind the first `whole` of them. The first that is dropped decides the rounding, as a
- * half goes away from zero.
+ * Any number of digits: those of [p, end), which may contain one point. The value has its point after
+ * the first `whole` digits. The first digit that is dropped decides the rounding, because a half is
+ * rounded away from zero.
  */
 static int
 long_digits(const char *p, const char *end, int64_t whole, uint64_t *size)
@@ -135,8 +135,8 @@ db_to(int64_t udb)
 {
 	/*
 	 * Up to 2^53 both are exact and the quotient is rounded once. Above it, whole decibels are
-	 * exact; the rest, a multiple of 10^-6, never comes so near to a half unit of the sum that
-	 * its own rounding could tip it.
+	 * exact. The rest is a multiple of 10^-6 and never so close to half a unit of the sum that
+	 * its own rounding changes the result.
 	 */
 	int64_t whole = udb / DB_ONE;
 

@@ -34,7 +34,7 @@ err_set(struct err *e, const char *fmt, ...)
 	va_start(args, fmt);
 	n = vsnprintf(e->text, sizeof e->text, fmt, args);
 	va_end(args);
-	if (n < 0) /* too long for printf itself: the format still says what it was about */
+	if (n < 0) /* too long for printf itself: the format alone still helps */
 		n = snprintf(e->text, sizeof e->text, "%s", fmt);
 	if (n >= 0 && (size_t)n >= sizeof e->text) {
 		cut = whole_characters(e->text, sizeof e->text - sizeof "...");

@@ -6,7 +6,7 @@
  *	if (n < 0)
  *		return err_set(&err, "%s: count below zero: '%ld'", file, n);
  *
- * The first failure wins: later ones are usually its echo. Nothing here prints; the program does,
+ * The first failure is kept: later ones usually follow from it. Nothing here prints; the program does,
  * once, at its end.
  */
 #ifndef THRUM_BASE_ERR_H

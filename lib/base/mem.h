@@ -1,6 +1,6 @@
 /*
- * mem: memory that is there, or the program's end. This is one of the files that may print and
- * exit: without memory there is nothing left to say but that, with status 2.
+ * mem: memory, or the end of the program. This is one of the files that may print and exit: without
+ * memory the program says so and ends with status 2.
  */
 #ifndef THRUM_BASE_MEM_H
 #define THRUM_BASE_MEM_H
@@ -20,8 +20,8 @@ void *mem_zeroed(size_t n, size_t size);
 void *mem_grow(void *p, size_t *cap, size_t need, size_t size);
 
 /*
- * Asks for the cache line at p, which will be read soon, while other work is done. A hint and no more:
- * p may point nowhere.
+ * Loads the cache line at p, which will be read soon, while other work is done. Only a hint: p may be
+ * any address.
  */
 static inline void
 mem_soon(const void *p)

@@ -61,7 +61,7 @@ enum { NUM_SCALED = 32 };
  */
 size_t num_scaled(char dst[NUM_SCALED], uint64_t n, int places, bool negative);
 
-/* for whoever reads numbers in another way */
+/* for code that reads numbers in another way */
 static inline bool
 num_is_digit(char c)
 {
@@ -69,9 +69,9 @@ num_is_digit(char c)
 }
 
 /*
- * What stands behind the e of an exponent, all of [p, end): an optional sign and digits. Held at
- * about +-10^18, further than any text could move a point. False, with *exponent untouched, if it
- * is something else.
+ * The text after the e of an exponent, all of [p, end): an optional sign and digits. Limited to
+ * about +-10^18, which is more than any text has digits. False, with *exponent untouched, if it is
+ * something else.
  */
 bool num_exponent(const char *p, const char *end, int64_t *exponent);
 

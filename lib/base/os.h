@@ -1,5 +1,5 @@
 /*
- * os: the operating system's oddities, each in one place.
+ * os: what differs between systems, each in one place.
  */
 #ifndef THRUM_BASE_OS_H
 #define THRUM_BASE_OS_H

@@ -35,7 +35,7 @@ moments_sd(const struct moments *m)
 static size_t
 gather_below(int64_t *x, size_t from, size_t to, int64_t bound)
 {
-	/* without a branch that depends on the values, as no processor could foretell it */
+	/* without a branch on the values, which would be unpredictable */
 	for (size_t i = from; i < to; i++) {
 		int64_t here = x[i];
 
@@ -46,7 +46,7 @@ gather_below(int64_t *x, size_t from, size_t to, int64_t bound)
 	return from;
 }
 
-/* Brings the one that belongs at k in order there, none larger before it, none smaller behind. */
+/* Moves the value that sorting would put at k there, with no larger one before and no smaller after. */
 static void
 place(int64_t *x, size_t n, size_t k)
 {

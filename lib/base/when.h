@@ -33,8 +33,8 @@ struct when {
  *
  * (ISO 8601-1:2019 extended format; the zone without a colon is what many instruments write).
  * Years 0000 to 9999 of the Gregorian calendar, carried back before its time; the day must exist.
- * 24:00 is refused. Second 60 is refused as well: POSIX time has no room for a leap second, and no
- * record of work hangs on one. Decimals beyond the ninth are dropped.
+ * 24:00 is refused. Second 60 is refused as well: POSIX time has no leap seconds, and no
+ * record of work needs one. Decimals beyond the ninth are dropped.
  * Returns 0, or -1 with *w untouched.
  */
 int when_parse(struct field f, struct when *w);

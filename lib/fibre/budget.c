@@ -60,7 +60,7 @@ part_of(const struct budget_item *it, int64_t n, const struct allowances *allowa
 	return status == 0 ? BUDGET_KNOWN : BUDGET_TOO_LARGE;
 }
 
-/* What does not hang on the loss. -1 if a sum does not fit. */
+/* Counts and length, which are independent of the loss. -1 if a sum does not fit. */
 static int
 count(struct budget *b, const struct budget_item *it)
 {

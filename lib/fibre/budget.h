@@ -10,8 +10,8 @@
  *	if (budget_sums(&b, 3, &sums) == 0)
  *		verdict = budget_judge(sums.stat_udb, sums.typical_udb, allowed_udb, lower_udb);
  *
- * Every function is pure but for what it is handed to fill. Losses are summed as whole 10^-6 dB, each
- * rounded once, half away from zero, so that a sum is exact and does not hang on the order; the
+ * Functions change only what their arguments point to. Losses are summed as whole 10^-6 dB, each
+ * rounded once, half away from zero, so that a sum is exact and independent of the order; the
  * variances are doubles.
  *
  * k is how many standard deviations are added for the statistical sum, 0 to 10.
@@ -67,7 +67,7 @@ enum budget_why {
 	BUDGET_NO_LENGTH,    /* a fibre */
 	BUDGET_NO_WAYS,      /* a splitter */
 	BUDGET_NO_ALLOWANCE, /* none of this kind at this wavelength */
-	BUDGET_TOO_LARGE,    /* trouble: does not fit; b is worth nothing any more */
+	BUDGET_TOO_LARGE,    /* trouble: does not fit; b is invalid from now on */
 };
 
 /*
@@ -102,8 +102,8 @@ struct budget_bounds {
 
 /*
  * A one-cord reference leaves both end connectors of the link in the result, a three-cord one none. A
- * two-cord one leaves one in it, and nobody knows which: the bounds are then as wide as either makes
- * them, and the greater of the two is taken as left out for left_stat_udb, the lesser for
+ * two-cord one leaves one in it, and it is not known which: the bounds are then the wider of the two
+ * cases, and the greater of the two is taken as left out for left_stat_udb, the lesser for
  * left_typical_udb. 0, or -1 if something does not fit.
  */
 int budget_bounds(

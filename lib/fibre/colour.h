@@ -44,8 +44,8 @@ int colour_order_read(struct colour_order *o, struct field name, const char *pat
 struct field colour_name(const struct colour_order *o, uint64_t number);
 
 /*
- * Whether given is that colour, or another name of it; letter case is ignored, and so is what
- * stands behind a '-' or a blank (the stripe or ring of "blue-black").
+ * Whether given is that colour, or another name of it; letter case is ignored, and so is the text
+ * after a '-' or a blank (the stripe or ring of "blue-black").
  */
 bool colour_is(const struct colour_order *o, uint64_t number, struct field given);
 

@@ -10,7 +10,7 @@
  *	attempts     the numbers of a joint's attempts have no hole, counted from 1 (1 to 64 count)
  *	one-stands   of a joint's attempts one stands: "yes", or empty
  *
- * These let a row be in which one of their columns is empty, but for one-stands.
+ * A row in which one of their columns is empty is passed over, except by one-stands.
  * Memory: attempts and one-stands together need about 100 bytes a joint and its name, fibre-once
  * about 60 bytes a fibre and the names of its closure and cable.
  */

@@ -91,7 +91,7 @@ double mode_gap_db(const struct mode_joint *j);
  * R = ((n - m) / (n + m))^2 for one face (Fresnel),
  *	20 log10(1 / (1 - R))
  * The light between the faces interferes, T = (1 - R)^2 / (1 + R^2 - 2 R cos phi) (Airy; phi = 4 pi
- * index gap / wavelength), and a gap is seldom known to a fraction of a wavelength. This is
+ * index gap / wavelength), and a gap is rarely known to a fraction of a wavelength. This is
  * nevertheless the exact mean in dB over all phi, because the mean of ln(1 + R^2 - 2 R cos phi)
  * is 0 for R < 1: it is ln|1 - R e^(i phi)|^2, and ln|1 - x| is harmonic where |x| < 1, so that its
  * mean on a circle is its value in the middle, ln 1. A single joint lies between 0 and
@@ -122,8 +122,8 @@ struct mode_range {
 /*
  * The greatest mode_joint_db of any two MFDs in a and b; the MFDs in j do not count. Without a gap
  * that is at one of the four corners. With a gap it may lie between two of them on an edge (seen
- * only where the loss is above 9 dB), which is searched, to 1e-9 of the loss. That it is never off
- * the edges is not proved but seen, on grids over the whole of the ranges above.
+ * only where the loss is above 9 dB), which is searched, to 1e-9 of the loss. That it is always on an
+ * edge is not proved; it was checked on grids over all of the ranges above.
  */
 double mode_worst_db(const struct mode_joint *j, struct mode_range a, struct mode_range b);
 

@@ -9,7 +9,7 @@
  *	verdict = found.errors > 0 ? EXIT_AGAINST : EXIT_DONE;
  *	findings_free(&found);
  *
- * Whatever bytes were found, the table is valid: what is not UTF-8 and control bytes become \xNN.
+ * The table is valid whatever bytes were found: control bytes and bytes that are not UTF-8 become \xNN.
  */
 #ifndef THRUM_TABLE_FINDINGS_H
 #define THRUM_TABLE_FINDINGS_H
@@ -21,7 +21,7 @@
 #include "table/reader.h"
 #include "table/writer.h"
 
-/* what is not known stays { NULL, 0 } or NULL */
+/* { NULL, 0 } or NULL: not known */
 struct finding {
 	const char *file;
 	uint64_t line;

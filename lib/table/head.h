@@ -1,6 +1,6 @@
 /*
- * head: what can be said about a table that does not begin, or go on, as a table should. All these
- * set err and return -1 unless said otherwise; columns are counted from 0 here, from 1 in the text.
+ * head: messages about a file whose header or rows are not those of a table. All functions set err and
+ * return -1 unless said otherwise. Columns are counted from 0 here, from 1 in the text.
  */
 #ifndef THRUM_TABLE_HEAD_H
 #define THRUM_TABLE_HEAD_H
@@ -23,7 +23,7 @@ int head_doubled(struct err *err, const char *file, struct field name, size_t a,
 int head_unlike(
     struct err *err, const char *file, const char *verb, struct field name, const char *first);
 
-/* What shows that a header is an export's and not a table's, in a few words; NULL: nothing does. */
+/* In a few words, why a header seems to be that of an export and not of a table; NULL: it does not. */
 const char *head_of_export(struct field header);
 
 /* Something is wrong with a header as a whole: says what, and what it looks like. */

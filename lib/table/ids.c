@@ -8,8 +8,8 @@ struct id_slot {
 };
 
 /*
- * Eight bytes at a time by multiplying and folding, which mixes well enough for keys that people
- * type; not against an enemy who chooses them.
+ * Eight bytes at a time by multiplying and folding. Good enough for keys that people type; keys chosen
+ * on purpose to collide make it slow.
  */
 static uint32_t
 hash_of(struct field f)
@@ -100,7 +100,7 @@ ids_add(struct ids *ids, const struct field *key, size_t nfields, bool *fresh)
 	return add(ids, k, hash_of(k), fresh);
 }
 
-/* The number that the key has in all likelihood, by its hash alone; 0 if it has none. */
+/* The number the key probably has, by its hash alone; 0 if it has none. */
 static size_t
 guess(const struct ids *ids, uint32_t hash)
 {

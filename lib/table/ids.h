@@ -1,6 +1,6 @@
 /*
- * ids: keys to numbers 0, 1, 2 ... in order of first appearance. Groups, uniqueness, joins of side
- * tables and reference tables are all this.
+ * ids: keys to numbers 0, 1, 2 ... in order of first appearance. Used for groups,
+ * for uniqueness and to look up rows of side tables.
  *
  *	struct ids closures = IDS_NONE;
  *	bool fresh;
@@ -42,11 +42,11 @@ enum { IDS_MANY = 32 };
 
 /*
  * The numbers of n keys of one field each, as ids_add one by one would give them. With more keys
- * than the cache holds this is several times as fast: IDS_MANY at a time wait for memory together.
+ * than the cache holds this is several times as fast: it asks for the memory of IDS_MANY keys at once.
  */
 void ids_add_many(struct ids *ids, const struct field *keys, size_t n, size_t *numbers);
 
-/* The key's number, or SIZE_MAX. Not const, for the room it joins a key in. */
+/* The key's number, or SIZE_MAX. Not const, because it joins a key in `joined`. */
 size_t ids_find(struct ids *ids, const struct field *key, size_t nfields);
 
 /* The same for a key of one field. */

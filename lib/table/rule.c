@@ -54,10 +54,11 @@ among(const struct rule_term *term, struct field f, const char *end)
 	return false;
 }
 
-/* What is said already by the columns the table has: a column it lacks counts as empty. */
-enum said { NEVER, ALWAYS, OPEN };
+/* What a condition's result is for every row, as far as the table's columns decide it: a column that
+   the table does not have counts as empty. */
+enum fixed { NEVER, ALWAYS, OPEN };
 
-static enum said
+static enum fixed
 bind_term(const struct rules *rs, struct rule_term *term)
 {
 	bool always = false;
@@ -122,16 +123,16 @@ bind_memos(struct rules *rs)
 	}
 }
 
-/* Checks for a rule whose terms are said already by `said`, or are left as bits of `open`. */
+/* Checks for a rule: its terms have a fixed result by `fixed`, or are to be looked at by bits of `open`. */
 static void
-bind_rule(struct rules *rs, const struct rule *r, const enum said *said, const uint64_t *open)
+bind_rule(struct rules *rs, const struct rule *r, const enum fixed *fixed, const uint64_t *open)
 {
 	size_t group = r->kind->group > 0 ? r->kind->group : r->ncols;
 	uint64_t need = 0;
 
 	for (size_t i = 0; i < rs->nterms; i++)
 		if (r->need >> i & 1) {
-			if (said[i] == NEVER)
+			if (fixed[i] == NEVER)
 				return;
 			need |= open[i];
 		}
@@ -142,21 +143,21 @@ bind_rule(struct rules *rs, const struct rule *r, const enum said *said, const u
 int
 rules_bind(struct rules *rs, struct table *table)
 {
-	enum said said[TERMS_MOST];
+	enum fixed fixed[TERMS_MOST];
 	uint64_t open[TERMS_MOST];
 
 	rs->table = table;
 	rs->marks = mem_zeroed(reader_columns(table->reader), sizeof *rs->marks);
 	rs->open = mem_zeroed(rs->nterms, sizeof *rs->open);
 	for (size_t i = 0; i < rs->nterms; i++) {
-		said[i] = bind_term(rs, &rs->terms[i]);
-		open[i] = said[i] == OPEN ? (uint64_t)1 << rs->nopen : 0;
-		if (said[i] == OPEN)
+		fixed[i] = bind_term(rs, &rs->terms[i]);
+		open[i] = fixed[i] == OPEN ? (uint64_t)1 << rs->nopen : 0;
+		if (fixed[i] == OPEN)
 			rs->open[rs->nopen++] = i;
 	}
 	for (size_t i = 0; i < rs->n; i++)
 		if (rs->rules[i].level != RULE_OFF)
-			bind_rule(rs, &rs->rules[i], said, open);
+			bind_rule(rs, &rs->rules[i], fixed, open);
 	if (rs->nchecks == 0)
 		return reader_fail_header(table->reader,
 		    "no rule applies: the table has none of the columns that the rules read");
@@ -283,7 +284,7 @@ spoil(struct rules *rs)
 		rs->last[subject].spoilt = true;
 }
 
-/* A row that is none: of the wrong shape, or without any value. */
+/* A finding about a row of the wrong shape, or without any value. */
 static void
 report_shape(struct rules *rs)
 {
@@ -397,7 +398,7 @@ all_fine(struct rules *rs, const struct row *row, uint64_t fails)
 
 	if (row->from != NULL || row->fields != NULL)
 		return look_up(rs, row, fails);
-	/* the compiler makes of this a loop that asks for neither at each column */
+	/* the compiler leaves both tests out of this loop */
 	usual.from = NULL;
 	usual.fields = NULL;
 	return look_up(rs, &usual, fails);

@@ -1,6 +1,6 @@
 /*
- * rule: a table of rules, and the rows of another table judged by it, one at a time and in constant
- * memory but for the rules that must remember rows.
+ * rule: a table of rules, and the rows of another table judged by it, one at a time. Only rules that
+ * compare rows with one another need memory for each row.
  *
  *	struct rules rules;
  *	struct table t;
@@ -20,8 +20,8 @@
  * pattern, when, says and source; thrum-check(1) explains them. What kinds there are is data: the
  * generic ones are in rule_kind.c, a program may bring its own.
  *
- * A subject is what several rows may be about, the joint with its attempts: a column of that name
- * is named in each finding, and a kind may say things about a subject at the end of the table.
+ * A subject is what several rows may be about, such as a joint with several attempts. The column of
+ * that name is written in each finding, and a kind may report on a subject at the end of the table.
  */
 #ifndef THRUM_TABLE_RULE_H
 #define THRUM_TABLE_RULE_H
@@ -112,14 +112,14 @@ struct rules {
 	struct rule *rules;
 	size_t n;
 
-	/* the rest is rule's own; kinds may read it */
+	/* used by rule.c and rule_read.c only; kinds may read it */
 	size_t ncols, cap_cols, cap_rules;
 	unsigned tables;               /* how many have been read */
-	const struct rule_kind *kinds; /* the program's own; ended by one without a name; or NULL */
+	const struct rule_kind *kinds; /* of the program, ended by one without a name; or NULL */
 	bool strict;                   /* warnings are errors; to be set before rules_read */
 	struct rule_term *terms;
 	size_t nterms, cap_terms;
-	size_t *open; /* the terms a row has to be asked for */
+	size_t *open; /* the terms to be evaluated for each row */
 	size_t nopen;
 	struct region text;
 

@@ -159,7 +159,7 @@ judge_pattern(struct rules *rs, struct rule_check *c)
 /*
  * UTF-8 that was taken for Windows-1252 and made UTF-8 once more: what was one character of two or
  * three bytes begins with a capital A under tilde or circumflex, or a small one and a euro sign, and
- * goes on with what is no letter of any language.
+ * goes on with a character that is not a letter.
  */
 static bool
 made_twice(struct field f)
@@ -265,7 +265,7 @@ is_before(struct field b, struct field a)
 	struct when wa, wb;
 
 	if (a.n == DATE && b.n > DATE && memcmp(a.p, b.p, DATE) <= 0)
-		return false; /* the usual case; nobody needs to know whether these are times */
+		return false; /* the usual case: the result is the same whether these are times or not */
 	if (when_parse(a, &wa) != 0 || when_parse(b, &wb) != 0)
 		return false;
 	if (wa.date_only || wb.date_only)

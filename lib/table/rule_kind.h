@@ -1,5 +1,5 @@
 /*
- * rule_kind: the kinds of rule that know nothing but tables.
+ * rule_kind: the kinds of rule that apply to any table.
  *
  *	present   each column has a value
  *	number    each is a number, low to high
@@ -14,7 +14,7 @@
  *	order     each column's time is not before that of the column to the left of it
  *	mean      the first of three columns is the mean of the others, give or take `high`
  *
- * All but present and together let an empty field be.
+ * All but present and together pass over an empty field.
  */
 #ifndef THRUM_TABLE_RULE_KIND_H
 #define THRUM_TABLE_RULE_KIND_H
