@@ -1,4 +1,4 @@
-# thrum: small filters for the people who join optical fibre.
+# thrum: small filters for the records of people who join optical fibre.
 # `make help` lists the targets. CC, CPPFLAGS, CFLAGS, LDFLAGS, LDLIBS, PREFIX and DESTDIR are yours.
 
 VERSION = 0.1.0
