@@ -1,6 +1,6 @@
 /*
  * os: opening, reading and writing with what may come between, and which file is which. Outputs that
- * appear whole are tested in test_writer.c.
+ * appear whole are tested in test_writer.c, but for what is a terminal.
  */
 #define _GNU_SOURCE /* posix_openpt */
 
@@ -15,6 +15,7 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
+#include "base/output.h"
 #include "check.h"
 
 static void
@@ -238,14 +239,14 @@ tells_a_terminal(void)
 {
 	int terminal = posix_openpt(O_RDWR | O_NOCTTY);
 
-	CHECK(!os_output_is_terminal("table") && !os_output_is_terminal("no/such") &&
-		  !os_output_is_terminal("/dev/null") && !os_output_is_terminal("fifo"),
+	CHECK(!output_is_terminal("table") && !output_is_terminal("no/such") &&
+		  !output_is_terminal("/dev/null") && !output_is_terminal("fifo"),
 	    "a terminal");
-	CHECK(os_output_is_terminal(NULL) == isatty(STDOUT_FILENO) &&
-		  os_output_is_terminal("-") == isatty(STDOUT_FILENO),
+	CHECK(output_is_terminal(NULL) == isatty(STDOUT_FILENO) &&
+		  output_is_terminal("-") == isatty(STDOUT_FILENO),
 	    "standard output");
 	if (terminal >= 0 && grantpt(terminal) == 0 && unlockpt(terminal) == 0)
-		CHECK(os_output_is_terminal(ptsname(terminal)), "%s", ptsname(terminal));
+		CHECK(output_is_terminal(ptsname(terminal)), "%s", ptsname(terminal));
 	close(terminal);
 	unlink("fifo");
 	unlink("table");
