@@ -63,8 +63,8 @@ large_ones_are_refused(void)
 static void
 others_are_refused(void)
 {
-	static const char *const none[] = { "(", "[a", ")", "a)", "*a", "a|*", "(+)", "^*", "a{", "a{x}",
-		"a{2,1}", "[b-a]", "[[:foo:]]", "[[.a.]]", "\\", "\\w" };
+	static const char *const none[] = { "(", "[a", ")", "a)", "*a", "a|*", "(+)", "^*", "a{",
+		"a{x}", "a{2,1}", "[b-a]", "[[:foo:]]", "[[.a.]]", "\\", "\\w" };
 	char why[PATTERN_WHY], longest[PATTERN_LONGEST + 2];
 
 	CHECK(!compiles("(a)\\1", why) && strstr(why, "back-reference") != NULL, "%s", why);
