@@ -52,6 +52,7 @@ struct importer {
 	struct writer *out, *aside;
 	struct bytes text;
 	uint64_t set_aside;
+	int status;
 };
 
 /* Called before a read that may have to wait. */
@@ -124,8 +125,7 @@ begin(struct importer *m)
 	if (!m->o.draft) {
 		m->import = import_new(&m->map, &m->p.house.renames, err);
 		for (size_t i = 0; i < m->nin; i++)
-			if (export_begin(m->in[i], &m->map.dialect) != 0 ||
-			    import_add(m->import, m->in[i]) != 0)
+			if (import_add(m->import, m->in[i]) != 0)
 				return -1;
 	}
 	m->out = prog_output(&m->p, m->p.house.output);
@@ -139,45 +139,57 @@ begin(struct importer *m)
 
 /* --- rows ------------------------------------------------------------------------------------ */
 
-/* "what: 'value'" of a fault, to b */
+/* "what: 'value'" of a row that is wrong, to b */
 static void
-fault_text(struct bytes *b, const struct import_fault *fault)
+why_text(struct bytes *b, const struct import_row *row)
 {
 	char shown[ERR_SHOWN];
 
-	bytes_add_text(b, fault->what);
-	if (fault->value.p != NULL)
-		bytes_add_format(b, ": '%s'", err_show(shown, fault->value.p, fault->value.n));
+	b->n = 0;
+	bytes_add_text(b, row->wrong);
+	if (row->value.p != NULL)
+		bytes_add_format(b, ": '%s'", err_show(shown, row->value.p, row->value.n));
 }
 
 static void
-wrong_row(struct importer *m, const struct export *in, const struct record *row,
-    const struct import_fault *fault)
+wrong_row(struct importer *m, const struct import_row *row)
 {
 	char shown[ERR_SHOWN];
 
-	m->text.n = 0;
 	if (m->aside == NULL) {
-		fault_text(&m->text, fault);
+		why_text(&m->text, row);
 		bytes_add(&m->text, "", 1);
-		err_show(shown, fault->column.p, fault->column.n);
-		err_set(&m->p.err, "%s:%" PRIu64 ": %s%s%s%s", in->in.name, row->line,
-		    fault->column.n > 0 ? "column '" : "", shown, fault->column.n > 0 ? "': " : "",
+		err_show(shown, row->column.p, row->column.n);
+		err_set(&m->p.err, "%s:%" PRIu64 ": %s%s%s%s", row->file, row->at_line,
+		    row->column.n > 0 ? "column '" : "", shown, row->column.n > 0 ? "': " : "",
 		    m->text.p);
 		return;
 	}
 	m->set_aside++;
-	bytes_add_clean(&m->text, field_of(in->in.name));
-	writer_field(m->aside, bytes_field(&m->text));
-	writer_whole(m->aside, (int64_t)row->line);
-	writer_field(m->aside, fault->column);
 	m->text.n = 0;
-	fault_text(&m->text, fault);
+	bytes_add_clean(&m->text, field_of(row->file));
+	writer_field(m->aside, bytes_field(&m->text));
+	writer_whole(m->aside, (int64_t)row->at_line);
+	writer_field(m->aside, row->column);
+	why_text(&m->text, row);
 	writer_field(m->aside, bytes_field(&m->text));
 	m->text.n = 0;
 	import_raw(row->raw, &m->text);
 	writer_field(m->aside, bytes_field(&m->text));
 	writer_end_row(m->aside);
+}
+
+/* A row comes out, or is set aside. */
+static void
+one_row(struct importer *m, const struct import_row *row)
+{
+	if (row->wrong != NULL) {
+		wrong_row(m, row);
+		m->status = EXIT_AGAINST;
+		return;
+	}
+	writer_slice(m->out, row->line);
+	writer_end_row(m->out);
 }
 
 static void
@@ -194,11 +206,11 @@ say_counts(struct importer *m, const struct export *in)
 {
 	struct import_counts counts = import_counts(m->import);
 
-	for (size_t i = 0; i < m->map.ndrops; i++)
+	for (size_t i = 0; i < m->map.drops.n; i++)
 		if (counts.dropped[i] > 0)
 			prog_say(&m->p, "%s: %" PRIu64 " row%s dropped by %s:%" PRIu64, in->in.name,
 			    counts.dropped[i], prog_s(counts.dropped[i]), m->map.path,
-			    m->map.drops[i].line);
+			    m->map.drops.v[i].line);
 	say(m, in, counts.filled, "row with missing cells at its end filled up",
 	    "rows with missing cells at their ends filled up");
 	say(m, in, counts.cut, "row with empty cells too many cut",
@@ -206,45 +218,31 @@ say_counts(struct importer *m, const struct export *in)
 	say(m, in, counts.replaced, "TAB or line break inside a cell made a blank",
 	    "TABs or line breaks inside cells made blanks");
 	say(m, in, m->set_aside, "row set aside", "rows set aside");
+	if (counts.unended)
+		prog_say(&m->p, "%s: warning: the last line has no end: is it whole?", in->in.name);
 	m->set_aside = 0;
 	import_forget(m->import);
 }
 
-/* One export to its end. Returns whether all its rows came out. */
-static bool
+static void
 one_export(struct importer *m, size_t i)
 {
-	struct import_fault fault;
-	struct record row;
-	bool whole = true;
+	struct import_row row;
 
 	m->text.n = 0;
-	import_unnamed(m->import, i, &m->text);
+	import_notes(m->import, i, &m->text);
 	if (m->text.n > 0)
-		prog_say(&m->p, "%s: columns ignored:%.*s", m->in[i]->in.name, (int)m->text.n,
-		    m->text.p);
-	while (export_next(m->in[i], &row))
-		switch (import_row(m->import, i, &row, &fault)) {
-		case IMPORT_DONE:
-			writer_slice(m->out, import_line(m->import));
-			writer_end_row(m->out);
-			break;
-		case IMPORT_WRONG:
-			wrong_row(m, m->in[i], &row, &fault);
-			whole = false;
-			break;
-		case IMPORT_DROPPED:
-			break;
-		}
+		prog_say(&m->p, "%s: %.*s", m->in[i]->in.name, (int)m->text.n, m->text.p);
+	while (!err_is_set(&m->p.err) && import_next(m->import, i, &row))
+		one_row(m, &row);
 	if (!err_is_set(&m->p.err))
 		say_counts(m, m->in[i]);
-	return whole;
 }
 
 static int
 all_exports(struct importer *m)
 {
-	int verdict = EXIT_DONE;
+	struct import_row row;
 
 	import_header(m->import, m->out);
 	for (const struct col *c = cols; m->aside != NULL && c->name != NULL; c++)
@@ -252,9 +250,13 @@ all_exports(struct importer *m)
 	if (m->aside != NULL)
 		writer_end_row(m->aside);
 	for (size_t i = 0; i < m->nin && !err_is_set(&m->p.err); i++)
-		if (!one_export(m, i))
-			verdict = EXIT_AGAINST;
-	return verdict;
+		one_export(m, i);
+	while (!err_is_set(&m->p.err) && import_rest(m->import, &row))
+		one_row(m, &row);
+	if (m->set_aside > 0 && !err_is_set(&m->p.err))
+		prog_say(&m->p, "%" PRIu64 " row%s set aside at the end", m->set_aside,
+		    prog_s(m->set_aside));
+	return m->status;
 }
 
 int

@@ -76,7 +76,11 @@ refuses() {
 	run -0 "$bin/thrum-import" -m text.map one.csv two.csv
 	[ "$output" = "$(printf 'a\tb\n1\t2\n3\t4')" ]
 	refuses number.map 'a\tb\n\xef\xbb\xbf42\t2\n' \
-		"in.csv:2: column 'a': byte-order mark before the number: '$(printf '\xef\xbb\xbf')42'"
+		'in.csv:2: byte-order mark inside the export: does another one begin here?'
+	# a second export behind the first, in one file
+	refuses text.map 'a\tb\n1\t2\n\xef\xbb\xbfa\tb\n3\t4\n' 'in.csv:3: the header line stands here again'
+	refuses text.map 'a\tb\n1\t2\n\xef\xbb\xbfb\ta\n3\t4\n' \
+		'in.csv:3: byte-order mark inside the export: does another one begin here?'
 }
 
 @test "04 CRLF" {
@@ -119,7 +123,8 @@ refuses() {
 	refuses text.map 'a\0\t\0b\0\n\0' \
 		'in.csv:1: byte 2: NUL: UTF-16? the map must name it (encoding UTF-16LE or UTF-16BE)'
 	with 'file|encoding|UTF-16LE'
-	takes more.map 'a\0\t\0b\0\n\0\x31\0\t\0\x32\0' 'a\tb\n1\t2\n'
+	takes more.map 'a\0\t\0b\0\n\0\x31\0\t\0\x32\0' 'a\tb\n1\t2\n' \
+		'warning: the last line has no end: is it whole?'
 }
 
 @test "10 Windows-1252" {
@@ -160,13 +165,19 @@ refuses() {
 
 @test "15 last line cut" {
 	maps
-	takes number.map 'a\tb\n1\t' 'a\tb\n1\t\n'
+	refuses number.map 'a\tb\n1\t' \
+		'in.csv:2: the last line has no end and nothing behind its last delimiter: is it cut?'
+	refuses number.map 'a\tb\n1' 'in.csv:2: 1 cell, 2 expected: the last line has no end and is cut'
+	takes number.map 'a\tb\n1\t2' 'a\tb\n1\t2\n' 'warning: the last line has no end: is it whole?'
+	takes number.map 'a\tb\n1\t""' 'a\tb\n1\t\n' 'warning: the last line has no end: is it whole?'
+	with 'file|ragged|mend'
+	refuses more.map 'a\tb\n1' 'in.csv:2: 1 cell, 2 expected: the last line has no end and is cut'
 	map need.map <<-'END'
 		file|delimiter|tab
 		column|a|a
 		column|b|b||number|||||yes
 	END
-	refuses need.map 'a\tb\n1\t' "in.csv:2: column 'b': empty, but needed"
+	refuses need.map 'a\tb\n1\t\n' "in.csv:2: column 'b': empty, but needed"
 }
 
 @test "16 Ctrl-Z at the end" {
@@ -211,6 +222,12 @@ refuses() {
 	cp abc.map mend.map
 	printf 'file\tragged\tmend\t\t\t\t\t\t\t\t\n' >>mend.map
 	takes mend.map 'a\tb\tc\n1\t2\n' 'a\tc\n1\t\n' '1 row with missing cells at its end filled up'
+	# but no value is moved that was not at the end
+	refuses mend.map 'a\tb\tc\n1\t\n' 'in.csv:2: 2 cells, 3 expected, and the last is empty: which one is missing?'
+	sed -i 's/^column\tc\tc\t\t/&number/' mend.map
+	refuses mend.map 'a\tb\tc\n1\t2\n' \
+		"in.csv:2: 2 cells, 3 expected, and the last may be the last column's: which one is missing?"
+	takes mend.map 'a\tb\tc\n1\tx\n' 'a\tc\n1\t\n' '1 row with missing cells at its end filled up'
 }
 
 @test "21 too many cells, empty ones" {
@@ -629,17 +646,17 @@ refuses() {
 	map m <<-'END'
 		column|est_db|mdb||number|mdB
 		column|mfd_um|nm||number|nm
-		column|mark_m|ft||whole|km
+		column|mark_m|mark||whole|km
 		column|tilt_deg|rad||number|rad
 		column|loss_db|cell||number|cell
 	END
-	takes m 'mdb,nm,ft,rad,cell\n50,10400,1.2,0.5,0.05 dB\n-7,1,0.001,0,50mdB\n' \
+	takes m 'mdb,nm,mark,rad,cell\n50,10400,1.2,0.5,0.05 dB\n-7,1,0.001,0,50mdB\n' \
 		'est_db\tmfd_um\tmark_m\ttilt_deg\tloss_db\n0.050\t10.400\t1200\t28.6478897565\t0.05\n-0.007\t0.001\t1\t0.0000000000000000\t0.050\n'
-	refuses m 'mdb,nm,ft,rad,cell\n,,1.2345,,\n' "in.csv:2: column 'ft': not a whole number: '1.2345'"
-	refuses m 'mdb,nm,ft,rad,cell\n,,,,5\n' "in.csv:2: column 'cell': no unit behind the number: '5'"
-	refuses m 'mdb,nm,ft,rad,cell\n,,,,5 km\n' \
+	refuses m 'mdb,nm,mark,rad,cell\n,,1.2345,,\n' "in.csv:2: column 'mark': not a whole number: '1.2345'"
+	refuses m 'mdb,nm,mark,rad,cell\n,,,,5\n' "in.csv:2: column 'cell': no unit behind the number: '5'"
+	refuses m 'mdb,nm,mark,rad,cell\n,,,,5 km\n' \
 		"in.csv:2: column 'cell': unit of another kind than the column's: '5 km'"
-	refuses m 'mdb,nm,ft,rad,cell\n,,,,dB\n' "in.csv:2: column 'cell': no number: 'dB'"
+	refuses m 'mdb,nm,mark,rad,cell\n,,,,dB\n' "in.csv:2: column 'cell': no number: 'dB'"
 }
 
 @test "words, defaults, need, columns that may be absent" {
@@ -771,9 +788,9 @@ wrong() {
 }
 
 @test "what is wrong in a map is named" {
-	wrong 'colum|b|b' "bad.map:3: column 'rule': none of: file column ignore carry drop: 'colum'"
+	wrong 'colum|b|b' "bad.map:3: column 'rule': none of: file column ignore carry drop above section fill wide key side words: 'colum'"
 	wrong 'column?|b|b' "bad.map:3: column 'rule': unfinished map: look at this rule, then take the question mark away: 'column?'"
-	wrong 'file|delimeter|tab' "bad.map:3: column 'name': none of: comment decimal delimiter encoding grouping header months quote ragged skip skip_below trim unknown zone: 'delimeter'"
+	wrong 'file|delimeter|tab' "bad.map:3: column 'name': none of: bounds comment decimal delimiter encoding grouping header layout minus months quote ragged skip skip_below trim unknown zone: 'delimeter'"
 	wrong 'file|delimiter|;;' "bad.map:3: column 'from': no delimiter: ';;'"
 	wrong 'file|delimiter|x' "bad.map:3: column 'from': no delimiter: 'x'"
 	wrong 'file|delimiter|"' "bad.map:3: column 'from': no delimiter: '\"'"
@@ -789,7 +806,7 @@ wrong() {
 	wrong 'column|a|b' "bad.map:3: column 'name': column made twice: 'a'"
 	wrong 'column|b|' "bad.map:3: column 'name': column with neither 'from' nor 'default': 'b'"
 	wrong 'column|b|b + ' "bad.map:3: column 'from': nothing beside a ' + ': 'b + '"
-	wrong 'column|b|b||nummer' "bad.map:3: column 'holds': none of: text number whole date word fibre: 'nummer'"
+	wrong 'column|b|b||nummer' "bad.map:3: column 'holds': none of: text number whole date night word fibre colour: 'nummer'"
 	printf 'column|b|b|(\n' | map bad.map
 	run --separate-stderr -2 "$bin/thrum-import" -m bad.map in.csv
 	[[ $stderr = "thrum-import: bad.map:2: column 'pattern': no pattern: "*": '('" ]]
@@ -797,14 +814,13 @@ wrong() {
 	wrong 'column|b|b|(a{40}){40}' "bad.map:3: column 'pattern': pattern with more than 1000 repeats: '(a{40}){40}'"
 	wrong 'column|b_db|b||number|km' "bad.map:3: column 'unit': cannot become dB: 'km'"
 	wrong 'column|b|b||number|km' "bad.map:3: column 'name': a unit comes in, but the name does not end in one: 'b'"
-	wrong 'column|b_db|b||number|bel' "bad.map:3: column 'unit': none of: cell, nm, um, mm, cm, m, km, in, ft, kft, yd, mi, ps, ns, us, ms, s, min, h, dB, mdB, dB/km, mdB/km, dB/m, dB/kft, dB/mi, dBm, deg, rad, mrad, percent, ratio: 'bel'"
+	wrong 'column|b_db|b||number|bel' "bad.map:3: column 'unit': none of: cell, m:ss, h:mm, h:mm:ss, nm, um, mm, cm, m, km, in, ft, kft, yd, mi, ps, ns, us, ms, s, min, h, dB, mdB, dB/km, mdB/km, dB/m, dB/kft, dB/mi, dBm, deg, rad, mrad, percent, ratio: 'bel'"
 	wrong 'column|b_db|b|||dB' "bad.map:3: column 'unit': unit of something that is no number: 'dB'"
 	wrong 'column|b|b||date||DD.MM' "bad.map:3: column 'form': date form without year, month or day: 'DD.MM'"
 	wrong 'column|b|b||date||DD.MM.YYYY Uhr' "bad.map:3: column 'form': date form with a letter that means nothing: 'DD.MM.YYYY Uhr'"
 	wrong 'column|b|b||word' "bad.map:3: column 'name': word without words: 'b'"
 	wrong 'column|b|b||word|||OK' "bad.map:3: column 'words': not THEIRS=OURS;THEIRS=OURS: 'OK'"
 	wrong 'column|b|b||word|||a=1;a=2' "bad.map:3: column 'words': one word twice: 'a=1;a=2'"
-	wrong 'column|b|b||number|||a=1' "bad.map:3: column 'words': words for something that is neither word nor text: 'a=1'"
 	wrong 'column|b|b||||||| maybe' "bad.map:3: column 'need': none of: no yes absent: ' maybe'"
 	wrong 'drop||b' "bad.map:3: column 'rule': rule without a pattern: 'drop'"
 	wrong 'ignore||' "bad.map:3: column 'rule': rule without a column in 'from': 'ignore'"
@@ -935,7 +951,7 @@ wrong() {
 	[ "$(cat live)" = "$(printf 'a\tb\n1\t2')" ]
 	exec 7>&-
 	wait $! && false
-	[ "$(cat err)" = "thrum-import: pipe:3: 1 cell, 2 expected" ]
+	[ "$(cat err)" = "thrum-import: pipe:3: 1 cell, 2 expected: the last line has no end and is cut" ]
 	mkdir -p locale
 	localedef -i de_DE -f UTF-8 locale/de_DE.UTF-8 2>/dev/null || true
 	printf 'a\tb\n1.5\tx\n' >in.csv

@@ -52,6 +52,32 @@ sign_at(struct field f)
 	return field_starts(f, "-") || field_starts(f, "+");
 }
 
+/* What may stand before the digits in this style: how many bytes. */
+static size_t
+start_at(struct field f, const struct decimal_style *style)
+{
+	size_t n = sign_at(f);
+
+	if (n == 0 && (style->minus & DECIMAL_BRACKETS) && field_starts(f, "("))
+		return 1;
+	while (n > 0 && *f.p != '+' && (style->minus & DECIMAL_APART) && n < f.n && f.p[n] == ' ')
+		n++;
+	return n;
+}
+
+/* What ends a number below zero in this style, behind its digits: how many bytes. */
+static size_t
+end_at(struct field rest, char first, const struct decimal_style *style)
+{
+	size_t n = sign_at(rest);
+
+	if (first == '(')
+		return field_starts(rest, ")");
+	return (style->minus & DECIMAL_BEHIND) && n > 0 && *rest.p != '+' && num_is_digit(first)
+		   ? n
+		   : 0;
+}
+
 /*
  * The digits before the decimals, with or without groups: how many bytes, the digits appended to
  * `to` if that is not NULL.
@@ -64,7 +90,7 @@ whole_part(struct field f, char grouping, struct bytes *to)
 
 	if (to != NULL)
 		bytes_add(to, f.p, n);
-	if (n == 0 || n > 3)
+	if (n == 0 || n > 3 || *f.p == '0')
 		return n;
 	while ((mark = mark_at(behind(f, n), grouping)) > 0) {
 		struct field rest = behind(f, n);
@@ -98,10 +124,9 @@ exponent_at(struct field f, int64_t *exponent)
 static size_t
 number_at(struct field f, const struct decimal_style *style, struct decimal *d)
 {
-	size_t sign = sign_at(f), n, whole, decimals = 0, e;
+	size_t start = start_at(f, style), n = start, whole, decimals = 0, end;
 	int64_t written = 0;
 
-	n = sign;
 	whole = whole_part(behind(f, n), style->grouping, d != NULL ? &d->digits : NULL);
 	n += whole;
 	if (n < f.n && f.p[n] == style->point) {
@@ -111,13 +136,17 @@ number_at(struct field f, const struct decimal_style *style, struct decimal *d)
 	}
 	if (whole + decimals == 0)
 		return 0;
-	e = exponent_at(behind(f, n), &written);
-	if (d != NULL) {
-		d->negative = sign > 0 && *f.p != '+';
+	if (d != NULL)
 		bytes_add(&d->digits, f.p + n - decimals, decimals);
+	n += exponent_at(behind(f, n), &written);
+	end = end_at(behind(f, n), *f.p, style);
+	if (*f.p == '(' && end == 0)
+		return 0;
+	if (d != NULL) {
+		d->negative = (start > 0 && *f.p != '+') || end > 0;
 		d->exponent = written - (int64_t)decimals;
 	}
-	return n + e;
+	return n + end;
 }
 
 size_t

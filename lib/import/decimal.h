@@ -32,7 +32,10 @@ enum {
 struct decimal_style {
 	char point; /* '.' or ',' */
 	char grouping;
+	unsigned char minus; /* ways to write a number below zero besides a sign before it */
 };
+
+enum { DECIMAL_BRACKETS = 1, DECIMAL_BEHIND = 2, DECIMAL_APART = 4 }; /* (1), 1-, - 1 */
 
 /* digits * 10^exponent; start it as all zero, reuse it as often as you like */
 struct decimal {
@@ -48,12 +51,13 @@ enum { DECIMAL_EXPONENT = 400 };
  * The whole field as a number: an optional sign (+, - or U+2212), digits with an optional decimal
  * mark (a digit on at least one side), an optional exponent. Between digits before the mark the
  * style's grouping may stand, the same each time, every group behind it of three digits, the first
- * of one to three; or not at all. Returns NULL, or why not, in a few words fit for a message; then
+ * of one to three and not beginning with 0; or not at all. Returns NULL, or why not, in a few words fit for a message; then
  * d is not a number.
  */
 const char *decimal_read(struct field f, const struct decimal_style *style, struct decimal *d);
 
-/* How many bytes at the start of the field are a number, of the longest kind decimal_read takes. */
+/* How many bytes at the start of the field are a number, of the longest kind decimal_read takes; blanks
+   between the digits and a minus sign behind them count. */
 size_t decimal_span(struct field f, const struct decimal_style *style);
 
 /*

@@ -391,7 +391,7 @@ propose_from(const struct export *in, size_t column, struct bytes *b)
 	struct field name = in->names[column], rest = name;
 	bool good = name.n > 0 && *name.p != '#' && !field_is(name, "*");
 
-	map_next_source(&rest);
+	map_next_source(&rest, " + ");
 	good &= rest.p == NULL;
 	for (size_t i = 0; i < in->ncols; i++)
 		good &= i == column || !field_same(in->names[i], name);
@@ -489,7 +489,7 @@ draft_write(struct export *in, const struct map *given, struct writer *out, stru
 		form_text(i, &d.text);
 		date_form_compile(bytes_field(&d.text), &d.forms[i]);
 	}
-	if (export_begin(in, &dialect) == 0) {
+	if (export_begin(in, &dialect, NULL) == 0) {
 		d.ncols = in->ncols;
 		d.looks = mem_zeroed(d.ncols, sizeof *d.looks);
 		for (size_t i = 0; i < d.ncols; i++)

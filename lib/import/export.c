@@ -3,6 +3,8 @@
 #include <inttypes.h>
 #include <stdlib.h>
 
+#include "import/named.h"
+
 /* --- records --------------------------------------------------------------------------------- */
 
 static void
@@ -15,6 +17,7 @@ hand_out(struct export *x, struct record *r, const struct line *first, const str
 	r->text = (struct field){ lines_text(in, first), first->text_n };
 	r->line = in->fault_line != 0 ? in->fault_line : x->lines + 1;
 	r->fault = in->fault_line != 0 ? in->fault : NULL;
+	r->cut = last->taken == last->n;
 	x->taken = last->at + last->taken;
 	x->taken_lines = in->number - x->lines;
 }
@@ -70,6 +73,8 @@ export_next(struct export *x, struct record *r)
 
 		if (x->dialect.comment.n > 0 && field_begins(text, x->dialect.comment))
 			continue;
+		if (x->dialect.layout == LAYOUT_LABELS && named_is_border(text))
+			continue;
 		if (text.n == 0 ||
 		    (x->dialect.trim && x->in.scan.n == 0 && cells_trimmed(text).n == 0)) {
 			x->blank = x->blank == 0 ? x->lines + 1 : x->blank;
@@ -80,7 +85,8 @@ export_next(struct export *x, struct record *r)
 			return true;
 		}
 		first = l;
-		if (!cells_read(&x->cells, &l))
+		if (x->dialect.layout == LAYOUT_CELLS ? !cells_read(&x->cells, &l)
+						      : !named_read(x, &l))
 			return false;
 		hand_out(x, r, &first, &l);
 		return true;
@@ -118,11 +124,20 @@ skip(struct export *x, uint64_t n, const char *setting)
 {
 	struct line l;
 
-	for (move_on(x); n > 0; n--, pass_over(x, &l))
+	for (move_on(x); n > 0; n--, pass_over(x, &l)) {
 		if (!take_first(x, &l))
 			return err_set(x->in.err,
 			    "%s: ends within the lines of the map's setting '%s'", x->in.name,
 			    setting);
+		if (x->dialect.keep_skipped) {
+			struct field text = { lines_text(&x->in, &l), l.text_n };
+
+			x->skipped = mem_grow(
+			    x->skipped, &x->cap_skipped, x->nskipped + 1, sizeof *x->skipped);
+			x->skipped[x->nskipped++] = region_keep(&x->kept, text);
+		}
+	}
+	x->dialect.keep_skipped = false;
 	return 0;
 }
 
@@ -160,16 +175,36 @@ read_first(struct export *x)
 	return 0;
 }
 
+/* Gets ready for a layout whose names the map says. */
+static int
+begin_named(struct export *x, const struct wanted *wanted)
+{
+	x->wanted = *wanted;
+	x->wanted.seen = mem_zeroed(wanted->n + 1, sizeof *x->wanted.seen);
+	x->at = mem_zeroed(wanted->n + 1, sizeof *x->at);
+	x->ncols = wanted->n;
+	x->names = mem_zeroed(wanted->n + 1, sizeof *x->names);
+	for (size_t i = 0; i < wanted->n; i++)
+		x->names[i] = wanted->names[i];
+	/* there are no delimiters and no quotes to look for: what this one marks nobody reads */
+	x->in.scan.delimiter = '\x1f';
+	x->in.scan.quote = '\0';
+	return skip(x, x->dialect.skip, "skip");
+}
+
 int
-export_begin(struct export *x, const struct dialect *dialect)
+export_begin(struct export *x, const struct dialect *dialect, const struct wanted *wanted)
 {
 	x->dialect = *dialect;
 	x->cells.in = &x->in;
 	x->cells.trim = dialect->trim;
 	x->in.scan.delimiter = dialect->delimiter;
 	x->in.scan.quote = dialect->quote;
-	if (lines_decode(&x->in, dialect->encoding) != 0 || skip(x, dialect->skip, "skip") != 0 ||
-	    read_first(x) != 0)
+	if (lines_decode(&x->in, dialect->encoding) != 0)
+		return -1;
+	if (dialect->layout != LAYOUT_CELLS)
+		return begin_named(x, wanted);
+	if (skip(x, dialect->skip, "skip") != 0 || read_first(x) != 0)
 		return -1;
 	return skip(x, dialect->skip_below, "skip_below");
 }
@@ -177,10 +212,15 @@ export_begin(struct export *x, const struct dialect *dialect)
 bool
 export_is_header(const struct export *x, const struct record *r)
 {
-	bool same = x->dialect.header && r->n == x->ncols;
+	bool same = x->header_line > 0 && r->n == x->ncols;
 
-	for (size_t i = 0; i < x->ncols && same; i++)
-		same = field_same(r->f[i], x->names[i]);
+	for (size_t i = 0; i < x->ncols && same; i++) {
+		struct field f = r->f[i];
+
+		if (i == 0 && field_starts(f, BYTES_BOM))
+			f = (struct field){ f.p + 3, f.n - 3 };
+		same = field_same(f, x->names[i]);
+	}
 	return same;
 }
 
@@ -192,6 +232,10 @@ export_close(struct export *x)
 	lines_close(&x->in);
 	cells_free(&x->cells);
 	region_free(&x->kept);
+	bytes_free(&x->string);
+	free(x->skipped);
+	free(x->wanted.seen);
+	free(x->at);
 	free(x->names);
 	free(x);
 }

@@ -25,8 +25,17 @@
 #include "import/cells.h"
 #include "import/lines.h"
 
+/* how a record lies in the file */
+enum {
+	LAYOUT_CELLS = 'c',  /* cells with delimiters between */
+	LAYOUT_FIXED = 'f',  /* a line, each cell at its place in it */
+	LAYOUT_LABELS = 'l', /* a block of lines, a label and a value on each */
+	LAYOUT_JSON = 'j',   /* a line, a flat object of JSON (RFC 8259) */
+};
+
 /* how an export is written; see thrum-map(5) */
 struct dialect {
+	char layout;
 	char delimiter;
 	char quote;           /* '\0': none */
 	bool header;          /* the first record names the columns */
@@ -35,10 +44,12 @@ struct dialect {
 	struct field comment; /* lines beginning with it are skipped; empty: none */
 	uint64_t skip;        /* lines before the header, or before the first record */
 	uint64_t skip_below;  /* lines between header and first record */
+	bool keep_skipped;    /* what those before are wanted */
 };
 
 /* what a map without any setting says */
-#define DIALECT_USUAL ((struct dialect){ .delimiter = ',', .quote = '"', .header = true })
+#define DIALECT_USUAL                                                                              \
+	((struct dialect){ .layout = LAYOUT_CELLS, .delimiter = ',', .quote = '"', .header = true })
 
 /* what a record is made of lives until the next call */
 struct record {
@@ -47,22 +58,40 @@ struct record {
 	struct field raw;  /* the file's own bytes, without the last line end */
 	struct field text; /* the first line in UTF-8, without its end */
 	bool blank;        /* nothing on the line; f is one empty cell */
+	bool cut;          /* the file ends in it, without a line end */
 	uint64_t line;     /* of its first line */
 	size_t replaced;   /* TABs and line breaks inside cells that became blanks */
 	const char
 	    *fault; /* NULL, or what is wrong with its bytes ("byte 7: ..."); f is of no use */
 };
 
+/* the names that a layout without a header looks for */
+struct wanted {
+	struct field *names;
+	struct place {
+		uint64_t first, last; /* of LAYOUT_FIXED, letters from 1 */
+	} * places;
+	size_t n;
+	bool others; /* what else is there is passed over */
+	bool *seen;  /* the export's own: which of them were there */
+};
+
 struct export
 {
-	struct lines in;      /* in.name: the file */
-	size_t ncols;         /* of the header, or of the first record without one */
-	struct field *names;  /* the header's cells; empty ones without a header */
-	uint64_t header_line; /* 0: there is no header */
+	struct lines in;       /* in.name: the file */
+	size_t ncols;          /* of the header, or of the first record without one */
+	struct field *names;   /* the header's cells; empty ones without a header */
+	uint64_t header_line;  /* 0: there is no header */
+	struct field *skipped; /* the lines before the header, if they are kept */
+	size_t nskipped, cap_skipped;
 
 	/* the rest is its own */
 	struct dialect dialect;
+	struct wanted wanted;
 	struct cells cells;
+	size_t *at;   /* of a layout without a header: where each cell begins in cells.copied */
+	size_t guess; /* which of the wanted comes next, probably */
+	struct bytes string;  /* of JSON */
 	size_t taken;         /* bytes from in.at on that the record handed out has used */
 	uint64_t lines;       /* before in.at */
 	uint64_t taken_lines; /* of the record handed out */
@@ -75,11 +104,12 @@ struct export *export_open(const char *path, size_t block, struct err *err);
 struct export *export_memory(const char *name, struct field text, struct err *err);
 
 /*
- * Reads up to the first record. The dialect's strings must outlive the export. 0, or -1 with err set:
+ * Reads up to the first record. The dialect's strings must outlive the export; `wanted` is of a layout
+ * without a header, else NULL. 0, or -1 with err set:
  * nothing there, UTF-16 that the dialect does not name, an encoding that iconv does not know, a
  * header with a fault.
  */
-int export_begin(struct export *x, const struct dialect *dialect);
+int export_begin(struct export *x, const struct dialect *dialect, const struct wanted *wanted);
 
 /* true if the record is the header over again */
 bool export_is_header(const struct export *x, const struct record *r);

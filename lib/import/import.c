@@ -4,18 +4,36 @@
 #include <stdio.h>
 #include <stdlib.h>
 
+#include "import/blocks.h"
 #include "import/cell.h"
 #include "import/plan.h"
+#include "import/sides.h"
 
 struct import {
 	const struct map *map;
-	struct import_plans plans;
-	struct import_cell cell;
-	struct bytes line, joined, name;
-	struct field *filled; /* cells of a row that had too few */
-	size_t cap_filled;
-	uint64_t replaced, nfilled, ncut, *dropped;
-	char what[LINES_FAULT];
+	struct plans plans;
+	struct cell_maker maker;
+	struct blocks blocks;
+	struct sides sides;
+	struct bytes line, joined, file;
+	struct field *cells; /* of a record that gets more of them, or other ones */
+	size_t cap_cells, widest;
+	struct import_counts counts;
+	uint64_t *dropped;
+	size_t present; /* the export being read */
+	bool begun;
+	char what[LINES_FAULT], number[24], group[24];
+
+	/* the record of which rows are made, and how many of them are */
+	struct record record;
+	const struct field *ready; /* its cells; NULL: there is none */
+	size_t made;
+	bool any, counted;
+
+	/* of those that waited: the next key, and the next row of a record that is wrong */
+	size_t next_key;
+	const struct side_row *wrong_row;
+	struct import_row wrong;
 };
 
 struct import *
@@ -23,80 +41,78 @@ import_new(const struct map *map, const struct opt_pairs *renames, struct err *e
 {
 	struct import *im = mem_zeroed(1, sizeof *im);
 
-	im->map = im->cell.map = map;
-	im->plans = (struct import_plans){ .map = map, .renames = renames, .err = err };
-	im->dropped = mem_zeroed(map->ndrops + 1, sizeof *im->dropped);
+	im->map = im->maker.map = im->blocks.map = im->sides.map = map;
+	im->plans = (struct plans){ .map = map, .renames = renames, .err = err };
+	im->dropped = mem_zeroed(map->drops.n + 1, sizeof *im->dropped);
+	im->counts.dropped = im->dropped;
 	return im;
 }
 
 int
 import_add(struct import *im, struct export *in)
 {
-	return import_plans_add(&im->plans, in);
+	if (plans_add(&im->plans, in) != 0)
+		return -1;
+	if (in->ncols > im->widest)
+		im->widest = in->ncols;
+	im->cells = mem_grow(im->cells, &im->cap_cells,
+	    im->widest + plan_extra(im->map, PLAN_EXTRAS), sizeof *im->cells);
+	return 0;
 }
 
 void
-import_unnamed(const struct import *im, size_t i, struct bytes *b)
+import_notes(const struct import *im, size_t i, struct bytes *b)
 {
-	import_plans_unnamed(&im->plans, i, b);
+	plans_notes(&im->plans, i, b);
 }
 
 void
 import_header(const struct import *im, struct writer *out)
 {
-	for (size_t i = 0; i < im->map->ncolumns; i++)
-		writer_field(out, im->map->columns[i].name);
+	for (size_t i = 0; i < im->map->columns.n; i++)
+		writer_field(out, im->map->columns.v[i].name);
 	for (size_t i = 0; i < im->plans.ncarried; i++)
 		writer_field(out, im->plans.carried[i]);
 	writer_end_row(out);
 }
 
-/* --- rows ------------------------------------------------------------------------------------ */
+/* --- a row out of cells ---------------------------------------------------------------------- */
 
-static bool
-is_unknown(const struct import *im, struct field f)
+static inline bool
+is_unknown(const struct map *map, struct field f)
 {
-	const struct field words = im->map->unknown;
-
-	return f.n == 0 || (words.n > 0 && field_among(words, ';', f) != SIZE_MAX);
+	return f.n == 0 || (map->unknown_first[(unsigned char)*f.p] &&
+			       field_among(map->unknown, ';', f) != SIZE_MAX);
 }
 
 /* The text that the column is made from: its cells, without those not known, joined by blanks. */
 static struct field
-source_text(struct import *im, const struct import_plan *plan, const struct import_step *step,
-    const struct record *row, const struct field *cells)
+source_text(struct import *im, const struct plan_step *step, const struct field *cells)
 {
 	struct field text = { "", 0 };
 
+	if (step->column->nfrom == 1) {
+		if (*step->from < 0 || is_unknown(im->map, cells[*step->from]))
+			return text;
+		return cells[*step->from];
+	}
 	im->joined.n = 0;
 	for (size_t i = 0; i < step->column->nfrom; i++) {
 		int at = step->from[i];
-		struct field f = at >= 0 ? cells[at] : (struct field){ "", 0 };
-		char number[24];
 
-		if (at == IMPORT_LINE) {
-			int n = snprintf(number, sizeof number, "%" PRIu64, row->line);
-
-			f = (struct field){ number, (size_t)n };
-		} else if (at == IMPORT_FILE) {
-			im->name.n = 0;
-			bytes_add_clean(&im->name, field_of(plan->in->in.name));
-			f = bytes_field(&im->name);
-		}
-		if (is_unknown(im, f))
+		if (at < 0 || is_unknown(im->map, cells[at]))
 			continue;
-		if (step->column->nfrom == 1 && at >= 0)
-			return f;
 		if (im->joined.n > 0)
 			bytes_add(&im->joined, " ", 1);
-		bytes_add_field(&im->joined, f);
+		bytes_add_field(&im->joined, cells[at]);
 		text = bytes_field(&im->joined);
 	}
 	return text;
 }
 
+/* Appends neighbouring cells; in one piece if each lies one byte behind the one before. */
 static void
-copy_cells(struct import *im, const struct import_step *step, const struct field *cells, bool apart)
+copy_cells(struct import *im, const struct plan_step *step, const struct field *cells, bool apart)
 {
 	const struct field *first = cells + step->first, *last = first + step->n - 1;
 	size_t n;
@@ -115,19 +131,81 @@ copy_cells(struct import *im, const struct import_step *step, const struct field
 	bytes_add_list(&im->line, first, (size_t)(last - first) + 1, '\t');
 }
 
-/* The map's rule that drops this row, or -1; `whole`: only those that look at the whole line. */
-static int
-dropped_by(struct import *im, const struct import_plan *plan, const struct record *row,
-    const struct field *cells, bool whole)
+/* Appends one column to the line. false with what is wrong. */
+static bool
+make_column(
+    struct import *im, const struct map_column *c, struct field text, struct import_row *row)
 {
-	for (size_t i = 0; i < im->map->ndrops; i++) {
-		int at = plan->drop[i];
-		struct field text = whole     ? row->text
-				    : at >= 0 ? cells[at]
-					      : (struct field){ "", 0 };
+	const size_t before = im->line.n;
+	const char *why = NULL;
 
-		if (whole == (at == IMPORT_NOWHERE) &&
-		    pattern_found(im->map->drops[i].pattern, text))
+	if (text.n > 0)
+		why = cell_make(&im->maker, c, text, &im->line);
+	if (why == NULL && im->line.n == before) {
+		bytes_add_field(&im->line, c->instead);
+		if (c->instead.n == 0 && c->need == MAP_MUST) {
+			why = "empty, but needed";
+			text.p = NULL;
+		}
+	}
+	if (why != NULL && row->wrong == NULL) {
+		row->wrong = why;
+		row->column = c->source;
+		row->value = text;
+	}
+	return why == NULL;
+}
+
+/* A table of one column cannot have a row without anything, or one like its header. */
+static int
+check_alone(struct import *im, const struct plan *plan)
+{
+	struct field line = bytes_field(&im->line);
+	struct field name =
+	    im->map->columns.n > 0 ? im->map->columns.v[0].name : im->plans.carried[0];
+
+	if (im->map->columns.n + im->plans.ncarried > 1 || (line.n > 0 && !field_same(line, name)))
+		return 0;
+	return err_set(im->plans.err,
+	    "%s:%" PRIu64
+	    ": the only column would make this row %s: give the table a second column",
+	    plan->in->in.name, im->record.line, line.n == 0 ? "a blank line" : "the header again");
+}
+
+/* Makes the row; what is wrong with it is told by *row. */
+static void
+make_row(struct import *im, const struct plan *plan, const struct field *cells, bool apart,
+    struct import_row *row)
+{
+	im->line.n = 0;
+	for (const struct plan_step *step = plan->steps; step < plan->steps + plan->nsteps;
+	     step++) {
+		/* of a row that is wrong only times count still: midnight may have passed */
+		if (row->wrong != NULL && (step->n > 0 || step->column->holds != MAP_NIGHT))
+			continue;
+		if (step > plan->steps)
+			*bytes_room(&im->line, 1) = '\t', im->line.n++;
+		if (step->n > 0)
+			copy_cells(im, step, cells, apart);
+		else
+			make_column(im, step->column, source_text(im, step, cells), row);
+	}
+	row->line = bytes_field(&im->line);
+	if (row->wrong == NULL && row->line.n < 200)
+		check_alone(im, plan);
+}
+
+/* --- a record looked at as a whole ----------------------------------------------------------- */
+
+/* The map's rule that drops this record, or -1; `whole`: only those that look at the whole line. */
+static int
+dropped_by(struct import *im, const struct plan *plan, const struct field *cells, bool whole)
+{
+	for (size_t i = 0; i < im->map->drops.n; i++) {
+		int at = plan->drop[i];
+
+		if (whole == (at == PLAN_NOWHERE) &&
+		    pattern_found(im->map->drops.v[i].pattern, whole ? im->record.text : cells[at]))
 			return (int)i;
 	}
 	return -1;
@@ -141,128 +219,279 @@ all_empty(const struct field *cells, size_t from, size_t to)
 	return from == to;
 }
 
-/* A row with too few or too many cells, mended if the map allows it; *cells are then its cells. */
-static const char *
-wrong_count(struct import *im, const struct import_plan *plan, const struct record *row,
-    const struct field **cells)
+/* Whether a value is what the export's last column holds, as far as the map says it of that column. */
+static bool
+fits_last(struct import *im, const struct plan *plan, struct field value)
 {
-	bool spare = row->n > plan->ncols && all_empty(row->f, plan->ncols, row->n);
+	const struct plan_step *step = plan->steps;
+	const char *why = NULL;
+	bool any = false;
 
-	if (!im->map->mend || (row->n > plan->ncols && !spare)) {
-		snprintf(im->what, sizeof im->what, "%zu cell%s, %zu expected%s", row->n,
-		    row->n == 1 ? "" : "s", plan->ncols, spare ? ": the extra ones are empty" : "");
-		return im->what;
+	for (im->line.n = 0; step < plan->steps + plan->nsteps && why == NULL; step++) {
+		const struct map_column *c = step->column;
+
+		if (step->n > 0 || c->nfrom != 1 || *step->from != (int)plan->ncols - 1 ||
+		    c->holds == MAP_TEXT || c->holds == MAP_NIGHT)
+			continue;
+		any = true;
+		why = cell_make(&im->maker, c, value, &im->line);
 	}
-	if (spare)
+	return any && why == NULL;
+}
+
+/*
+ * A record with too few or too many cells. What is missing of a short one must have stood at its end:
+ * not so if it ends in an empty cell, or in a value that may be the last column's. NULL: it is mended.
+ */
+static const char *
+wrong_count(struct import *im, const struct plan *plan)
+{
+	const struct record *r = &im->record;
+	bool spare = r->n > plan->ncols && all_empty(r->f, plan->ncols, r->n);
+	struct field last = r->f[r->n - 1];
+	const char *more = "";
+
+	if (r->cut && r->n < plan->ncols)
+		more = ": the last line has no end and is cut";
+	else if (spare && !im->map->mend)
+		more = ": the extra ones are empty";
+	else if (im->map->mend && r->n < plan->ncols && last.n == 0)
+		more = ", and the last is empty: which one is missing?";
+	else if (im->map->mend && r->n < plan->ncols && fits_last(im, plan, last))
+		more = ", and the last may be the last column's: which one is missing?";
+	else if (im->map->mend && (r->n < plan->ncols || spare))
 		return NULL;
-	im->filled = mem_grow(im->filled, &im->cap_filled, plan->ncols, sizeof *im->filled);
+	snprintf(im->what, sizeof im->what, "%zu cell%s, %zu expected%s", r->n,
+	    r->n == 1 ? "" : "s", plan->ncols, more);
+	return im->what;
+}
+
+/* The cells of the record, with room for more behind them if the plan wants any. */
+static const struct field *
+cells_of(struct import *im, const struct plan *plan)
+{
+	const struct record *r = &im->record;
+	struct field *extra = im->cells + plan->ncols;
+
+	if (!plan->extended && r->n >= plan->ncols)
+		return r->f;
 	for (size_t i = 0; i < plan->ncols; i++)
-		im->filled[i] = i < row->n ? row->f[i] : (struct field){ "", 0 };
-	*cells = im->filled;
-	return NULL;
+		im->cells[i] = i < r->n ? r->f[i] : (struct field){ "", 0 };
+	for (size_t i = 0; i < im->map->aboves.n; i++)
+		extra[i] = plan->above[i];
+	extra = im->cells + plan->ncols + plan_extra(im->map, PLAN_LINE);
+	extra[0] = (struct field){ im->number,
+		(size_t)snprintf(im->number, sizeof im->number, "%" PRIu64, r->line) };
+	extra[1] = bytes_field(&im->file);
+	extra[2] = field_of("1");
+	return im->cells;
 }
 
-/* What is wrong with the row as a whole, or NULL; *drop is the rule that drops it, or -1. */
+/* What is wrong with the shape of the record, or NULL. */
 static const char *
-look_at_row(struct import *im, const struct import_plan *plan, const struct record *row,
-    const struct field **cells, int *drop)
+wrong_shape(struct import *im, const struct plan *plan)
 {
-	const char *why = NULL;
+	const struct record *r = &im->record;
 
-	*drop = -1;
-	if (row->fault != NULL)
-		return row->fault;
-	if (im->map->ndrops > 0)
-		*drop = dropped_by(im, plan, row, row->f, true);
-	if (*drop >= 0)
-		return NULL;
-	if (row->blank)
-		return "blank line inside the export";
-	if (row->n != plan->ncols)
-		why = wrong_count(im, plan, row, cells);
-	if (why != NULL)
-		return why;
-	if (im->map->ndrops > 0)
-		*drop = dropped_by(im, plan, row, *cells, false);
-	if (*drop >= 0)
-		return NULL;
-	if ((*cells)[0].n == 0 && all_empty(*cells, 0, plan->ncols))
-		return "empty record: all its cells are empty";
-	if (export_is_header(plan->in, row))
-		return "the header line stands here again";
+	if (r->n != plan->ncols)
+		return wrong_count(im, plan);
+	if (r->cut && r->n > 1 && r->f[r->n - 1].n == 0 && r->raw.n > 0 &&
+	    r->raw.p[r->raw.n - 1] == im->map->dialect.delimiter)
+		return "the last line has no end and nothing behind its last delimiter: is it cut?";
 	return NULL;
 }
 
-/* Appends one column to the line. false with the fault told. */
-static bool
-make_column(
-    struct import *im, const struct map_column *c, struct field text, struct import_fault *fault)
-{
-	const size_t before = im->line.n;
-	const char *why = NULL;
+enum look { FOR_ROWS, FOR_NOTHING, WRONG };
 
-	if (text.n > 0)
-		why = import_cell_make(&im->cell, c, text, &im->line);
-	if (why == NULL && im->line.n == before) {
-		bytes_add_field(&im->line, c->instead);
-		if (c->instead.n == 0 && c->need == MAP_MUST) {
-			why = "empty, but needed";
-			text.p = NULL;
-		}
+/* Looks at the record: rows are to be made of it, or nothing, or it is wrong. */
+static enum look
+look_at(struct import *im, const struct plan *plan, struct import_row *row)
+{
+	const struct record *r = &im->record;
+	bool plain = im->map->dialect.layout == LAYOUT_CELLS;
+	int drop;
+
+	row->wrong = r->fault;
+	if (row->wrong != NULL)
+		return WRONG;
+	drop = im->map->drops.n > 0 ? dropped_by(im, plan, NULL, true) : -1;
+	if (drop < 0 && im->map->blocks.n > 0 && blocks_heading(&im->blocks, plan, r)) {
+		im->counts.headings++;
+		return FOR_NOTHING;
 	}
-	if (why != NULL)
-		*fault = (struct import_fault){ c->source, why, text };
-	return why == NULL;
+	if (drop < 0 && r->blank) {
+		row->wrong = "blank line inside the export";
+		return WRONG;
+	}
+	if (drop < 0 && plain)
+		row->wrong = wrong_shape(im, plan);
+	if (row->wrong != NULL)
+		return WRONG;
+	im->ready = drop < 0 ? cells_of(im, plan) : NULL;
+	if (drop < 0 && im->map->drops.n > 0)
+		drop = dropped_by(im, plan, im->ready, false);
+	if (drop >= 0) {
+		im->dropped[drop]++;
+		im->ready = NULL;
+		return FOR_NOTHING;
+	}
+	if (im->ready[0].n == 0 && all_empty(im->ready, 0, plan->ncols))
+		row->wrong = "empty record: all its cells are empty";
+	else if (plain && export_is_header(plan->in, r))
+		row->wrong = "the header line stands here again";
+	else if (plain && field_starts(r->f[0], BYTES_BOM) && r->text.p[0] == BYTES_BOM[0])
+		row->wrong = "byte-order mark inside the export: does another one begin here?";
+	else if (im->map->blocks.n > 0)
+		row->wrong = blocks_fill(&im->blocks, plan, im->cells, &row->column);
+	return row->wrong != NULL ? WRONG : FOR_ROWS;
 }
 
+/* --- rows out of wide ones ------------------------------------------------------------------- */
+
+/* Puts the next group of cells that has anything to their places. false: there is none. */
 static bool
-make_line(struct import *im, const struct import_plan *plan, const struct record *row,
-    const struct field *cells, struct import_fault *fault)
+next_group(struct import *im, const struct plan *plan)
 {
-	im->line.n = 0;
-	for (const struct import_step *step = plan->steps; step < plan->steps + plan->nsteps;
-	     step++) {
-		if (step > plan->steps)
-			bytes_add(&im->line, "\t", 1);
-		if (step->n > 0)
-			copy_cells(im, step, cells, cells == row->f);
-		else if (!make_column(
-			     im, step->column, source_text(im, plan, step, row, cells), fault))
-			return false;
+	const struct map *map = im->map;
+	struct field *extra = im->cells + plan->ncols;
+
+	if (map->wides.n == 0)
+		return im->made++ == 0;
+	while (im->made < map->nwide) {
+		size_t group = im->made++;
+		bool any = false;
+
+		for (size_t i = 0; i < map->wides.n; i++) {
+			struct field f = im->cells[plan->wide[i * map->nwide + group]];
+
+			extra[plan_extra(map, PLAN_WIDE) + i] = f;
+			any |= f.n > 0;
+		}
+		extra[plan_extra(map, PLAN_GROUP)] = (struct field){ im->group,
+			(size_t)snprintf(im->group, sizeof im->group, "%zu", group + 1) };
+		if (any)
+			return true;
+		im->counts.empty++;
 	}
+	return false;
+}
+
+/* One row of the record, or the record put aside for import_rest; false: neither. */
+static bool
+next_row(struct import *im, const struct plan *plan, struct import_row *row)
+{
+	const struct record *r = &im->record;
+
+	while (next_group(im, plan)) {
+		im->any = true;
+		if (im->map->keys.n > 0) {
+			row->wrong = sides_add(&im->sides, plan, r, im->ready);
+			im->counts.waiting += row->wrong == NULL;
+			if (row->wrong != NULL)
+				return true;
+			continue;
+		}
+		make_row(im, plan, im->ready,
+		    im->ready == r->f && im->map->dialect.layout == LAYOUT_CELLS, row);
+		if (row->wrong == NULL && !im->counted) {
+			im->counts.replaced += r->replaced;
+			im->counts.filled += r->n < plan->ncols;
+			im->counts.cut += r->n > plan->ncols;
+			im->counted = true;
+		}
+		return true;
+	}
+	im->ready = NULL;
+	row->wrong = im->any ? NULL : "wide row with nothing in any of its groups";
+	return !im->any;
+}
+
+bool
+import_next(struct import *im, size_t i, struct import_row *row)
+{
+	const struct plan *plan = &im->plans.v[i];
+	struct record *r = &im->record;
+
+	if (!im->begun || im->present != i) {
+		im->begun = true;
+		im->present = i;
+		im->file.n = 0;
+		bytes_add_clean(&im->file, field_of(plan->in->in.name));
+		cell_begin_export(&im->maker);
+		blocks_begin(&im->blocks);
+	}
+	for (;;) {
+		*row = (struct import_row){ .file = plan->in->in.name };
+		if (im->ready == NULL) {
+			if (err_is_set(im->plans.err) || !export_next(plan->in, r))
+				break;
+			im->counts.records++;
+			im->counts.unended |= r->cut && im->map->dialect.layout != LAYOUT_JSON;
+			im->made = 0;
+			im->any = im->counted = false;
+		}
+		row->at_line = r->line;
+		row->raw = r->raw;
+		if (im->ready == NULL) {
+			switch (look_at(im, plan, row)) {
+			case WRONG:
+				if (im->ready == NULL && !r->blank)
+					blocks_lose(&im->blocks, r->line);
+				im->ready = NULL;
+				return true;
+			case FOR_NOTHING:
+				continue;
+			case FOR_ROWS:
+				break;
+			}
+		}
+		if (next_row(im, plan, row))
+			return !err_is_set(im->plans.err);
+	}
+	if (!err_is_set(im->plans.err))
+		plans_check_seen(&im->plans, i);
+	return false;
+}
+
+/* --- records out of several rows ------------------------------------------------------------- */
+
+/* The next row of a record that is wrong: all of them are set aside. */
+static bool
+next_wrong(struct import *im, struct import_row *row)
+{
+	if (im->wrong_row == NULL)
+		return false;
+	*row = im->wrong;
+	row->file = im->wrong_row->file;
+	row->at_line = im->wrong_row->line;
+	row->raw = im->wrong_row->raw;
+	im->wrong_row = im->wrong_row->next;
 	return true;
 }
 
-enum import_result
-import_row(struct import *im, size_t i, const struct record *row, struct import_fault *fault)
+bool
+import_rest(struct import *im, struct import_row *row)
 {
-	const struct import_plan *plan = &im->plans.v[i];
-	const struct field *cells = row->f;
-	const char *why;
-	int drop;
+	const struct field *cells;
 
-	why = look_at_row(im, plan, row, &cells, &drop);
-	if (why != NULL) {
-		*fault = (struct import_fault){ { NULL, 0 }, why, { NULL, 0 } };
-		return IMPORT_WRONG;
-	}
-	if (drop >= 0) {
-		im->dropped[drop]++;
-		return IMPORT_DROPPED;
-	}
-	if (!make_line(im, plan, row, cells, fault))
-		return IMPORT_WRONG;
-	im->replaced += row->replaced;
-	im->nfilled += row->n < plan->ncols;
-	im->ncut += row->n > plan->ncols;
-	return IMPORT_DONE;
+	if (next_wrong(im, row))
+		return true;
+	if (im->next_key >= im->sides.keys.n || err_is_set(im->plans.err))
+		return false;
+	*row = (struct import_row){ .wrong = NULL };
+	im->wrong_row = im->sides.first[im->next_key];
+	im->record.line = im->wrong_row->line;
+	row->wrong = sides_join(&im->sides, im->next_key++, &cells, &row->column);
+	if (row->wrong == NULL)
+		make_row(im, &im->plans.v[0], cells, false, row);
+	im->wrong = *row;
+	if (row->wrong != NULL)
+		return next_wrong(im, row);
+	im->wrong_row = NULL;
+	return !err_is_set(im->plans.err);
 }
 
-struct field
-import_line(const struct import *im)
-{
-	return bytes_field(&im->line);
-}
+/* --------------------------------------------------------------------------------------------- */
 
 void
 import_raw(struct field raw, struct bytes *out)
@@ -282,14 +511,14 @@ import_raw(struct field raw, struct bytes *out)
 struct import_counts
 import_counts(const struct import *im)
 {
-	return (struct import_counts){ im->replaced, im->nfilled, im->ncut, im->dropped };
+	return im->counts;
 }
 
 void
 import_forget(struct import *im)
 {
-	im->replaced = im->nfilled = im->ncut = 0;
-	memset(im->dropped, 0, im->map->ndrops * sizeof *im->dropped);
+	im->counts = (struct import_counts){ .dropped = im->dropped };
+	memset(im->dropped, 0, im->map->drops.n * sizeof *im->dropped);
 }
 
 void
@@ -297,12 +526,14 @@ import_free(struct import *im)
 {
 	if (im == NULL)
 		return;
-	import_plans_free(&im->plans);
-	import_cell_free(&im->cell);
-	free(im->filled);
+	plans_free(&im->plans);
+	cell_free(&im->maker);
+	blocks_free(&im->blocks);
+	sides_free(&im->sides);
+	free(im->cells);
 	free(im->dropped);
 	bytes_free(&im->line);
 	bytes_free(&im->joined);
-	bytes_free(&im->name);
+	bytes_free(&im->file);
 	free(im);
 }

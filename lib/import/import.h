@@ -1,19 +1,24 @@
 /*
- * import: rows of exports made into rows of one table, as a map says.
+ * import: records of exports made into rows of one table, as a map says. An export's records go through
+ * these stages, each in a file: lines, cells, records (export), values that hold for the rows below
+ * (blocks), rows out of wide ones, records out of several rows (sides), columns (cell).
  *
  *	struct import *im = import_new(&map, NULL, &err);
- *	struct import_fault fault;
+ *	struct import_row row;
  *
  *	if (import_add(im, in) == 0) {
  *		import_header(im, out);
- *		while (export_next(in, &row))
- *			switch (import_row(im, 0, &row, &fault)) ...
+ *		while (import_next(im, 0, &row))
+ *			use(&row);
+ *		while (import_rest(im, &row))
+ *			use(&row);
  *	}
  *	import_free(im);
  */
 #ifndef THRUM_IMPORT_IMPORT_H
 #define THRUM_IMPORT_IMPORT_H
 
+#include <stdbool.h>
 #include <stdint.h>
 
 #include "base/bytes.h"
@@ -25,17 +30,16 @@
 
 struct import;
 
-/* what keeps a row from coming out */
-struct import_fault {
-	struct field column; /* of the export, as the map calls it; empty: the row as a whole */
-	const char *what;    /* lives until the next row */
-	struct field value;  /* the cell; { NULL, 0 }: none */
-};
-
-enum import_result {
-	IMPORT_DONE,    /* the row is in import_line */
-	IMPORT_DROPPED, /* a rule `drop` took it */
-	IMPORT_WRONG,   /* see the fault */
+/* a row that comes out, or one that cannot; lives until the next */
+struct import_row {
+	const char *wrong; /* NULL: it comes out; else what is wrong */
+	struct field line; /* its fields with TABs between */
+	struct field
+	    column; /* the column at fault, as the map calls it; empty: the row as a whole */
+	struct field value; /* the cell at fault; { NULL, 0 }: none */
+	const char *file;
+	uint64_t at_line;
+	struct field raw; /* the export's own bytes */
 };
 
 /*
@@ -45,24 +49,23 @@ enum import_result {
 struct import *import_new(const struct map *map, const struct opt_pairs *renames, struct err *err);
 
 /*
- * One more export, begun by export_begin, whose columns are found now. 0, or -1 with err set: a
- * column is missing, doubled where it is needed, or named by no rule; or carried columns differ
- * from the first export's.
+ * Begins one more export, opened, and finds its columns. 0, or -1 with err set: as export_begin says;
+ * a column is missing, doubled where it is needed, or named by no rule; carried columns differ from
+ * the first export's; the header tells a unit and the map none.
  */
 int import_add(struct import *im, struct export *in);
 
-/* The columns of export i (from 0) that only an `ignore *` has named, appended to b: " 'a' 'b'". */
-void import_unnamed(const struct import *im, size_t i, struct bytes *b);
+/* What somebody should look at in export i (from 0), appended to b; see plan.h. */
+void import_notes(const struct import *im, size_t i, struct bytes *b);
 
 /* Writes the header row. */
 void import_header(const struct import *im, struct writer *out);
 
-/* Converts a row of export i. */
-enum import_result
-import_row(struct import *im, size_t i, const struct record *row, struct import_fault *fault);
+/* The next row of export i, one after the other. false at its end and at trouble (err is set). */
+bool import_next(struct import *im, size_t i, struct import_row *row);
 
-/* The row made, its fields with TABs between; valid until the next row. */
-struct field import_line(const struct import *im);
+/* The next of the rows that had to wait until all exports were read; false at the end. */
+bool import_rest(struct import *im, struct import_row *row);
 
 /*
  * The row's own bytes as a field may hold them, appended to out: what is not printable ASCII, and
@@ -70,10 +73,15 @@ struct field import_line(const struct import *im);
  */
 void import_raw(struct field raw, struct bytes *out);
 
-/* what has been mended, dropped and replaced since the last call of import_forget */
+/* what became of an export's records since the last call of import_forget */
 struct import_counts {
+	uint64_t records;        /* read */
+	uint64_t headings;       /* taken as such by a rule `section` */
+	uint64_t waiting;        /* kept for import_rest */
+	uint64_t empty;          /* groups of wide rows with nothing in them */
 	uint64_t replaced;       /* TABs and line breaks in cells, of rows that came out */
 	uint64_t filled, cut;    /* rows with too few, too many cells */
+	bool unended;            /* the last line has no end */
 	const uint64_t *dropped; /* for each of the map's rules `drop` */
 };
 

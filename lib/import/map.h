@@ -3,7 +3,7 @@
  *
  *	struct map map;
  *
- *	if (map_read(&map, path, &err) == 0)
+ *	if (map_read(&map, path, false, &err) == 0)
  *		export_begin(in, &map.dialect);
  *	map_free(&map);
  */
@@ -14,14 +14,15 @@
 #include <stdint.h>
 
 #include "base/bytes.h"
-#include "import/decimal.h"
 #include "base/err.h"
-#include "import/date_form.h"
 #include "base/mem.h"
+#include "fibre/colour.h"
+#include "import/date_form.h"
+#include "import/decimal.h"
+#include "import/export.h"
 #include "import/unit.h"
 #include "table/pattern.h"
 #include "table/table.h"
-#include "import/export.h"
 
 /* the columns of a map */
 enum {
@@ -41,12 +42,30 @@ enum {
 
 extern const struct col map_cols[];
 
-enum map_holds { MAP_TEXT, MAP_NUMBER, MAP_WHOLE, MAP_DATE, MAP_WORD, MAP_FIBRE };
+enum map_holds {
+	MAP_TEXT,
+	MAP_NUMBER,
+	MAP_WHOLE,
+	MAP_DATE,
+	MAP_NIGHT,
+	MAP_WORD,
+	MAP_FIBRE,
+	MAP_COLOUR,
+};
 
 enum map_need { MAP_MAY, MAP_MUST, MAP_ABSENT };
 
-struct map_word {
-	struct field from, to;
+/* a name in `from`: the export's column, a position as "#3", or what another rule calls so */
+struct map_source {
+	struct field name;
+	int side; /* the rule `side` whose row is meant, or -1 */
+};
+
+struct map_words {
+	struct map_word {
+		struct field from, to;
+	} * v;
+	size_t n, cap;
 };
 
 /* a rule `column` */
@@ -54,50 +73,65 @@ struct map_column {
 	uint64_t line; /* of the rule in the map */
 	struct field name;
 	struct field source; /* as the map has it, for messages */
-	struct field *from;  /* names, or positions as "#3" */
+	struct map_source *from;
 	size_t nfrom;
 	enum map_holds holds;
 	enum map_need need;
 	struct pattern *pattern;
-	const struct unit *unit,
-	    *to; /* NULL: nothing to convert; only `to`: the unit is in the cell */
+	/* NULL: nothing to convert; only `to`: the unit is in the cell */
+	const struct unit *unit, *to;
+	const char *clock; /* "m:ss" and so on, or NULL */
 	struct date_form form;
-	struct date_zone zone;
+	struct date_style style; /* of dates; the zone is the column's own, if it has one */
 	int64_t tube_size;
-	struct map_word *words;
-	size_t nwords;
+	struct colour_order *tubes, *fibres; /* NULL: numbers only */
+	struct map_words words;
 	struct field instead; /* the default; empty: none */
 };
 
-/* a rule `ignore` or `carry` */
-struct map_other {
+/* any other rule: `ignore`, `carry`, `drop`, `above`, `section`, `fill`, `wide` or `side` */
+struct map_rule {
 	uint64_t line;
-	struct field from;   /* "*": all the others */
-	struct field prefix; /* of `carry` */
-	bool carry;
+	struct field name;
+	struct field from; /* as the map has it */
+	struct pattern *pattern;
+	enum map_need need;  /* of `above` */
+	struct field *each;  /* of `wide`: the columns, one a row */
+	bool carry, section; /* which of two kinds that share a list */
 };
 
-/* a rule `drop` */
-struct map_drop {
-	uint64_t line;
-	struct field from; /* empty: the whole line */
-	struct pattern *pattern;
+struct map_rules {
+	struct map_rule *v;
+	size_t n, cap;
 };
 
 struct map {
 	const char *path;
+	unsigned given; /* the settings it has, a bit each: see map_given */
 	struct dialect dialect;
 	struct decimal_style style;
-	bool mend;            /* ragged rows */
-	struct field unknown; /* as the map has it, separated by ';' */
+	bool mend;               /* ragged rows */
+	char bounds;             /* of "<0.01": 'r' refuse, 't' take, 'u' unknown */
+	struct field unknown;    /* as the map has it, separated by ';' */
+	bool unknown_first[256]; /* the bytes those words begin with */
 	struct field months[DATE_MONTHS];
 	struct date_zone zone;
-	struct map_column *columns;
-	size_t ncolumns, cap_columns;
-	struct map_other *others;
-	size_t nothers, cap_others;
-	struct map_drop *drops;
-	size_t ndrops, cap_drops;
+	struct {
+		struct map_column *v;
+		size_t n, cap;
+	} columns;
+	struct map_rules others; /* `ignore`, `carry` */
+	struct map_rules drops, aboves, wides, sides;
+	struct map_rules blocks; /* `section` and `fill`, from the outermost block in */
+	struct {
+		struct map_source *v;
+		size_t n, cap;
+	} keys;
+	struct {
+		struct colour_order **v;
+		size_t n, cap;
+	} orders;
+	size_t nwide; /* how many rows each rule `wide` makes of one; 1 without such a rule */
 	struct region text;
 };
 
@@ -113,8 +147,17 @@ int map_read(struct map *m, const char *path, bool dialect_only, struct err *err
 /* The same from memory. */
 int map_read_text(struct map *m, const char *name, struct field text, struct err *err);
 
-/* Cuts the next name off a column's `from`, at " + "; loop while rest->p is not NULL. */
-struct field map_next_source(struct field *rest);
+/* Cuts the next name off a `from`, at sep, " + " or " | "; loop while rest->p is not NULL. */
+struct field map_next_source(struct field *rest, const char *sep);
+
+/* The rule of a list that is called so, or -1. */
+int map_find(const struct map_rules *rules, struct field name);
+
+/* "#3", a position from 1, to *n; "#3-9", to *n and *last. false: it is neither. */
+bool map_position(struct field name, uint64_t *n, uint64_t *last);
+
+/* Whether the map has this setting. */
+bool map_given(const struct map *m, const char *setting);
 
 void map_free(struct map *m);
 

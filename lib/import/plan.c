@@ -3,8 +3,9 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-#include "base/spelling.h"
 #include "base/num.h"
+#include "base/spelling.h"
+#include "import/cell.h"
 
 /* --- messages -------------------------------------------------------------------------------- */
 
@@ -58,7 +59,7 @@ holds_delimiter(struct field name)
 }
 
 static int
-missing(struct import_plans *ps, const struct export *in, struct field wanted)
+missing(struct plans *ps, const struct export *in, struct field wanted)
 {
 	size_t n = in->ncols, best;
 	struct field *names = mem_zeroed(n, sizeof *names);
@@ -97,44 +98,61 @@ missing(struct import_plans *ps, const struct export *in, struct field wanted)
 
 /* --- finding columns ------------------------------------------------------------------------- */
 
-/* "#3" */
-static bool
-is_position(struct field name, int64_t *n)
+size_t
+plan_extra(const struct map *m, enum plan_extra what)
 {
-	return name.n > 1 && *name.p == '#' && num_is_digit(name.p[1]) &&
-	       num_whole((struct field){ name.p + 1, name.n - 1 }, n) == 0;
+	const size_t from[] = { 0, m->aboves.n, m->blocks.n, m->wides.n, 1, 1, 1 };
+	size_t n = 0;
+
+	for (int i = 0; i <= (int)what; i++)
+		n += from[i];
+	return n;
 }
 
-/* The export's column that the map calls so, to *at. 0, or -1 with err set unless it may lack. */
-static int
-find(struct import_plans *ps, const struct export *in, struct field name, bool may_lack, int *at)
+/* What the map itself calls so, as one of the cells behind the export's own; or SIZE_MAX. */
+static size_t
+find_extra(const struct map *m, struct field name)
 {
-	char shown[ERR_SHOWN];
-	int64_t position;
+	static const char *const own[] = { "#line", "#file", "#group" };
+	int i = map_find(&m->aboves, name);
 
-	*at = IMPORT_NOWHERE;
+	if (i >= 0)
+		return plan_extra(m, PLAN_ABOVE) + (size_t)i;
+	i = map_find(&m->blocks, name);
+	if (i >= 0)
+		return plan_extra(m, PLAN_BLOCK) + (size_t)i;
+	i = map_find(&m->wides, name);
+	if (i >= 0)
+		return plan_extra(m, PLAN_WIDE) + (size_t)i;
+	for (size_t k = 0; k < sizeof own / sizeof own[0]; k++)
+		if (field_is(name, own[k]))
+			return plan_extra(m, PLAN_LINE) + k;
+	return SIZE_MAX;
+}
+
+/* COLUMN of an option NAME=COLUMN for this name, or the name itself. */
+static struct field
+renamed(const struct plans *ps, struct field name, bool *given)
+{
+	*given = false;
 	for (size_t i = 0; ps->renames != NULL && i < ps->renames->n; i++)
 		if (field_same(ps->renames->v[i].name, name)) {
-			name = ps->renames->v[i].value;
-			may_lack = false;
-			break;
+			*given = true;
+			return ps->renames->v[i].value;
 		}
-	if (field_is(name, "#line") || field_is(name, "#file")) {
-		*at = name.p[1] == 'l' ? IMPORT_LINE : IMPORT_FILE;
-		return 0;
-	}
-	if (is_position(name, &position)) {
-		if (position >= 1 && (uint64_t)position <= in->ncols)
-			*at = (int)(position - 1);
-		else if (!may_lack)
-			return err_set(ps->err, "%s: no column %s: there are %zu", in->in.name,
-			    err_show(shown, name.p, name.n), in->ncols);
-		return 0;
-	}
+	return name;
+}
+
+/* The export's column of this name, to *at. 0, or -1 with err set: there are two. */
+static int
+find_name(struct plans *ps, const struct export *in, struct field name, int *at)
+{
+	char shown[ERR_SHOWN];
+
 	for (size_t i = 0; i < in->ncols; i++) {
 		if (!field_same(in->names[i], name) || name.n == 0)
 			continue;
-		if (*at != IMPORT_NOWHERE)
+		if (*at != PLAN_NOWHERE)
 			return err_set(ps->err,
 			    "%s:%llu: columns %d and %zu are both called '%s': write #%d or #%zu in "
 			    "the map",
@@ -142,64 +160,265 @@ find(struct import_plans *ps, const struct export *in, struct field name, bool m
 			    show_name(shown, name), *at + 1, i + 1);
 		*at = (int)i;
 	}
-	return *at == IMPORT_NOWHERE && !may_lack ? missing(ps, in, name) : 0;
-}
-
-static int
-find_sources(struct import_plans *ps, struct import_plan *plan)
-{
-	const struct map *map = ps->map;
-	size_t n = 0;
-
-	for (size_t c = 0; c < map->ncolumns; c++)
-		n += map->columns[c].nfrom;
-	plan->from = mem_zeroed(n + 1, sizeof *plan->from);
-	n = 0;
-	for (size_t c = 0; c < map->ncolumns; c++)
-		for (size_t i = 0; i < map->columns[c].nfrom; i++, n++) {
-			if (find(ps, plan->in, map->columns[c].from[i],
-				map->columns[c].need == MAP_ABSENT, &plan->from[n]) != 0)
-				return -1;
-			if (plan->from[n] >= 0)
-				plan->used[plan->from[n]] = true;
-		}
-	plan->drop = mem_zeroed(map->ndrops + 1, sizeof *plan->drop);
-	for (size_t d = 0; d < map->ndrops; d++) {
-		plan->drop[d] = IMPORT_NOWHERE;
-		if (map->drops[d].from.n > 0 &&
-		    find(ps, plan->in, map->drops[d].from, false, &plan->drop[d]) != 0)
-			return -1;
-	}
 	return 0;
 }
 
+/* The cell that the map calls so, to *at. 0, or -1 with err set unless it may lack. */
+static int
+find(struct plans *ps, struct plan *plan, struct field name, bool may_lack, int *at)
+{
+	const struct export *in = plan->in;
+	size_t extra = find_extra(ps->map, name);
+	char shown[ERR_SHOWN];
+	uint64_t position, last;
+	bool given;
+
+	*at = PLAN_NOWHERE;
+	if (extra != SIZE_MAX) {
+		*at = (int)(plan->ncols + extra);
+		plan->extended = true;
+		return 0;
+	}
+	name = renamed(ps, name, &given);
+	may_lack &= !given;
+	if (map_position(name, &position, &last) && last == 0 && in->wanted.n == 0) {
+		if (position <= in->ncols)
+			*at = (int)(position - 1);
+		else if (!may_lack)
+			return err_set(ps->err, "%s: no column %s: there are %zu", in->in.name,
+			    err_show(shown, name.p, name.n), in->ncols);
+	} else if (find_name(ps, in, name, at) != 0) {
+		return -1;
+	}
+	if (*at >= 0)
+		plan->used[*at] = true;
+	return *at == PLAN_NOWHERE && !may_lack ? missing(ps, in, name) : 0;
+}
+
+/* --- what stands above the header ------------------------------------------------------------ */
+
+/* The next cell of a line, without blanks and quotes around it; loop while rest->p is not NULL. */
+static struct field
+next_cell(struct field *rest, char delimiter)
+{
+	struct field f = cells_trimmed(field_cut(rest, delimiter));
+
+	if (f.n > 1 && *f.p == '"' && f.p[f.n - 1] == '"')
+		f = cells_trimmed((struct field){ f.p + 1, f.n - 2 });
+	return f;
+}
+
+/* The value behind a label in a line: in its cell behind a colon, or in the next cell with anything. */
+static bool
+behind_label(struct field line, char delimiter, struct field label, struct field *value)
+{
+	while (line.p != NULL) {
+		struct field f = next_cell(&line, delimiter);
+
+		if (!field_begins(f, label))
+			continue;
+		f = (struct field){ f.p + label.n, f.n - label.n };
+		if (f.n > 0 && *f.p != ':')
+			continue;
+		if (f.n > 0)
+			f = cells_trimmed((struct field){ f.p + 1, f.n - 1 });
+		while (f.n == 0 && line.p != NULL)
+			f = next_cell(&line, delimiter);
+		*value = f;
+		return true;
+	}
+	return false;
+}
+
+/* "#2", a line, or "#2.3", a cell of it */
+static bool
+at_place(const struct export *in, struct field place, char delimiter, struct field *value)
+{
+	struct field cell = place, line = field_cut(&cell, '.');
+	uint64_t n, last;
+	int64_t wanted = 0;
+
+	if (!map_position(line, &n, &last) || last > 0 || n > in->nskipped ||
+	    (cell.p != NULL && (num_whole(cell, &wanted) != 0 || wanted < 1)))
+		return false;
+	*value = cells_trimmed(in->skipped[n - 1]);
+	if (cell.p == NULL)
+		return true;
+	for (line = in->skipped[n - 1]; line.p != NULL && wanted > 0; wanted--)
+		*value = next_cell(&line, delimiter);
+	return wanted == 0;
+}
+
+static int
+find_above(struct plans *ps, struct plan *plan, const struct map_rule *rule, struct field *value)
+{
+	const struct export *in = plan->in;
+	char delimiter = ps->map->dialect.delimiter, shown[ERR_SHOWN];
+	size_t found = 0;
+
+	*value = (struct field){ "", 0 };
+	err_show(shown, rule->from.p, rule->from.n);
+	if (*rule->from.p == '#')
+		found = at_place(in, rule->from, delimiter, value);
+	else
+		for (size_t i = 0; i < in->nskipped; i++)
+			found += behind_label(in->skipped[i], delimiter, rule->from, value);
+	if (found > 1)
+		return err_set(
+		    ps->err, "%s: '%s' stands above the header more than once", in->in.name, shown);
+	if (found == 0 && rule->need != MAP_ABSENT)
+		return err_set(ps->err, "%s: nothing above the header at '%s'", in->in.name, shown);
+	ps->name.n = 0;
+	if (value->n > 0 && rule->pattern != NULL && !cell_cut(rule->pattern, value, &ps->name))
+		return err_set(ps->err,
+		    "%s: '%s' above the header does not match the map's pattern: '%.*s'",
+		    in->in.name, shown, value->n < 60 ? (int)value->n : 60, value->p);
+	if (value->n == 0 && rule->need == MAP_MUST)
+		return err_set(
+		    ps->err, "%s: '%s' above the header is empty, but needed", in->in.name, shown);
+	*value = region_keep(&ps->text, *value);
+	return 0;
+}
+
+/* --- sources --------------------------------------------------------------------------------- */
+
+/* The unit of this kind that a header's name tells, or NULL; `usual` if it is one of several. */
+static const struct unit *
+unit_told(struct field name, const struct unit *usual)
+{
+	const struct unit *told = NULL;
+
+	while (name.p != NULL) {
+		struct field word = { name.p, 0 };
+		const struct unit *unit;
+
+		while (word.n < name.n && memchr(" ()[]{}_,;:|<>", word.p[word.n], 14) == NULL)
+			word.n++;
+		name = word.n < name.n ? (struct field){ word.p + word.n + 1, name.n - word.n - 1 }
+				       : (struct field){ NULL, 0 };
+		unit = unit_in_cell(word);
+		if (unit == usual)
+			return usual;
+		if (unit != NULL && unit->kind == usual->kind)
+			told = unit;
+	}
+	return told;
+}
+
+/* A header that tells another unit than the map: trouble if the map tells none, else a note. */
+static int
+check_unit(struct plans *ps, struct plan *plan, const struct map_column *c, int at)
+{
+	const struct unit *to = c->to != NULL ? c->to : unit_of_column(c->name), *told;
+	const struct unit *usual = c->unit != NULL ? c->unit : to;
+	char shown[ERR_SHOWN];
+
+	if (to == NULL || at < 0 || (size_t)at >= plan->ncols ||
+	    (c->to != NULL && c->unit == NULL) || (c->holds != MAP_NUMBER && c->holds != MAP_WHOLE))
+		return 0;
+	told = unit_told(plan->in->names[at], usual);
+	if (told == NULL || told == usual || c->clock != NULL)
+		return 0;
+	show_name(shown, plan->in->names[at]);
+	if (c->unit == NULL)
+		return err_set(ps->err,
+		    "%s:%llu: column '%s' says %s, and the map makes %.*s of it without a unit: write "
+		    "what it is into 'unit'",
+		    plan->in->in.name, (unsigned long long)plan->in->header_line, shown, told->name,
+		    c->name.n < 60 ? (int)c->name.n : 60, c->name.p);
+	bytes_add_format(&plan->notes, "%scolumn '%s' says %s, the map %s",
+	    plan->notes.n > 0 ? "; " : "", shown, told->name, c->unit->name);
+	return 0;
+}
+
+static int
+find_sources(struct plans *ps, struct plan *plan)
+{
+	const struct map *map = ps->map;
+	int *from;
+
+	plan->nfrom = 0;
+	for (size_t c = 0; c < map->columns.n; c++)
+		plan->nfrom += map->columns.v[c].nfrom;
+	from = plan->from = mem_zeroed(plan->nfrom + 1, sizeof *plan->from);
+	for (size_t c = 0; c < map->columns.n; c++)
+		for (size_t i = 0; i < map->columns.v[c].nfrom; i++, from++) {
+			const struct map_column *column = &map->columns.v[c];
+
+			if (find(ps, plan, column->from[i].name, column->need == MAP_ABSENT,
+				from) != 0 ||
+			    check_unit(ps, plan, column, *from) != 0)
+				return -1;
+		}
+	return 0;
+}
+
+/* The columns that rules of a list look at; one without is PLAN_NOWHERE. */
+static int *
+find_each(struct plans *ps, struct plan *plan, const struct map_rules *rules)
+{
+	int *at = mem_zeroed(rules->n + 1, sizeof *at);
+
+	for (size_t i = 0; i < rules->n; i++) {
+		at[i] = PLAN_NOWHERE;
+		if (rules->v[i].from.n > 0)
+			find(ps, plan, rules->v[i].from, false, &at[i]);
+	}
+	return at;
+}
+
+static int
+find_rules(struct plans *ps, struct plan *plan)
+{
+	const struct map *map = ps->map;
+
+	plan->drop = find_each(ps, plan, &map->drops);
+	plan->block = find_each(ps, plan, &map->blocks);
+	plan->side = find_each(ps, plan, &map->sides);
+	plan->key = mem_zeroed(map->keys.n + 1, sizeof *plan->key);
+	for (size_t i = 0; i < map->keys.n; i++)
+		find(ps, plan, map->keys.v[i].name, false, &plan->key[i]);
+	plan->wide = mem_zeroed(map->wides.n * map->nwide + 1, sizeof *plan->wide);
+	for (size_t i = 0; i < map->wides.n; i++)
+		for (size_t k = 0; k < map->nwide; k++)
+			find(ps, plan, map->wides.v[i].each[k], false,
+			    &plan->wide[i * map->nwide + k]);
+	plan->above = mem_zeroed(map->aboves.n + 1, sizeof *plan->above);
+	for (size_t i = 0; i < map->aboves.n; i++)
+		find_above(ps, plan, &map->aboves.v[i], &plan->above[i]);
+	plan->extended |= map->blocks.n > 0 || map->wides.n > 0;
+	return err_is_set(ps->err) ? -1 : 0;
+}
+
 /* The rule that names the rest of the columns, or NULL. */
-static const struct map_other *
+static const struct map_rule *
 rest_rule(const struct map *map)
 {
-	for (size_t i = 0; i < map->nothers; i++)
-		if (field_is(map->others[i].from, "*"))
-			return &map->others[i];
+	for (size_t i = 0; i < map->others.n; i++)
+		if (field_is(map->others.v[i].from, "*"))
+			return &map->others.v[i];
 	return NULL;
 }
 
 /* Which columns go along and which are not wanted; those that no rule names are trouble. */
 static int
-find_others(struct import_plans *ps, struct import_plan *plan, const struct map_other **carry)
+find_others(struct plans *ps, struct plan *plan, const struct map_rule **carry)
 {
-	const struct map_other *rest = rest_rule(ps->map);
+	const struct map_rule *rest = rest_rule(ps->map);
 	struct bytes list = { NULL, 0, 0 };
 
-	for (size_t i = 0; i < ps->map->nothers; i++) {
-		const struct map_other *o = &ps->map->others[i];
+	for (size_t i = 0; i < ps->map->others.n; i++) {
+		const struct map_rule *o = &ps->map->others.v[i];
 		int at;
 
 		if (o == rest)
 			continue;
-		if (find(ps, plan->in, o->from, !o->carry, &at) != 0)
+		if (find(ps, plan, o->from, !o->carry, &at) != 0)
 			return -1;
-		if (at >= 0)
-			plan->used[at] = true;
+		if (at >= (int)plan->ncols)
+			return err_set(ps->err,
+			    "%s:%llu: ignore and carry are for the export's columns", ps->map->path,
+			    (unsigned long long)o->line);
 		if (at >= 0 && o->carry)
 			carry[at] = o;
 	}
@@ -220,13 +439,12 @@ find_others(struct import_plans *ps, struct import_plan *plan, const struct map_
 /* --- carried columns ------------------------------------------------------------------------- */
 
 static struct field
-carried_name(struct import_plans *ps, const struct import_plan *plan, const struct map_other *o,
-    size_t column)
+carried_name(struct plans *ps, const struct plan *plan, const struct map_rule *o, size_t column)
 {
 	struct field name = plan->in->names[column];
 
 	ps->name.n = 0;
-	bytes_add_field(&ps->name, o->prefix);
+	bytes_add_field(&ps->name, o->name);
 	if (name.n > 0)
 		bytes_add_field(&ps->name, name);
 	else
@@ -235,7 +453,7 @@ carried_name(struct import_plans *ps, const struct import_plan *plan, const stru
 }
 
 static int
-doubled(struct import_plans *ps, const struct import_plan *plan, struct field name)
+doubled(struct plans *ps, const struct plan *plan, struct field name)
 {
 	char shown[ERR_SHOWN];
 
@@ -245,14 +463,14 @@ doubled(struct import_plans *ps, const struct import_plan *plan, struct field na
 
 /* The first export says which columns are carried and how they are called. */
 static int
-first_carried(struct import_plans *ps, const struct import_plan *plan, const struct field *names)
+first_carried(struct plans *ps, const struct plan *plan, const struct field *names)
 {
 	ps->carried = mem_zeroed(plan->ncarried + 1, sizeof *ps->carried);
 	ps->ncarried = plan->ncarried;
 	for (size_t k = 0; k < plan->ncarried; k++) {
 		ps->carried[k] = names[k];
-		for (size_t c = 0; c < ps->map->ncolumns; c++)
-			if (field_same(ps->map->columns[c].name, names[k]))
+		for (size_t c = 0; c < ps->map->columns.n; c++)
+			if (field_same(ps->map->columns.v[c].name, names[k]))
 				return doubled(ps, plan, names[k]);
 		for (size_t c = 0; c < k; c++)
 			if (field_same(names[c], names[k]))
@@ -263,7 +481,7 @@ first_carried(struct import_plans *ps, const struct import_plan *plan, const str
 
 /* Puts the carried columns of a further export into the order of the first. */
 static int
-order_carried(struct import_plans *ps, struct import_plan *plan, const struct field *names)
+order_carried(struct plans *ps, struct plan *plan, const struct field *names)
 {
 	size_t *ordered = mem_zeroed(plan->ncarried + 1, sizeof *ordered);
 	char shown[ERR_SHOWN];
@@ -290,9 +508,9 @@ order_carried(struct import_plans *ps, struct import_plan *plan, const struct fi
 }
 
 static int
-find_carried(struct import_plans *ps, struct import_plan *plan)
+find_carried(struct plans *ps, struct plan *plan)
 {
-	const struct map_other **carry = mem_zeroed(plan->ncols, sizeof(const struct map_other *));
+	const struct map_rule **carry = mem_zeroed(plan->ncols, sizeof(const struct map_rule *));
 	struct field *names = mem_zeroed(plan->ncols, sizeof *names);
 	int status = find_others(ps, plan, carry);
 
@@ -312,107 +530,220 @@ find_carried(struct import_plans *ps, struct import_plan *plan)
 
 /* --- the plan -------------------------------------------------------------------------------- */
 
-static void
-add_copy(struct import_plan *plan, size_t column)
+static struct plan_step *
+add_step(struct plan *plan)
 {
-	struct import_step *last = plan->nsteps > 0 ? &plan->steps[plan->nsteps - 1] : NULL;
-
-	if (last != NULL && last->n > 0 && last->first + last->n == column) {
-		last->n++;
-		return;
-	}
 	plan->steps =
 	    mem_grow(plan->steps, &plan->cap_steps, plan->nsteps + 1, sizeof *plan->steps);
-	plan->steps[plan->nsteps++] = (struct import_step){ .first = column, .n = 1 };
+	return &plan->steps[plan->nsteps++];
 }
 
 static void
-make_steps(struct import_plans *ps, struct import_plan *plan)
+add_copy(struct plan *plan, size_t column)
 {
+	struct plan_step *last = plan->nsteps > 0 ? &plan->steps[plan->nsteps - 1] : NULL;
+
+	if (last != NULL && last->n > 0 && last->first + last->n == column)
+		last->n++;
+	else
+		*add_step(plan) = (struct plan_step){ .first = column, .n = 1 };
+}
+
+static void
+make_steps(struct plans *ps, struct plan *plan)
+{
+	const struct map *map = ps->map;
 	const int *from = plan->from;
 
-	for (size_t i = 0; i < ps->map->ncolumns; i++) {
-		const struct map_column *c = &ps->map->columns[i];
+	if (map->keys.n > 0) {
+		/* records of several rows: made of their sources, one after the other */
+		plan->in_order = mem_zeroed(plan->nfrom + 1, sizeof *plan->in_order);
+		for (size_t i = 0; i < plan->nfrom; i++)
+			plan->in_order[i] = (int)i;
+		from = plan->in_order;
+	}
+	for (size_t i = 0; i < map->columns.n; i++) {
+		const struct map_column *c = &map->columns.v[i];
 
 		if (c->holds == MAP_TEXT && c->nfrom == 1 && *from >= 0 && c->pattern == NULL &&
-		    c->nwords == 0 && c->instead.n == 0 && c->need != MAP_MUST &&
-		    ps->map->unknown.n == 0) {
+		    c->words.n == 0 && c->instead.n == 0 && c->need != MAP_MUST &&
+		    map->unknown.n == 0)
 			add_copy(plan, (size_t)*from);
-		} else {
-			plan->steps = mem_grow(
-			    plan->steps, &plan->cap_steps, plan->nsteps + 1, sizeof *plan->steps);
-			plan->steps[plan->nsteps++] =
-			    (struct import_step){ .column = c, .from = from };
-		}
+		else
+			*add_step(plan) = (struct plan_step){ .column = c, .from = from };
 		from += c->nfrom;
 	}
 	for (size_t i = 0; i < plan->ncarried; i++)
 		add_copy(plan, plan->carried[i]);
 }
 
+/* Every name in the map that may be a column of the export. */
+static void
+each_name(const struct map *map, void (*use)(void *arg, struct field name), void *arg)
+{
+	const struct map_rules *lists[] = { &map->others, &map->drops, &map->blocks, &map->sides };
+
+	for (size_t c = 0; c < map->columns.n; c++)
+		for (size_t k = 0; k < map->columns.v[c].nfrom; k++)
+			use(arg, map->columns.v[c].from[k].name);
+	for (size_t l = 0; l < sizeof lists / sizeof lists[0]; l++)
+		for (size_t i = 0; i < lists[l]->n; i++)
+			if (lists[l]->v[i].from.n > 0)
+				use(arg, lists[l]->v[i].from);
+	for (size_t i = 0; i < map->wides.n; i++)
+		for (size_t k = 0; k < map->nwide; k++)
+			use(arg, map->wides.v[i].each[k]);
+	for (size_t i = 0; i < map->keys.n; i++)
+		use(arg, map->keys.v[i].name);
+}
+
+struct search {
+	struct field name;
+	bool found;
+};
+
+static void
+compare(void *arg, struct field name)
+{
+	struct search *s = arg;
+
+	s->found |= field_same(s->name, name);
+}
+
 /* A rename of a column that the map does not name would do nothing. */
 static int
-check_renames(struct import_plans *ps)
+check_renames(struct plans *ps)
 {
-	const struct map *map = ps->map;
-
 	for (size_t i = 0; ps->renames != NULL && i < ps->renames->n; i++) {
-		struct field name = ps->renames->v[i].name;
+		struct search s = { ps->renames->v[i].name, false };
 		char shown[ERR_SHOWN];
-		bool known = false;
 
-		for (size_t c = 0; c < map->ncolumns; c++)
-			for (size_t k = 0; k < map->columns[c].nfrom; k++)
-				known |= field_same(map->columns[c].from[k], name);
-		for (size_t k = 0; k < map->nothers; k++)
-			known |= field_same(map->others[k].from, name);
-		for (size_t k = 0; k < map->ndrops; k++)
-			known |= field_same(map->drops[k].from, name);
-		if (!known)
+		each_name(ps->map, compare, &s);
+		if (!s.found)
 			return err_set(ps->err, "--column: no column the map reads: '%s'",
-			    err_show(shown, name.p, name.n));
+			    err_show(shown, s.name.p, s.name.n));
 	}
 	return 0;
 }
 
-int
-import_plans_add(struct import_plans *ps, struct export *in)
+/* One more name that a layout without a header looks for. */
+static void
+want(void *arg, struct field name)
 {
-	struct import_plan *plan;
+	struct plans *ps = arg;
+	struct wanted *w = &ps->wanted;
+	bool given;
+
+	if (find_extra(ps->map, name) != SIZE_MAX)
+		return;
+	name = renamed(ps, name, &given);
+	if (field_is(name, "*")) {
+		w->others = true;
+		return;
+	}
+	for (size_t i = 0; i < w->n; i++)
+		if (field_same(w->names[i], name))
+			return;
+	w->names = mem_grow(w->names, &ps->cap_wanted, w->n + 1, sizeof *w->names);
+	w->names[w->n++] = name;
+}
+
+static int
+find_wanted(struct plans *ps)
+{
+	struct wanted *w = &ps->wanted;
+	char shown[ERR_SHOWN];
+
+	if (ps->map->dialect.layout == LAYOUT_CELLS || ps->n > 1)
+		return 0;
+	each_name(ps->map, want, ps);
+	w->places = mem_zeroed(w->n + 1, sizeof *w->places);
+	for (size_t i = 0; ps->map->dialect.layout == LAYOUT_FIXED && i < w->n; i++)
+		if (!map_position(w->names[i], &w->places[i].first, &w->places[i].last) ||
+		    w->places[i].last == 0)
+			return err_set(ps->err, "%s: layout fixed: not a place as #9-14: '%s'",
+			    ps->map->path, show_name(shown, w->names[i]));
+	return 0;
+}
+
+int
+plans_add(struct plans *ps, struct export *in)
+{
+	struct plan *plan;
 
 	ps->v = mem_grow(ps->v, &ps->cap, ps->n + 1, sizeof *ps->v);
 	plan = &ps->v[ps->n++];
-	*plan = (struct import_plan){ .in = in, .ncols = in->ncols };
-	plan->used = mem_zeroed(plan->ncols, sizeof *plan->used);
-	if (check_renames(ps) != 0 || find_sources(ps, plan) != 0 || find_carried(ps, plan) != 0)
+	*plan = (struct plan){ .in = in };
+	if (check_renames(ps) != 0 || find_wanted(ps) != 0 ||
+	    export_begin(in, &ps->map->dialect, &ps->wanted) != 0)
+		return -1;
+	plan->ncols = in->ncols;
+	plan->used = mem_zeroed(plan->ncols + 1, sizeof *plan->used);
+	if (find_sources(ps, plan) != 0 || find_rules(ps, plan) != 0 || find_carried(ps, plan) != 0)
 		return -1;
 	make_steps(ps, plan);
 	return 0;
 }
 
-void
-import_plans_unnamed(const struct import_plans *ps, size_t i, struct bytes *b)
+/* A name that no record had is a misspelt one, in a layout without a header. */
+int
+plans_check_seen(struct plans *ps, size_t i)
 {
-	const struct map_other *rest = rest_rule(ps->map);
-	const struct import_plan *plan = &ps->v[i];
+	const struct plan *plan = &ps->v[i];
+	const int *from = plan->from;
+	char shown[ERR_SHOWN];
 
-	for (size_t c = 0; c < plan->ncols; c++)
-		if (!plan->used[c] && rest != NULL && !rest->carry)
-			add_name(b, plan->in, c);
+	for (size_t c = 0; plan->in->wanted.n > 0 && c < ps->map->columns.n; c++)
+		for (size_t k = 0; k < ps->map->columns.v[c].nfrom; k++, from++)
+			if (*from >= 0 && (size_t)*from < plan->ncols &&
+			    !plan->in->wanted.seen[*from] &&
+			    ps->map->columns.v[c].need != MAP_ABSENT)
+				return err_set(ps->err, "%s: no record has '%s': is it absent?",
+				    plan->in->in.name, show_name(shown, plan->in->names[*from]));
+	return 0;
 }
 
 void
-import_plans_free(struct import_plans *ps)
+plans_notes(const struct plans *ps, size_t i, struct bytes *b)
+{
+	const struct map_rule *rest = rest_rule(ps->map);
+	const struct plan *plan = &ps->v[i];
+	bool any = false;
+
+	bytes_add_field(b, bytes_field(&plan->notes));
+	for (size_t c = 0; c < plan->ncols; c++)
+		if (!plan->used[c] && rest != NULL && !rest->carry) {
+			bytes_add_text(b, any        ? ""
+					  : b->n > 0 ? "; columns ignored:"
+						     : "columns ignored:");
+			add_name(b, plan->in, c);
+			any = true;
+		}
+}
+
+void
+plans_free(struct plans *ps)
 {
 	for (size_t i = 0; i < ps->n; i++) {
-		free(ps->v[i].from);
-		free(ps->v[i].drop);
-		free(ps->v[i].used);
-		free(ps->v[i].carried);
-		free(ps->v[i].steps);
+		struct plan *plan = &ps->v[i];
+
+		free(plan->from);
+		free(plan->in_order);
+		free(plan->drop);
+		free(plan->block);
+		free(plan->wide);
+		free(plan->key);
+		free(plan->side);
+		free(plan->above);
+		free(plan->used);
+		free(plan->carried);
+		free(plan->steps);
+		bytes_free(&plan->notes);
 	}
 	free(ps->v);
 	free(ps->carried);
+	free(ps->wanted.names);
+	free(ps->wanted.places);
 	region_free(&ps->text);
 	bytes_free(&ps->name);
 }

@@ -1,12 +1,15 @@
 /*
  * plan: where each column that a map (import/map.h) wants stands in an export. For import alone.
  *
- *	struct import_plans plans = { .map = map, .renames = renames, .err = err };
+ *	struct plans plans = { .map = map, .renames = renames, .err = err };
  *
- *	if (import_plans_add(&plans, in) == 0)
+ *	if (plans_add(&plans, in) == 0)
  *		for (i = 0; i < plans.v[0].nsteps; i++)
  *			make(&plans.v[0].steps[i]);
- *	import_plans_free(&plans);
+ *	plans_free(&plans);
+ *
+ * The cells of a record are the export's own, and behind them what the map says besides: values from
+ * above the header, of sections, of wide rows, and the three that every record has.
  */
 #ifndef THRUM_IMPORT_PLAN_H
 #define THRUM_IMPORT_PLAN_H
@@ -15,54 +18,78 @@
 #include "import/export.h"
 #include "import/map.h"
 
-/* in the place of a column's index */
-enum { IMPORT_NOWHERE = -1, IMPORT_LINE = -2, IMPORT_FILE = -3 };
+enum { PLAN_NOWHERE = -1 };
+
+/* the cells behind the export's own, in this order; as many as the map has rules of the kind */
+enum plan_extra {
+	PLAN_ABOVE,
+	PLAN_BLOCK,
+	PLAN_WIDE,
+	PLAN_LINE, /* the first line's number */
+	PLAN_FILE,
+	PLAN_GROUP, /* which row of a wide one */
+	PLAN_EXTRAS,
+};
+
+/* How many of those cells stand before the first of this kind; of PLAN_EXTRAS, how many there are. */
+size_t plan_extra(const struct map *m, enum plan_extra what);
 
 /* a stretch of the row to make: plain copies of neighbouring cells, or one column to be made */
-struct import_step {
-	size_t first, n;                 /* the export's columns to copy; n 0: */
+struct plan_step {
+	size_t first, n;                 /* the cells to copy; n 0: */
 	const struct map_column *column; /* to be made from */
-	const int *from;                 /* as many columns as it has sources */
+	const int *from;                 /* as many cells as it has sources */
 };
 
 /* what one export has to give */
-struct import_plan {
+struct plan {
 	struct export *in;
-	size_t ncols;
-	struct import_step *steps;
+	size_t ncols; /* the export's own cells */
+	struct plan_step *steps;
 	size_t nsteps, cap_steps;
-	int *drop; /* for each of the map's rules `drop`, the column it looks at */
-
-	/* the rest is import_plan's own */
 	int *from; /* for each source of each of the map's columns, one after the other */
+	size_t nfrom;
+	int *drop, *block, *side, *key; /* for each of the map's rules the cell it looks at */
+	int *wide;                      /* for each rule `wide` map->nwide of them */
+	struct field *above;            /* for each rule `above` its value */
+	bool extended; /* cells behind the export's own are read, or own ones filled */
+
+	/* the rest is plan's own */
+	int *in_order;
 	bool *used;
 	size_t *carried;
 	size_t ncarried;
+	struct bytes notes;
 };
 
-struct import_plans {
+struct plans {
 	const struct map *map;
 	const struct opt_pairs *renames; /* NULL: none */
 	struct err *err;
-	struct import_plan *v; /* one for each export */
+	struct plan *v; /* one for each export */
 	size_t n, cap;
 	struct field *carried; /* the names of the first export's, with prefix */
 	size_t ncarried;
 
-	/* import_plan's own */
+	/* plan's own */
+	struct wanted wanted;
+	size_t cap_wanted;
 	struct region text;
 	struct bytes name;
 };
 
+/* Begins one more export and finds its columns. 0, or -1 with err set: as import_add says. */
+int plans_add(struct plans *ps, struct export *in);
+
+/* Of an export read to its end without a header: 0, or -1 with err set: a name that no record had. */
+int plans_check_seen(struct plans *ps, size_t i);
+
 /*
- * Finds the columns of one more export, begun by export_begin. 0, or -1 with err set: as import_add
- * says.
+ * Appends to b what somebody should look at: units that header and map tell differently, columns of
+ * export i that only an `ignore *` has named: "columns ignored: 'a' 'b'".
  */
-int import_plans_add(struct import_plans *ps, struct export *in);
+void plans_notes(const struct plans *ps, size_t i, struct bytes *b);
 
-/* Appends to b the names of the columns of export i that only an `ignore *` has named: " 'a' 'b'". */
-void import_plans_unnamed(const struct import_plans *ps, size_t i, struct bytes *b);
-
-void import_plans_free(struct import_plans *ps);
+void plans_free(struct plans *ps);
 
 #endif

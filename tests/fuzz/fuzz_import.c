@@ -33,23 +33,17 @@ fields_of(struct field line)
 }
 
 static void
-one_row(struct import *im, const struct record *row, size_t *width)
+one_row(const struct import_row *row, size_t *width)
 {
-	struct import_fault fault = { { NULL, 0 }, NULL, { NULL, 0 } };
 	struct bytes raw = { NULL, 0, 0 };
 
-	switch (import_row(im, 0, row, &fault)) {
-	case IMPORT_DONE:
-		must(*width == 0 || fields_of(import_line(im)) == *width);
-		*width = fields_of(import_line(im));
-		break;
-	case IMPORT_WRONG:
-		must(fault.what != NULL && fault.what[0] != '\0');
+	if (row->wrong == NULL) {
+		must(*width == 0 || fields_of(row->line) == *width);
+		*width = fields_of(row->line);
+	} else {
+		must(row->wrong[0] != '\0');
 		import_raw(row->raw, &raw);
 		must(fields_of(bytes_field(&raw)) == 1);
-		break;
-	case IMPORT_DROPPED:
-		break;
 	}
 	bytes_free(&raw);
 }
@@ -60,24 +54,25 @@ import_all(struct field map_text, struct field export)
 	struct err err = { "" };
 	struct export *in = NULL;
 	struct import *im = NULL;
-	struct record row;
+	struct import_row row;
 	struct map map;
 	size_t width = 0;
 	uint64_t line = 0;
 
 	if (map_read_text(&map, "map", map_text, &err) == 0)
 		in = export_memory("export", export, &err);
-	if (in != NULL && export_begin(in, &map.dialect) == 0) {
+	if (in != NULL) {
 		im = import_new(&map, NULL, &err);
-		if (import_add(im, in) == 0)
-			while (export_next(in, &row)) {
-				must(row.line > line || row.fault != NULL);
-				line = row.line;
+		if (import_add(im, in) == 0) {
+			while (import_next(im, 0, &row)) {
+				must(row.at_line >= line || row.wrong != NULL);
+				line = row.at_line;
 				must(row.raw.n <= export.n);
-				for (size_t i = 0; i < row.n && row.fault == NULL; i++)
-					must(fields_of(row.f[i]) == 1);
-				one_row(im, &row, &width);
+				one_row(&row, &width);
 			}
+			while (import_rest(im, &row))
+				one_row(&row, &width);
+		}
 	}
 	import_free(im);
 	export_close(in);

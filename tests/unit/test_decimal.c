@@ -48,6 +48,23 @@ styles(void)
 		{ "1 234\xc2\xa0"
 		  "567",
 		    { ',', DECIMAL_BLANK }, NULL },
+		{ "0.050", { ',', DECIMAL_POINT }, NULL }, /* no group begins with 0 */
+		{ "0.050,5", { ',', DECIMAL_POINT }, NULL },
+		{ "-0.050", { ',', DECIMAL_POINT }, NULL },
+		{ "12.0345", { ',', DECIMAL_POINT }, NULL },
+		{ "1234.567", { ',', DECIMAL_POINT }, NULL },
+		{ "10.050", { ',', DECIMAL_POINT }, "10050" },
+		{ "(0.02)", { '.', DECIMAL_NONE, DECIMAL_BRACKETS }, "-0.02" },
+		{ "(0.02)", { '.', DECIMAL_NONE, DECIMAL_BEHIND }, NULL },
+		{ "(0.02", { '.', DECIMAL_NONE, DECIMAL_BRACKETS }, NULL },
+		{ "(-0.02)", { '.', DECIMAL_NONE, DECIMAL_BRACKETS }, NULL },
+		{ "0.02-", { '.', DECIMAL_NONE, DECIMAL_BEHIND }, "-0.02" },
+		{ "-0.02-", { '.', DECIMAL_NONE, DECIMAL_BEHIND }, NULL },
+		{ "0.02+", { '.', DECIMAL_NONE, DECIMAL_BEHIND }, NULL },
+		{ "- 0.02", { '.', DECIMAL_NONE, DECIMAL_APART }, "-0.02" },
+		{ "+ 0.02", { '.', DECIMAL_NONE, DECIMAL_APART }, NULL },
+		{ "- 0.02", { '.', DECIMAL_NONE, DECIMAL_BEHIND }, NULL },
+		{ "-0.02", { '.', DECIMAL_NONE, DECIMAL_APART }, "-0.02" },
 		{ "1'234.5", { '.', DECIMAL_APOSTROPHE }, "1234.5" },
 		{ "1\xe2\x80\x99"
 		  "234",

@@ -118,13 +118,13 @@ by_libcsv(struct field text, struct rows *r)
 static bool
 by_us(const char *path, size_t block, struct rows *r)
 {
-	struct dialect dialect = { .delimiter = ';', .quote = '"' };
+	struct dialect dialect = { .layout = LAYOUT_CELLS, .delimiter = ';', .quote = '"' };
 	struct err err = { "" };
 	struct export *in = export_open(path, block, &err);
 	struct record row;
 
 	r->text.n = r->n = 0;
-	if (in != NULL && export_begin(in, &dialect) == 0)
+	if (in != NULL && export_begin(in, &dialect, NULL) == 0)
 		while (export_next(in, &row)) {
 			if (row.blank)
 				continue;
