@@ -233,7 +233,7 @@ one_export(struct importer *m, size_t i)
 	import_notes(m->import, i, &m->text);
 	if (m->text.n > 0)
 		prog_say(&m->p, "%s: %.*s", m->in[i]->in.name, (int)m->text.n, m->text.p);
-	while (!err_is_set(&m->p.err) && import_next(m->import, i, &row))
+	while (import_next(m->import, i, &row))
 		one_row(m, &row);
 	if (!err_is_set(&m->p.err))
 		say_counts(m, m->in[i]);

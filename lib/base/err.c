@@ -43,12 +43,6 @@ err_set(struct err *e, const char *fmt, ...)
 	return -1;
 }
 
-bool
-err_is_set(const struct err *e)
-{
-	return e->text[0] != '\0';
-}
-
 size_t
 err_cut(const void *bytes, size_t n)
 {

@@ -26,7 +26,11 @@ struct err {
 int err_set(struct err *e, const char *fmt, ...) __attribute__((format(printf, 2, 3)));
 
 /* true once anything has gone wrong */
-bool err_is_set(const struct err *e);
+static inline bool
+err_is_set(const struct err *e)
+{
+	return e->text[0] != '\0';
+}
 
 /* How many of n bytes to show: up to 60, without cutting a character of UTF-8 in two. */
 size_t err_cut(const void *bytes, size_t n);

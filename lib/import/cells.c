@@ -9,13 +9,6 @@
 /* --- cells ----------------------------------------------------------------------------------- */
 
 void
-cells_begin(struct cells *c)
-{
-	c->copied.n = c->n = c->replaced = 0;
-	c->first_line = c->in->number;
-}
-
-void
 cells_add(struct cells *c, struct field f)
 {
 	if (c->n == c->cap)
@@ -101,6 +94,7 @@ split_plain(struct cells *c, const struct line *l, size_t start, size_t *marks, 
 {
 	const char *p = lines_text(c->in, l) + start;
 	bool one_by_one = c->in->scan.tab || c->trim;
+	struct field *f;
 	size_t cells = n + to_end, end = to_end ? l->text_n : n > 0 ? marks[n - 1] : start;
 
 	if (cells == 0)
@@ -117,18 +111,28 @@ split_plain(struct cells *c, const struct line *l, size_t start, size_t *marks, 
 	}
 	if (c->cap < c->n + cells)
 		c->f = mem_grow(c->f, &c->cap, c->n + cells, sizeof *c->f);
-	for (size_t i = 0; i < cells; i++) {
-		size_t length = (i < n ? marks[i] : end) - start;
+	if (one_by_one) {
+		for (size_t i = 0; i < cells; i++) {
+			size_t length = (i < n ? marks[i] : end) - start;
 
-		start += length + 1;
-		if (one_by_one)
 			copy_cell(c, (struct field){ p, length });
-		else
-			c->f[c->n + i] = (struct field){ p, length };
-		p += length + 1;
+			start += length + 1;
+			p += length + 1;
+		}
+		return;
 	}
-	if (!one_by_one)
-		c->n += cells;
+	f = c->f + c->n;
+	c->n += cells;
+	p -= start;
+	for (size_t i = 0; i < n; i++) {
+		f[i].p = p + start;
+		f[i].n = marks[i] - start;
+		start = marks[i] + 1;
+	}
+	if (to_end) {
+		f[n].p = p + start;
+		f[n].n = end - start;
+	}
 }
 
 /* --- quoted rows: libcsv --------------------------------------------------------------------- */

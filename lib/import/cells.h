@@ -28,7 +28,12 @@ struct cells {
 };
 
 /* Forgets the record before. */
-void cells_begin(struct cells *c);
+static inline void
+cells_begin(struct cells *c)
+{
+	c->copied.n = c->n = c->replaced = 0;
+	c->first_line = c->in->number;
+}
 
 /*
  * Reads the cells of the record whose first line, *l, has been taken. On return *l is its last. false

@@ -12,8 +12,11 @@ hand_out(struct export *x, struct record *r, const struct line *first, const str
 {
 	const struct lines *in = &x->in;
 
-	*r = (struct record){ .f = x->cells.f, .n = x->cells.n, .replaced = x->cells.replaced };
-	r->raw = lines_raw(in, last->at + last->n);
+	r->f = x->cells.f;
+	r->n = x->cells.n;
+	r->replaced = x->cells.replaced;
+	r->blank = false;
+	x->raw_n = last->at + last->n;
 	r->text = (struct field){ lines_text(in, first), first->text_n };
 	r->line = in->fault_line != 0 ? in->fault_line : x->lines + 1;
 	r->fault = in->fault_line != 0 ? in->fault : NULL;
@@ -27,8 +30,9 @@ static void
 hand_out_blank(struct export *x, struct record *r)
 {
 	cells_add(&x->cells, (struct field){ "", 0 });
-	*r = (struct record){ .f = x->cells.f, .n = 1, .raw = { "", 0 }, .text = { "", 0 } };
+	*r = (struct record){ .f = x->cells.f, .n = 1, .text = { "", 0 } };
 	r->blank = true;
+	x->raw_n = 0;
 	r->line = x->blank;
 	x->blank = 0;
 }
@@ -46,7 +50,7 @@ move_on(struct export *x)
 static bool
 take_first(struct export *x, struct line *l)
 {
-	*l = (struct line){ 0 };
+	l->at = 0;
 	x->in.decoded.n = 0;
 	x->in.fault_line = 0;
 	x->in.number = x->lines + 1;
@@ -207,6 +211,12 @@ export_begin(struct export *x, const struct dialect *dialect, const struct wante
 	if (skip(x, dialect->skip, "skip") != 0 || read_first(x) != 0)
 		return -1;
 	return skip(x, dialect->skip_below, "skip_below");
+}
+
+struct field
+export_raw(const struct export *x)
+{
+	return lines_raw(&x->in, x->raw_n);
 }
 
 bool

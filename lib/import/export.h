@@ -55,7 +55,6 @@ struct dialect {
 struct record {
 	const struct field *f; /* cells, as struct cells has them */
 	size_t n;
-	struct field raw;  /* the file's own bytes, without the last line end */
 	struct field text; /* the first line in UTF-8, without its end */
 	bool blank;        /* nothing on the line; f is one empty cell */
 	bool cut;          /* the file ends in it, without a line end */
@@ -92,6 +91,7 @@ struct export
 	size_t *at;   /* of a layout without a header: where each cell begins in cells.copied */
 	size_t guess; /* which of the wanted comes next, probably */
 	struct bytes string;  /* of JSON */
+	size_t raw_n;         /* bytes of the record handed out */
 	size_t taken;         /* bytes from in.at on that the record handed out has used */
 	uint64_t lines;       /* before in.at */
 	uint64_t taken_lines; /* of the record handed out */
@@ -110,6 +110,9 @@ struct export *export_memory(const char *name, struct field text, struct err *er
  * header with a fault.
  */
 int export_begin(struct export *x, const struct dialect *dialect, const struct wanted *wanted);
+
+/* The file's own bytes of the record handed out, without its last line end. */
+struct field export_raw(const struct export *x);
 
 /* true if the record is the header over again */
 bool export_is_header(const struct export *x, const struct record *r);

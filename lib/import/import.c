@@ -22,6 +22,7 @@ struct import {
 	uint64_t *dropped;
 	size_t present; /* the export being read */
 	bool begun;
+	bool alone; /* the table has one column */
 	char what[LINES_FAULT], number[24], group[24];
 
 	/* the record of which rows are made, and how many of them are */
@@ -53,6 +54,7 @@ import_add(struct import *im, struct export *in)
 {
 	if (plans_add(&im->plans, in) != 0)
 		return -1;
+	im->alone = im->map->columns.n + im->plans.ncarried == 1;
 	if (in->ncols > im->widest)
 		im->widest = in->ncols;
 	im->cells = mem_grow(im->cells, &im->cap_cells,
@@ -164,7 +166,7 @@ check_alone(struct import *im, const struct plan *plan)
 	struct field name =
 	    im->map->columns.n > 0 ? im->map->columns.v[0].name : im->plans.carried[0];
 
-	if (im->map->columns.n + im->plans.ncarried > 1 || (line.n > 0 && !field_same(line, name)))
+	if (line.n > 0 && !field_same(line, name))
 		return 0;
 	return err_set(im->plans.err,
 	    "%s:%" PRIu64
@@ -191,7 +193,7 @@ make_row(struct import *im, const struct plan *plan, const struct field *cells, 
 			make_column(im, step->column, source_text(im, step, cells), row);
 	}
 	row->line = bytes_field(&im->line);
-	if (row->wrong == NULL && row->line.n < 200)
+	if (row->wrong == NULL && im->alone)
 		check_alone(im, plan);
 }
 
@@ -287,6 +289,12 @@ cells_of(struct import *im, const struct plan *plan)
 	return im->cells;
 }
 
+static bool
+ends_in(struct field f, char c)
+{
+	return f.n > 0 && f.p[f.n - 1] == c;
+}
+
 /* What is wrong with the shape of the record, or NULL. */
 static const char *
 wrong_shape(struct import *im, const struct plan *plan)
@@ -295,10 +303,22 @@ wrong_shape(struct import *im, const struct plan *plan)
 
 	if (r->n != plan->ncols)
 		return wrong_count(im, plan);
-	if (r->cut && r->n > 1 && r->f[r->n - 1].n == 0 && r->raw.n > 0 &&
-	    r->raw.p[r->raw.n - 1] == im->map->dialect.delimiter)
+	if (r->cut && r->n > 1 && r->f[r->n - 1].n == 0 &&
+	    ends_in(export_raw(plan->in), im->map->dialect.delimiter))
 		return "the last line has no end and nothing behind its last delimiter: is it cut?";
 	return NULL;
+}
+
+/* What shows that another export, or its header, begins inside this one; or NULL. */
+static const char *
+wrong_beginning(const struct plan *plan, const struct record *r)
+{
+	bool mark =
+	    r->f[0].n > 2 && r->f[0].p[0] == BYTES_BOM[0] && field_starts(r->f[0], BYTES_BOM);
+
+	if ((mark || r->f[0].n == plan->in->names[0].n) && export_is_header(plan->in, r))
+		return "the header line stands here again";
+	return mark ? "byte-order mark inside the export: does another one begin here?" : NULL;
 }
 
 enum look { FOR_ROWS, FOR_NOTHING, WRONG };
@@ -337,12 +357,13 @@ look_at(struct import *im, const struct plan *plan, struct import_row *row)
 	}
 	if (im->ready[0].n == 0 && all_empty(im->ready, 0, plan->ncols))
 		row->wrong = "empty record: all its cells are empty";
-	else if (plain && export_is_header(plan->in, r))
-		row->wrong = "the header line stands here again";
-	else if (plain && field_starts(r->f[0], BYTES_BOM) && r->text.p[0] == BYTES_BOM[0])
-		row->wrong = "byte-order mark inside the export: does another one begin here?";
-	else if (im->map->blocks.n > 0)
+	else if (plain)
+		row->wrong = wrong_beginning(plan, r);
+	if (row->wrong != NULL)
+		return WRONG;
+	if (im->map->blocks.n > 0)
 		row->wrong = blocks_fill(&im->blocks, plan, im->cells, &row->column);
+	row->column.n = row->wrong != NULL ? row->column.n : 0;
 	return row->wrong != NULL ? WRONG : FOR_ROWS;
 }
 
@@ -357,7 +378,7 @@ next_group(struct import *im, const struct plan *plan)
 
 	if (map->wides.n == 0)
 		return im->made++ == 0;
-	while (im->made < map->nwide) {
+	while (im->made < map->nwide && !err_is_set(im->plans.err)) {
 		size_t group = im->made++;
 		bool any = false;
 
@@ -406,6 +427,16 @@ next_row(struct import *im, const struct plan *plan, struct import_row *row)
 	return !im->any;
 }
 
+/* One by one, as clearing the whole takes longer than reading a short row. */
+static inline void
+begin_row(struct import_row *row, const char *file)
+{
+	row->wrong = NULL;
+	row->column.n = 0;
+	row->value.p = NULL;
+	row->file = file;
+}
+
 bool
 import_next(struct import *im, size_t i, struct import_row *row)
 {
@@ -421,9 +452,9 @@ import_next(struct import *im, size_t i, struct import_row *row)
 		blocks_begin(&im->blocks);
 	}
 	for (;;) {
-		*row = (struct import_row){ .file = plan->in->in.name };
+		begin_row(row, plan->in->in.name);
 		if (im->ready == NULL) {
-			if (err_is_set(im->plans.err) || !export_next(plan->in, r))
+			if (!export_next(plan->in, r))
 				break;
 			im->counts.records++;
 			im->counts.unended |= r->cut && im->map->dialect.layout != LAYOUT_JSON;
@@ -431,13 +462,13 @@ import_next(struct import *im, size_t i, struct import_row *row)
 			im->any = im->counted = false;
 		}
 		row->at_line = r->line;
-		row->raw = r->raw;
 		if (im->ready == NULL) {
 			switch (look_at(im, plan, row)) {
 			case WRONG:
 				if (im->ready == NULL && !r->blank)
 					blocks_lose(&im->blocks, r->line);
 				im->ready = NULL;
+				row->raw = export_raw(plan->in);
 				return true;
 			case FOR_NOTHING:
 				continue;
@@ -445,8 +476,11 @@ import_next(struct import *im, size_t i, struct import_row *row)
 				break;
 			}
 		}
-		if (next_row(im, plan, row))
-			return !err_is_set(im->plans.err);
+		if (!next_row(im, plan, row))
+			continue;
+		if (row->wrong != NULL)
+			row->raw = export_raw(plan->in);
+		return !im->alone || !err_is_set(im->plans.err);
 	}
 	if (!err_is_set(im->plans.err))
 		plans_check_seen(&im->plans, i);
@@ -478,7 +512,7 @@ import_rest(struct import *im, struct import_row *row)
 		return true;
 	if (im->next_key >= im->sides.keys.n || err_is_set(im->plans.err))
 		return false;
-	*row = (struct import_row){ .wrong = NULL };
+	begin_row(row, NULL);
 	im->wrong_row = im->sides.first[im->next_key];
 	im->record.line = im->wrong_row->line;
 	row->wrong = sides_join(&im->sides, im->next_key++, &cells, &row->column);

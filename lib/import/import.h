@@ -39,7 +39,7 @@ struct import_row {
 	struct field value; /* the cell at fault; { NULL, 0 }: none */
 	const char *file;
 	uint64_t at_line;
-	struct field raw; /* the export's own bytes */
+	struct field raw; /* of a row that is wrong: the export's own bytes */
 };
 
 /*

@@ -29,9 +29,9 @@ keep_row(
 {
 	struct side_row *row = region_get(&s->text, sizeof *row);
 
-	*row = (struct side_row){
-		.file = plan->in->in.name, .line = r->line, .raw = region_keep(&s->text, r->raw)
-	};
+	*row = (struct side_row){ .file = plan->in->in.name,
+		.line = r->line,
+		.raw = region_keep(&s->text, export_raw(plan->in)) };
 	row->cells = region_get(&s->text, (plan->nfrom + 1) * sizeof *row->cells);
 	for (size_t i = 0; i < plan->nfrom; i++)
 		row->cells[i] = plan->from[i] >= 0 ? region_keep(&s->text, cells[plan->from[i]])
