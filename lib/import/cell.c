@@ -5,6 +5,7 @@
 #include <stdlib.h>
 
 #include "base/num.h"
+#include "base/when.h"
 
 bool
 cell_cut(struct pattern *pattern, struct field *text, struct bytes *room)
@@ -230,7 +231,7 @@ pass_midnights(struct cell_night *night, struct date *date)
 {
 	enum { HALF_DAY_S = 12 * 60 * 60 };
 	int64_t second = date->hour * 3600 + date->minute * 60 + date->second;
-	int64_t day = date_to_day(date), back = night->second - second;
+	int64_t day = when_day(date->year, date->month, date->day), back = night->second - second;
 
 	if (!night->begun || night->day != day)
 		*night = (struct cell_night){ .begun = true, .day = day, .second = second };
@@ -239,7 +240,7 @@ pass_midnights(struct cell_night *night, struct date *date)
 	else
 		night->midnights += back > HALF_DAY_S;
 	night->second = second;
-	date_of_day(day + night->midnights, date);
+	when_date(day + night->midnights, &date->year, &date->month, &date->day);
 	return date->year > 9999 ? "beyond the year 9999" : NULL;
 }
 
