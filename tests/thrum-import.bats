@@ -777,6 +777,67 @@ refuses() {
 	[ ! -e aside.tsv ] && [ ! -e out.tsv ]
 }
 
+@test "exports of many kinds, each with its map, come out right cell by cell" {
+	run python3 "$BATS_TEST_DIRNAME/import/run.py" "$bin/thrum-import" .
+	echo "$output"
+	[ "$status" -eq 0 ]
+	[[ $output = *' exports, 0 not as they should be' ]]
+	[ "${output%% *}" -ge 40 ]
+}
+
+@test "the only column cannot make a blank line or a second header" {
+	map m <<-'END'
+		column|a|a
+		ignore||b
+	END
+	refuses m 'a,b\nx,1\n,2\n' \
+		'in.csv:3: the only column would make this row a blank line: give the table a second column'
+	refuses m 'a,b\na,1\n' \
+		'in.csv:2: the only column would make this row the header again: give the table a second column'
+}
+
+@test "a header that tells another unit is questioned" {
+	map m <<-'END'
+		column|est_db|l mdB||number
+	END
+	refuses m 'l mdB\n50\n' "in.csv:1: column 'l mdB' says mdB, and the map makes est_db of it without a unit: write what it is into 'unit'"
+	map m <<-'END'
+		column|est_db|l (mdB)||number|dB
+		column|length_km|length in km||number
+	END
+	takes m 'l (mdB),length in km\n50,1\n' 'est_db\tlength_km\n50\t1\n' "column 'l (mdB)' says mdB, the map dB"
+}
+
+@test "what stands above, the layouts and the sides: what is wrong is named" {
+	map m <<-'END'
+		file|skip|2
+		above|day|Date
+		column|a|a
+		column|day|day
+	END
+	refuses m 'x,y\n,\na\n1\n' "in.csv: nothing above the header at 'Date'"
+	refuses m 'Date,1\nDate:2\na\n1\n' "in.csv: 'Date' stands above the header more than once"
+	map m <<-'END'
+		file|layout|json
+		column|a|a
+		column|b|bee
+	END
+	refuses m '{"a":1}\n' "in.csv: no record has 'bee': is it absent?"
+	map m <<-'END'
+		file|layout|fixed
+		column|a|a
+	END
+	refuses m 'x\n' "m: layout fixed: not a place as #9-14: 'a'"
+	wrong 'side|ab|d|x' "bad.map: rule 'side' without a rule 'key'"
+	wrong 'key||d' "bad.map: rule 'key' without a rule 'side'"
+	wrong 'above|x|Date' "bad.map: rule 'above' without the setting 'skip': nothing stands above"
+	wrong 'wide|w|b' "bad.map:3: column 'from': one column: write A | B | C: 'b'"
+	wrong 'section|w|b' "bad.map:3: column 'rule': rule without a pattern: 'section'"
+	wrong 'column|b|b||night||DD.MM.YYYY' "bad.map:3: column 'form': a night needs a form with a time of day: 'DD.MM.YYYY'"
+	wrong 'column|b|b||fibre||12 tia-589' "bad.map:3: column 'form': no such colour order: 'tia-589'; nearest: tia-598: '12 tia-589'"
+	wrong 'file|minus|front' "bad.map:3: column 'from': none of: brackets behind apart, with semicolons: 'front'"
+}
+
 # --- maps ----------------------------------------------------------------------------------------
 
 # wrong LINE MESSAGE: a map of one sound column and this line is refused

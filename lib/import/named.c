@@ -168,10 +168,8 @@ read_block(struct export *x, struct line *l)
 		struct field text = { lines_text(&x->in, &next), next.text_n };
 		bool comment = x->dialect.comment.n > 0 && field_begins(text, x->dialect.comment);
 
-		if (!comment && named_is_border(text))
-			return true;
-		if (!comment && !read_label(x, text)) {
-			x->in.number--;
+		if (!comment && (named_is_border(text) || !read_label(x, text))) {
+			x->in.number--; /* this line is not the block's */
 			return true;
 		}
 		*l = next;
