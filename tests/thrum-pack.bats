@@ -249,6 +249,13 @@ killed_often() {
 	cmp years.tsv.gz before.gz
 }
 
+@test "names that could upset a terminal, and header rows too long, are not packed" {
+	printf 'joint\ta\001b\nJ1\t2\n' >in.tsv
+	refused_wholly "in.tsv:1: a control character in a column's name" in.tsv
+	awk 'BEGIN { printf "k"; for (i = 0; i < 150000; i++) printf "\tc%06d", i; print "" }' >wide.tsv
+	refused_wholly "the header row is longer than a pack can hold: 1200002 bytes" wide.tsv
+}
+
 @test "an export is not packed as if it were a table" {
 	echo 'joint,closure' >in.csv
 	refused_wholly 'in.csv:1: not a table of TABs: only one column: is the delimiter not TAB? thrum-import reads such files' in.csv

@@ -130,7 +130,8 @@ read_part(struct finder *f, uint32_t *digest)
 	if (fault == NULL && !index_same(&f->part.at, &f->next))
 		fault = "its entries do not follow each other";
 	f->at += m.size;
-	*digest = codec_crc(*digest, f->member, m.size);
+	if (fault == NULL && m.version > 1)
+		*digest = member_digest(*digest, f->member, NULL, 0);
 	return fault;
 }
 

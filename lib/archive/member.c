@@ -160,3 +160,12 @@ member_link(unsigned char *dst, uint32_t link)
 	put_little(own + OWN_HEAD, link, LINK_BYTES);
 	put_little(own + n, codec_crc(0, own + 4, n - 4), OWN_TAIL);
 }
+
+uint32_t
+member_digest(uint32_t digest, const unsigned char *member, const void *payload, size_t payload_n)
+{
+	const unsigned char *own = member + EXTRA;
+
+	digest = codec_crc(digest, own + 4, (size_t)little(own + 2, 2) - OWN_TAIL);
+	return codec_crc(digest, payload, payload_n);
+}

@@ -314,7 +314,8 @@ take_header(struct unpack *u, const struct unit *unit, struct field payload, str
 	}
 	bytes_add_field(&u->header, payload);
 	count(u, unit);
-	u->seen.digest = codec_crc(u->seen.digest, unit->m.p, unit->m.size);
+	if (u->version > 1)
+		u->seen.digest = member_digest(u->seen.digest, unit->m.p, payload.p, payload.n);
 	return lf != NULL ? header_known(u, unit->at + unit->m.size, bytes) : UNPACK_OVER;
 }
 
@@ -470,7 +471,7 @@ go_to(struct unpack *u, const struct unit *unit, struct pack_place *at)
 
 	if (u->version == 1 && u->finder.pack == NULL) {
 		follows = !u->gap.open && u->setup.mode != UNPACK_SALVAGE;
-		at->begins &= follows || (at->block == 0 && !u->gap.open);
+		at->begins &= follows;
 		u->adrift |= u->gap.open;
 	} else if (!follows && !unit->found) {
 		damage(u, unit->at, "it is missing");
@@ -547,7 +548,8 @@ take_index(struct unpack *u, const struct unit *unit)
 		u->seen.index_at = unit->at - u->pack.start;
 	u->index_seen = true;
 	u->stage = IN_INDEX;
-	u->seen.digest = codec_crc(u->seen.digest, unit->m.p, unit->m.size);
+	if (u->version > 1)
+		u->seen.digest = member_digest(u->seen.digest, unit->m.p, NULL, 0);
 	fault = index_parse(&part, &unit->m);
 	if (fault != NULL) {
 		damage(u, unit->at, fault);
@@ -631,6 +633,9 @@ judge(struct unpack *u, uint64_t after)
 	} else if (u->gap.open || (end->blocks > u->next.block && !u->adrift)) {
 		damage(u, u->pack.start + u->seen.index_at, "it is missing");
 		end_gap(u, after, u->adrift ? NULL : &last);
+	} else if (!u->gaps && !all && u->version == 1 && u->setup.mode == UNPACK_SALVAGE) {
+		fault =
+		    "rows over borders of blocks cannot be proven (version 1, without its index)";
 	} else if (!u->gaps) {
 		fault = all ? index_fault(u, after) : "is not what its end member says it is";
 	}

@@ -70,7 +70,7 @@ write_member(struct packer *p, enum member_kind kind, struct field own, struct f
 
 	write_out(p, member, n, payload.n, crc);
 	if (kind != MEMBER_END)
-		p->end.digest = codec_crc(p->end.digest, member, n);
+		p->end.digest = member_digest(p->end.digest, member, payload.p, payload.n);
 }
 
 /* Writes the oldest block that is not yet written, once it is packed. */

@@ -34,6 +34,7 @@ class Member:
             assert xlen == n + 10 and n <= 65280
             assert struct.unpack_from("<I", extra, n)[0] == zlib.crc32(extra[4:n])
             self.kind, self.version, self.own = chr(extra[4]), extra[5], extra[6:n]
+            self.checked = extra[4:n]
             assert self.version in (1, 2) and self.kind in ("HIE", "HDIE")[self.version - 1]
             if self.version == 2:
                 self.link, = struct.unpack_from("<I", self.own)
@@ -172,7 +173,7 @@ def check_pack(members):
     assert index_at == (index + [end])[0].at - start
     assert (nblocks, nrows) == (len(blocks), len(rows))
     assert (nbytes, crc) == (len(table), zlib.crc32(table))
-    assert digest in (None, zlib.crc32(b"".join(m.bytes for m in heads + index)))
+    assert digest in (None, zlib.crc32(b"".join(m.checked + m.payload for m in heads + index)))
     check_links(members, head)
     names = [line[0] for line in lines]
     assert names == [n for n in (b"name", b"night", b"by", b"columns") if n in names]

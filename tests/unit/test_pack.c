@@ -216,7 +216,7 @@ bytes_are_as_the_page_says(void)
 	header = (size_t)little(p + 31, 2) + 1;
 	CHECK(little(p + header - 4, 4) == 4, "header row's length");
 	CHECK(little(p + header - 8, 4) == head, "header row's CRC-32");
-	digest = codec_crc(0, p, header);
+	digest = codec_crc(0, "H\2\0\0\0\0kk\tx\n", 11);
 	p += header;
 	CHECK(memcmp(p, sign, 10) == 0 && memcmp(p + 12, "TP\37\0D\2", 6) == 0, "data member");
 	CHECK(little(p + 18, 4) == head && little(p + 22, 8) == 0 && little(p + 30, 8) == 0 &&
@@ -241,7 +241,7 @@ bytes_are_as_the_page_says(void)
 	CHECK(memcmp(p + 73, "\3\0\0\0\0\0\0\0\0\0", 10) == 0, "no payload");
 	index = (size_t)little(p + 71, 2) + 1;
 	CHECK(index == 83, "index member of %zu bytes", index);
-	digest = codec_crc(digest, p, index);
+	digest = codec_crc(digest, p + 16, 47);
 	p += index;
 	end = (size_t)little(p + 14, 2);
 	CHECK(memcmp(p + 12, "TP", 2) == 0 && memcmp(p + 16, "E\2", 2) == 0, "end member");
@@ -649,6 +649,9 @@ members_out_of_place_are_met(void)
 			CHECK(err_is_set(&got.err) || (!got.sum.whole && got.trouble.n > 0),
 			    "%zu to %zu: silent", i, j);
 			got_free(&got);
+			if (j > 0) /* before its header a block is taken for a pack of its own */
+				only_true_rows(
+				    bytes_field(&bad), bytes_field(&table), "member", i * 64 + j);
 		}
 	bytes_free(&table);
 	bytes_free(&packed);
@@ -744,6 +747,106 @@ what_is_no_pack_is_refused(void)
 	bytes_free(&junk);
 }
 
+/* What --test says of a pack of these rows, under the header k, x. */
+static void
+tested(struct field rows, const char *want)
+{
+	struct unpack_setup setup = { .mode = UNPACK_TEST, .threads = 1 };
+	struct bytes table = { NULL, 0, 0 }, packed = { NULL, 0, 0 }, none = { NULL, 0, 0 };
+	struct pack_source source;
+	struct got got = { .ends = 0 };
+
+	bytes_add_text(&table, "k\tx\n");
+	bytes_add_field(&table, rows);
+	pack(&packed, bytes_field(&table));
+	for (int known = 0; known < 2; known++) {
+		pack_source_memory(&source, packed.p, packed.n, known);
+		read_as(&got, &source, &setup, &none);
+		CHECK(field_is(bytes_field(&got.trouble), want), "got: %.*swant: %s",
+		    (int)got.trouble.n, got.trouble.p, want);
+	}
+	got_free(&got);
+	bytes_free(&table);
+	bytes_free(&packed);
+	bytes_free(&none);
+}
+
+static void
+rows_that_are_none_are_found(void)
+{
+	tested(field_of("A\t1\nB\t\n"), "");
+	tested(field_of("A\t1\nB\n"),
+	    "pack 1: row 2 has more or fewer fields than there are columns\n");
+	tested(field_of("A\t1\t\nB\n"),
+	    "pack 1: row 1 has more or fewer fields than there are columns\n");
+	tested(field_of("A\t1\n\nB\t2\n"), "pack 1: row 2 is blank\n");
+	tested(field_of("A\t1\nk\tx\n"), "pack 1: row 2 is the header once more\n");
+	tested(field_of("A\t1\r\n"), "pack 1: row 1 holds a NUL or CR\n");
+	tested((struct field){ "A\t\0\n", 4 }, "pack 1: row 1 holds a NUL or CR\n");
+}
+
+/* A pack whose index tells of other keys than its rows have, all else being sound. */
+static void
+wrong_keys_in_the_index_are_found(void)
+{
+	struct field table = field_of("k\tx\nA\t1\nA\t2\n");
+	struct unpack_setup setup = { .mode = UNPACK_TEST, .threads = 1 };
+	struct bytes packed = { NULL, 0, 0 };
+	struct pack_source source;
+	struct got got = { .ends = 0 };
+	size_t at[64], hash;
+	unsigned char *p;
+	uint32_t digest;
+
+	pack(&packed, table);
+	members(bytes_field(&packed), at);
+	p = (unsigned char *)packed.p;
+	hash = at[2] + 12 + 10 + 27 + 9 + 1;
+	CHECK(little(p + hash, 4) == codec_crc(0, "k\tA", 3), "the hash is there");
+	p[hash] ^= 1;
+	member_link(p + at[2], (uint32_t)little(p + at[2] + 18, 4)); /* and its CRC-32 */
+	digest = member_digest(member_digest(0, p, "k\tx\n", 4), p + at[2], NULL, 0);
+	put_little(p + at[3] + 12 + 10 + 44, digest, 4);
+	member_link(p + at[3], (uint32_t)little(p + at[3] + 18, 4));
+	pack_source_memory(&source, packed.p, packed.n, true);
+	read_as(&got, &source, &setup, &got.all);
+	CHECK(field_is(bytes_field(&got.trouble),
+		  "pack 1: the index does not tell the keys in its blocks\n"),
+	    "%.*s", (int)got.trouble.n, got.trouble.p);
+	got_free(&got);
+	/* an index that says other rows, without a digest that fits */
+	p[at[2] + 12 + 10 + 27 + 2]++;
+	member_link(p + at[2], (uint32_t)little(p + at[2] + 18, 4));
+	for (int way = BY_PIPE; way <= BY_KEY; way++) {
+		read_back(&got, bytes_field(&packed), way, "A");
+		CHECK(!got.sum.whole, "way %d: silent", way);
+		got_free(&got);
+	}
+	bytes_free(&packed);
+}
+
+static void
+doubles_are_told_of(void)
+{
+	struct bytes packed = { NULL, 0, 0 }, none = { NULL, 0, 0 };
+	struct unpack_setup setup = { .threads = 1 };
+	struct pack_source source;
+	struct got got = { .ends = 0 };
+
+	pack(&packed, field_of("k\tx\nA\t1\n"));
+	pack(&packed, field_of("k\tx\nA\t2\n"));
+	pack(&packed, field_of("k\tx\nA\t1\n"));
+	pack_source_memory(&source, packed.p, packed.n, true);
+	for (setup.mode = UNPACK_LIST; setup.mode <= UNPACK_TEST; setup.mode++) {
+		read_as(&got, &source, &setup, &none);
+		CHECK(field_is(bytes_field(&got.trouble), "pack 3 is the same as pack 1\n"), "%.*s",
+		    (int)got.trouble.n, got.trouble.p);
+	}
+	got_free(&got);
+	bytes_free(&packed);
+	bytes_free(&none);
+}
+
 static void
 a_limit_is_kept(void)
 {
@@ -821,6 +924,9 @@ main(void)
 	RUN(members_out_of_place_are_met);
 	RUN(damage_is_named);
 	RUN(what_is_no_pack_is_refused);
+	RUN(rows_that_are_none_are_found);
+	RUN(wrong_keys_in_the_index_are_found);
+	RUN(doubles_are_told_of);
 	RUN(a_limit_is_kept);
 	RUN(every_item_is_done_once);
 	return check_done();
