@@ -6,7 +6,7 @@
 #include "table/prog.h"
 
 struct opts {
-	const char *allowances, *links, *tests, *applications, *application;
+	const char *application;
 	struct budget_limits limits;
 	int64_t penalty_udb, ageing_udb, repair_udb;
 	double sigma;
@@ -17,10 +17,6 @@ struct opts {
 #define AT(member) offsetof(struct opts, member)
 
 static const struct opt opts[] = {
-	{ 0, "allowances", OPT_TEXT, AT(allowances), "FILE",
-	    "loss to plan with, in place of the built-in table" },
-	{ 0, "links", OPT_TEXT, AT(links), "FILE", "limits of each link" },
-	{ 0, "tests", OPT_TEXT, AT(tests), "FILE", "insertion-loss tests" },
 	{ 0, "application", OPT_TEXT, AT(application), "NAME",
 	    "application, if the links table has none for the link" },
 	{ 0, "max", OPT_DB, AT(limits.max_udb), "DB",
@@ -38,12 +34,6 @@ static const struct opt opts[] = {
 	    "standard deviations added for the statistical loss (3)", 0, 10 },
 	{ 0, "wavelength", OPT_LIST, AT(wavelengths), "NM[,NM]",
 	    "one row a link for each of these" },
-	{ 0, "applications", OPT_TEXT, AT(applications), "FILE",
-	    "applications in place of the built-in table" },
-	{ 0, "print-allowances", OPT_PRINT, .help = "print the built-in allowances and exit",
-	    .table = &allowances_tsv },
-	{ 0, "print-applications", OPT_PRINT, .help = "print the built-in applications and exit",
-	    .table = &applications_tsv },
 	{ 0, "length", OPT_DB, AT(length_ukm), "KM",
 	    "one link of so much fibre, in place of any FILE", 0, 100000 },
 	{ 0, "joints", OPT_WHOLE, AT(joints), "N", "fusion joints of that link (0)", 0, 1000000 },
@@ -62,6 +52,22 @@ enum {
 	IN_WAVELENGTH,
 	LOSS,
 	SD,
+};
+
+static const struct col element_cols[] = {
+	[IN_LINK] = { "link", COL_NEED, COL_TEXT },
+	[SEQ] = { "seq", COL_MAY, COL_WHOLE, 0, 1e9 },
+	[KIND] = { "kind", COL_NEED, COL_WORD, .words = KIND_WORDS },
+	[WAYS] = { "ways", COL_MAY, COL_WHOLE, 2, 1024 },
+	[COUNT] = { "count", COL_MAY, COL_WHOLE, 0, 1e6 },
+	[IN_LENGTH] = { "length_km", COL_MAY, COL_DB, 0, 100000 },
+	[IN_WAVELENGTH] = { "wavelength_nm", COL_MAY, COL_NUM, 600, 1700 },
+	[LOSS] = { "loss_db", COL_MAY, COL_DB, -1000, 1000 },
+	[SD] = { "sd_db", COL_MAY, COL_NUM, 0, 1000 },
+	{ NULL },
+};
+
+enum {
 	LINK,
 	WAVELENGTH,
 	LENGTH,
@@ -79,16 +85,7 @@ enum {
 	UNKNOWN,
 };
 
-static const struct col cols[] = {
-	[IN_LINK] = { "link", COL_NEED, COL_TEXT },
-	[SEQ] = { "seq", COL_MAY, COL_WHOLE, 0, 1e9 },
-	[KIND] = { "kind", COL_NEED, COL_WORD, .words = KIND_WORDS },
-	[WAYS] = { "ways", COL_MAY, COL_WHOLE, 2, 1024 },
-	[COUNT] = { "count", COL_MAY, COL_WHOLE, 0, 1e6 },
-	[IN_LENGTH] = { "length_km", COL_MAY, COL_DB, 0, 100000 },
-	[IN_WAVELENGTH] = { "wavelength_nm", COL_MAY, COL_NUM, 600, 1700 },
-	[LOSS] = { "loss_db", COL_MAY, COL_DB, -1000, 1000 },
-	[SD] = { "sd_db", COL_MAY, COL_NUM, 0, 1000 },
+static const struct col budget_cols[] = {
 	[LINK] = { "link", COL_OUT, COL_TEXT },
 	[WAVELENGTH] = { "wavelength_nm", COL_OUT, COL_TEXT },
 	[LENGTH] = { "length_km", COL_OUT, COL_DB, .places = 3 },
@@ -107,12 +104,28 @@ static const struct col cols[] = {
 	{ NULL },
 };
 
+enum { ELEMENTS, ALLOWANCES, APPLICATIONS, LINKS, TESTS };
+
+static const struct table_in inputs[] = {
+	[ELEMENTS] = { .cols = element_cols },
+	[ALLOWANCES] = { "allowances", "loss to plan with, in place of the built-in table",
+	    allowance_cols, .builtin = &allowances_tsv },
+	[APPLICATIONS] = { "applications", "applications in place of the built-in table",
+	    application_cols, .builtin = &applications_tsv },
+	[LINKS] = { "links", "limits of each link", link_cols, .key = link_key, .flags = IN_HELD },
+	[TESTS] = { "tests", "insertion-loss tests", tested_cols },
+	{ NULL },
+};
+
+static const struct table_out outputs[] = { { .cols = budget_cols }, { NULL } };
+
 static const struct page page = {
 	.name = "thrum-budget",
 	.purpose = "what a link should lose, and whether it keeps to its limits",
 	.operands = "[FILE ...]",
 	.opts = opts,
-	.cols = cols,
+	.inputs = inputs,
+	.outputs = outputs,
 };
 
 struct run {
@@ -123,42 +136,33 @@ struct run {
 	bool against;
 };
 
-/* What the options say about limits and wavelengths, and all the side tables. */
+/* What the options say about limits and wavelengths. */
 static int
-read_sides(struct run *r)
+read_options(struct run *r)
 {
 	struct opts *o = &r->o;
 	struct assess *a = &r->a;
-	struct err *err = &r->p.err;
 
 	a->k = o->sigma;
 	a->otherwise.limits = o->limits;
 	a->otherwise.limits.reserve_udb = o->penalty_udb + o->ageing_udb + o->repair_udb;
 	a->otherwise.application = field_of(o->application != NULL ? o->application : "");
-	if (wavelengths_parse(&a->asked, "--wavelength", o->wavelengths.v, o->wavelengths.n, err) !=
-		0 ||
-	    allowance_read(&a->allowances, o->allowances, err) != 0 ||
-	    application_read(&a->applications, o->applications, err) != 0)
-		return -1;
-	if (o->application != NULL &&
-	    !application_known(&a->applications, a->otherwise.application))
-		return err_set(err, "--application: " APPLICATION_UNKNOWN ": '%s'", o->application);
-	if (links_read(&a->links, o->links, &a->applications, err) != 0)
-		return -1;
-	return tested_read(&a->tested, o->tests, err);
+	return wavelengths_parse(
+	    &a->asked, "--wavelength", o->wavelengths.v, o->wavelengths.n, &r->p.err);
 }
 
-/* Opens the input: the files, or the one link that the options describe. */
+/* The one link that the options describe, if they do. */
 static int
-open_input(struct run *r)
+choose_input(struct run *r)
 {
 	const struct opts *o = &r->o;
 	struct bytes *b = &r->one_link;
 	char km[DB_FIXED];
 
 	if (o->length_ukm < 0 && o->joints < 0 && o->connectors < 0)
-		return prog_open(&r->p);
-	if (prog_has_operands(&r->p) || o->links != NULL || o->tests != NULL)
+		return 0;
+	if (prog_has_operands(&r->p) || prog_has_input(&r->p, LINKS) ||
+	    prog_has_input(&r->p, TESTS))
 		return err_set(&r->p.err,
 		    "--length, --joints and --connectors make a link of their own: "
 		    "no FILE, --links or --tests with them");
@@ -170,7 +174,28 @@ open_input(struct run *r)
 		bytes_add_format(b, "options\tfusion\t%lld\t\n", (long long)o->joints);
 	if (o->connectors >= 0)
 		bytes_add_format(b, "options\tconnector\t%lld\t\n", (long long)o->connectors);
-	return prog_open_text(&r->p, "options", bytes_field(b));
+	prog_operands_are(&r->p, "options", bytes_field(b));
+	return 0;
+}
+
+/* The tables beside the elements. */
+static int
+load_sides(struct run *r)
+{
+	struct assess *a = &r->a;
+	struct table *in = r->p.in;
+
+	if (allowances_load(&a->allowances, &in[ALLOWANCES]) != 0 ||
+	    applications_load(&a->applications, &in[APPLICATIONS]) != 0)
+		return -1;
+	if (r->o.application != NULL &&
+	    !application_known(&a->applications, a->otherwise.application))
+		return err_set(
+		    &r->p.err, "--application: " APPLICATION_UNKNOWN ": '%s'", r->o.application);
+	a->links = &in[LINKS];
+	if (links_check(a->links, &a->applications) != 0)
+		return -1;
+	return tested_load(&a->tested, &in[TESTS]);
 }
 
 static void
@@ -179,7 +204,7 @@ read_row(struct run *r)
 	struct element_row row = {
 		.seq = ELEMENT_NO_SEQ, .loss_udb = DB_NONE, .length_ukm = DB_NONE
 	};
-	struct table *t = &r->p.in;
+	struct table *t = &r->p.in[ELEMENTS];
 	struct field link = { NULL, 0 };
 	int64_t count = 1, ways = 0;
 	int kind = KIND_UNKNOWN;
@@ -203,33 +228,26 @@ read_row(struct run *r)
 }
 
 static void
-put_known(struct sheet *s, int col, int64_t x_udb)
-{
-	if (x_udb != DB_NONE)
-		put_db(s, col, x_udb);
-}
-
-static void
 write_row(struct run *r, struct field link, const struct assess_row *row)
 {
 	static const char *const verdicts[] = { "pass", "over", "overload", "unknown" };
 	static const char *const is[] = { "", "as-computed", "high", "low" };
-	struct sheet *out = &r->p.out;
+	struct sheet *out = &r->p.out[0];
 	char nm[WAVELENGTHS_TEXT];
 
 	put_text(out, LINK, link);
 	put_text(out, WAVELENGTH, wavelengths_text(nm, row->wavelength_nm));
-	put_known(out, LENGTH, row->budget.length_ukm);
+	put_db(out, LENGTH, row->budget.length_ukm);
 	put_whole(out, JOINTS, row->budget.joints);
 	put_whole(out, CONNECTORS, row->budget.connectors);
 	put_whole(out, MEASURED, row->budget.measured);
-	put_known(out, TYPICAL, row->sums.typical_udb);
-	put_known(out, STAT, row->sums.stat_udb);
-	put_known(out, WORST, row->sums.worst_udb);
-	put_known(out, TESTED, row->tested.mean_udb);
+	put_db(out, TYPICAL, row->sums.typical_udb);
+	put_db(out, STAT, row->sums.stat_udb);
+	put_db(out, WORST, row->sums.worst_udb);
+	put_db(out, TESTED, row->tested.mean_udb);
 	put_text(out, TESTED_IS, field_of(is[row->tested.is]));
-	put_known(out, ALLOWED, row->allowed_udb);
-	put_known(out, MARGIN, row->margin_udb);
+	put_db(out, ALLOWED, row->allowed_udb);
+	put_db(out, MARGIN, row->margin_udb);
 	put_text(out, VERDICT, field_of(verdicts[row->verdict]));
 	put_text(out, UNKNOWN, row->unknown);
 	sheet_row(out);
@@ -243,6 +261,7 @@ write_all(struct run *r)
 {
 	struct assess *a = &r->a;
 	struct err *err = &r->p.err;
+	struct sheet *out = &r->p.out[0];
 	struct assess_link link;
 	struct assess_row row;
 
@@ -257,15 +276,15 @@ write_all(struct run *r)
 			write_row(r, link.name, &row);
 		}
 	}
-	for (size_t i = 0; i < links_n(&a->links); i++) {
-		struct field name = links_name(&a->links, i);
+	for (size_t i = 0; i < table_rows(a->links); i++) {
+		struct field name = links_name(a->links, i);
 
 		if (ids_find(&a->elements.links, &name, 1) != SIZE_MAX)
 			continue;
-		put_text(&r->p.out, LINK, name);
-		put_text(&r->p.out, VERDICT, field_of("unknown"));
-		put_text(&r->p.out, UNKNOWN, field_of("no elements"));
-		sheet_row(&r->p.out);
+		put_text(out, LINK, name);
+		put_text(out, VERDICT, field_of("unknown"));
+		put_text(out, UNKNOWN, field_of("no elements"));
+		sheet_row(out);
 		r->against = true;
 	}
 }
@@ -286,8 +305,8 @@ main(int argc, char **argv)
 	};
 
 	(void)argc;
-	if (prog_begin(&r.p, &page, &r.o, argv) == 0 && read_sides(&r) == 0 &&
-	    open_input(&r) == 0) {
+	if (prog_begin(&r.p, &page, &r.o, argv) == 0 && read_options(&r) == 0 &&
+	    choose_input(&r) == 0 && prog_open(&r.p) == 0 && load_sides(&r) == 0) {
 		while (prog_next(&r.p))
 			read_row(&r);
 		if (!err_is_set(&r.p.err))

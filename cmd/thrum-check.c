@@ -10,25 +10,13 @@
 #include "table/rule.h"
 
 struct opts {
-	const char *rules, *also;
 	bool strict, pass;
-	const char *set_aside, *findings;
 };
 
 static const struct opt opts[] = {
-	{ 0, "rules", OPT_TEXT, offsetof(struct opts, rules), "FILE",
-	    "rules in place of the built-in ones" },
-	{ 0, "also", OPT_TEXT, offsetof(struct opts, also), "FILE",
-	    "more rules; one of the same name takes the other's place" },
 	{ 0, "strict", OPT_FLAG, offsetof(struct opts, strict), NULL, "every warning is an error" },
 	{ 0, "pass", OPT_FLAG, offsetof(struct opts, pass), NULL,
 	    "write the rows without an error, not the findings" },
-	{ 0, "set-aside", OPT_TEXT, offsetof(struct opts, set_aside), "FILE",
-	    "with --pass: where the other rows go" },
-	{ 0, "findings", OPT_TEXT, offsetof(struct opts, findings), "FILE",
-	    "with --pass: where the findings go" },
-	{ 0, "print-rules", OPT_PRINT, .help = "print the built-in rules and exit",
-	    .table = &rules_tsv },
 	{ 0 },
 };
 
@@ -74,6 +62,11 @@ static const struct col cols[] = {
 	{ "loss_db", COL_MAY },
 	{ "loss_ab_db", COL_MAY },
 	{ "loss_ba_db", COL_MAY },
+	{ NULL },
+};
+
+/* for --help only, as findings and rows set aside write their headers themselves */
+static const struct col finding_cols[] = {
 	{ "file", COL_OUT },
 	{ "line", COL_OUT },
 	{ "column", COL_OUT },
@@ -83,9 +76,34 @@ static const struct col cols[] = {
 	{ "found", COL_OUT },
 	{ "wanted", COL_OUT },
 	{ "says", COL_OUT },
+	{ NULL },
+};
+
+static const struct col aside_cols[] = {
 	{ "aside_file", COL_OUT },
 	{ "aside_line", COL_OUT },
 	{ "aside_why", COL_OUT },
+	{ NULL },
+};
+
+enum { RECORDS, RULES, ALSO };
+
+static const struct table_in inputs[] = {
+	[RECORDS] = { .cols = cols, .flags = IN_MISSHAPEN | IN_LATER },
+	[RULES] = { "rules", "rules in place of the built-in ones", rule_cols,
+	    .builtin = &rules_tsv },
+	[ALSO] = { "also", "more rules; one of the same name takes the other's place", rule_cols },
+	{ NULL },
+};
+
+enum { PASSED, ASIDE, FINDINGS };
+
+static const struct table_out outputs[] = {
+	[PASSED] = { .flags = OUT_FILTER | OUT_LATER },
+	[ASIDE] = { "set-aside", "with --pass: where the other rows go", aside_cols,
+	    .flags = OUT_LATER },
+	[FINDINGS] = { "findings", "with --pass: where the findings go", finding_cols,
+	    .flags = OUT_LATER },
 	{ NULL },
 };
 
@@ -94,12 +112,12 @@ static const struct page page = {
 	.purpose = "records against a table of rules",
 	.operands = "[FILE ...]",
 	.opts = opts,
-	.cols = cols,
+	.inputs = inputs,
+	.outputs = outputs,
 };
 
 struct check {
 	struct prog p;
-	struct page page; /* with the columns of the rules that were read */
 	struct opts o;
 	struct rules rules;
 	struct findings findings;
@@ -125,74 +143,50 @@ report(void *arg, const struct finding *f)
 static int
 check_options(struct check *c)
 {
+	bool aside = prog_has_output(&c->p, ASIDE), found = prog_has_output(&c->p, FINDINGS);
 	struct err *err = &c->p.err;
 
-	if (c->o.pass && c->o.set_aside == NULL)
+	if (c->o.pass && !aside)
 		return err_set(err, "--pass: say where faulty rows go with --set-aside");
-	if (!c->o.pass && c->o.set_aside != NULL)
+	if (!c->o.pass && aside)
 		return err_set(err, "--set-aside: only with --pass");
-	if (!c->o.pass && c->o.findings != NULL)
+	if (!c->o.pass && found)
 		return err_set(
 		    err, "--findings: only with --pass; else the findings are the output");
+	if (!c->o.pass)
+		prog_move_output(&c->p, PASSED, FINDINGS);
 	return 0;
 }
 
+/* The rules say which columns of the records are read. */
 static int
 read_rules(struct check *c)
 {
+	struct table *in = c->p.in;
+
 	rules_init(&c->rules, "joint", joint_rule_kinds, report, c);
 	c->rules.strict = c->o.strict;
-	if (rules_read(&c->rules, c->o.rules, &rules_tsv, &c->p.err) != 0)
+	if (rules_read(&c->rules, &in[RULES]) != 0 || rules_read(&c->rules, &in[ALSO]) != 0 ||
+	    prog_bind(&c->p, RECORDS, c->rules.cols) != 0)
 		return -1;
-	return c->o.also != NULL ? rules_read(&c->rules, c->o.also, NULL, &c->p.err) : 0;
+	return rules_bind(&c->rules, &in[RECORDS]);
 }
 
-/* Called before a read that may have to wait. */
 static void
-flush_all(void *arg)
+write_heads(struct check *c)
 {
-	struct check *c = arg;
-
-	if (c->p.out.out != NULL)
-		writer_flush(c->p.out.out);
+	prog_sheet(&c->p, PASSED, c->rules.cols, field_of(""));
+	findings_open(&c->findings, prog_writer(&c->p, FINDINGS));
+	c->aside = prog_writer(&c->p, ASIDE);
 	if (c->aside != NULL)
-		writer_flush(c->aside);
-	if (c->findings.out != NULL)
-		writer_flush(c->findings.out);
-}
-
-static int
-open_tables(struct check *c)
-{
-	const char *path = c->o.pass ? c->o.findings : c->p.house.output;
-	struct writer *out = NULL;
-
-	c->page = page;
-	c->page.cols = c->rules.cols;
-	c->page.flags = PROG_KEEP_MISSHAPEN | (c->o.pass ? PROG_FILTER : PROG_NO_SHEET);
-	c->p.page = &c->page;
-	if (prog_open_input(&c->p) != 0 || rules_bind(&c->rules, &c->p.in) != 0)
-		return -1;
-	if (path != NULL || !c->o.pass) {
-		out = prog_output(&c->p, path);
-		if (out == NULL)
-			return -1;
-	}
-	if (c->o.pass) {
-		c->aside = prog_output(&c->p, c->o.set_aside);
-		if (c->aside == NULL || prog_open_sheet(&c->p) != 0)
-			return -1;
-		aside_head(c->aside, c->p.in.reader);
-	}
-	findings_open(&c->findings, out);
-	reader_on_wait(c->p.in.reader, flush_all, c);
-	return 0;
+		aside_head(c->aside, c->p.in[RECORDS].reader);
 }
 
 static void
 one_row(struct check *c)
 {
-	const struct row *row = &c->p.in.row;
+	const struct table *records = &c->p.in[RECORDS];
+	const struct row *row = &records->row;
 
 	c->rows++;
 	c->bad = false;
@@ -202,7 +196,7 @@ one_row(struct check *c)
 		return;
 	if (row->fault == ROW_LONG)
 		findings_why_extra(&c->why, row);
-	aside_row(c->aside, c->p.in.reader, row, &c->why);
+	aside_row(c->aside, records->reader, row, &c->why);
 	prog_drop(&c->p);
 }
 
@@ -228,7 +222,8 @@ main(int argc, char **argv)
 
 	(void)argc;
 	if (prog_begin(&c.p, &page, &c.o, argv) == 0 && check_options(&c) == 0 &&
-	    read_rules(&c) == 0 && open_tables(&c) == 0) {
+	    prog_open(&c.p) == 0 && read_rules(&c) == 0) {
+		write_heads(&c);
 		c.in_row = true;
 		while (prog_next(&c.p))
 			one_row(&c);

@@ -10,7 +10,6 @@ struct opts {
 	struct opt_list by;
 	const char *value;
 	int64_t limit_udb;
-	const char *limits;
 	bool no_quantiles;
 };
 
@@ -21,12 +20,8 @@ static const struct opt opts[] = {
 	    "judge this column (loss_db, else est_db)" },
 	{ 0, "limit", OPT_DB, offsetof(struct opts, limit_udb), "DB",
 	    "what a joint of any kind may lose at most", 0, 1000 },
-	{ 0, "limits", OPT_TEXT, offsetof(struct opts, limits), "FILE",
-	    "limits by kind in place of the built-in ones" },
 	{ 0, "no-quantiles", OPT_FLAG, offsetof(struct opts, no_quantiles), NULL,
 	    "leave median_db and p95_db empty and need no memory for them" },
-	{ 0, "print-limits", OPT_PRINT, .help = "print the built-in limits and exit",
-	    .table = &limits_tsv },
 	{ 0 },
 };
 
@@ -45,9 +40,6 @@ enum {
 	MADE_AT
 };
 
-enum { PLACES = 6 }; /* decimals of every _db: what is exact is written exactly */
-
-/* The written ones stand in their order; put_sum has to follow it. */
 static const struct col cols[] = {
 	[LOSS] = { "loss_db", COL_ONE_OF, COL_DB },
 	[EST] = { "est_db", COL_ONE_OF, COL_DB },
@@ -61,31 +53,66 @@ static const struct col cols[] = {
 	[RIBBON_B] = { "ribbon_b", COL_MAY, COL_TEXT },
 	[TRAY] = { "tray", COL_MAY, COL_TEXT },
 	[MADE_AT] = { "made_at", COL_MAY, COL_TIME },
-	{ "joints", COL_OUT, COL_WHOLE },
-	{ "passed", COL_OUT, COL_WHOLE },
-	{ "failed", COL_OUT, COL_WHOLE },
-	{ "unknown", COL_OUT, COL_WHOLE },
-	{ "basis", COL_OUT, COL_TEXT },
-	{ "mean_db", COL_OUT, COL_DB },
-	{ "sd_db", COL_OUT, COL_DB },
-	{ "median_db", COL_OUT, COL_DB },
-	{ "p95_db", COL_OUT, COL_DB },
-	{ "max_db", COL_OUT, COL_DB },
-	{ "worst_joint", COL_OUT, COL_TEXT },
-	{ "trays", COL_OUT, COL_TEXT },
-	{ "first_at", COL_OUT, COL_TEXT },
-	{ "last_at", COL_OUT, COL_TEXT },
-	{ "verdict", COL_OUT, COL_TEXT },
 	{ NULL },
 };
+
+enum {
+	JOINTS,
+	PASSED,
+	FAILED,
+	UNKNOWN,
+	BASIS,
+	MEAN,
+	SD_DB,
+	MEDIAN,
+	P95,
+	MAX,
+	WORST_JOINT,
+	TRAYS,
+	FIRST_AT,
+	LAST_AT,
+	VERDICT
+};
+
+enum { PLACES = 6 }; /* decimals of every _db: what is exact is written exactly */
+
+static const struct col sums[] = {
+	[JOINTS] = { "joints", COL_OUT, COL_WHOLE },
+	[PASSED] = { "passed", COL_OUT, COL_WHOLE },
+	[FAILED] = { "failed", COL_OUT, COL_WHOLE },
+	[UNKNOWN] = { "unknown", COL_OUT, COL_WHOLE },
+	[BASIS] = { "basis", COL_OUT, COL_TEXT },
+	[MEAN] = { "mean_db", COL_OUT, COL_DB, .places = PLACES },
+	[SD_DB] = { "sd_db", COL_OUT, COL_NUM, .places = PLACES },
+	[MEDIAN] = { "median_db", COL_OUT, COL_DB, .places = PLACES },
+	[P95] = { "p95_db", COL_OUT, COL_DB, .places = PLACES },
+	[MAX] = { "max_db", COL_OUT, COL_DB, .places = PLACES },
+	[WORST_JOINT] = { "worst_joint", COL_OUT, COL_TEXT },
+	[TRAYS] = { "trays", COL_OUT, COL_TEXT },
+	[FIRST_AT] = { "first_at", COL_OUT, COL_TEXT },
+	[LAST_AT] = { "last_at", COL_OUT, COL_TEXT },
+	[VERDICT] = { "verdict", COL_OUT, COL_TEXT },
+	{ NULL },
+};
+
+enum { RECORDS, LIMITS };
+
+static const struct table_in inputs[] = {
+	[RECORDS] = { .cols = cols },
+	[LIMITS] = { "limits", "limits by kind in place of the built-in ones", limit_cols,
+	    .builtin = &limits_tsv, .key = limit_key, .flags = IN_HELD },
+	{ NULL },
+};
+
+static const struct table_out outputs[] = { { .cols = sums, .flags = OUT_LATER }, { NULL } };
 
 static const struct page page = {
 	.name = "thrum-closure",
 	.purpose = "how each closure turned out",
 	.operands = "[FILE ...]",
 	.opts = opts,
-	.cols = cols,
-	.flags = PROG_NO_SHEET,
+	.inputs = inputs,
+	.outputs = outputs,
 };
 
 static const struct joint_cols joint_cols = { STANDS, LOSS, LOSS_AB, LOSS_BA, EST };
@@ -99,105 +126,82 @@ struct work {
 	size_t by[BY_MOST], nby;
 	struct bytes key; /* of more columns than one */
 	struct tally tally;
-	struct writer *out;
 };
 
 /* --- reading --------------------------------------------------------------------------------- */
 
 static const struct limit *
-limit_of(struct prog *p, const struct work *w)
+limit_of(struct table *t, const struct work *w)
 {
 	struct field kind = field_of("fusion"), ribbon;
 	bool is_ribbon;
 
 	if (w->o.limit_udb != DB_NONE)
 		return &w->only;
-	get_text(&p->in, KIND, &kind);
-	is_ribbon = get_text(&p->in, RIBBON_A, &ribbon) || get_text(&p->in, RIBBON_B, &ribbon);
+	get_text(t, KIND, &kind);
+	is_ribbon = get_text(t, RIBBON_A, &ribbon) || get_text(t, RIBBON_B, &ribbon);
 	return limit_find(&w->limits, kind, is_ribbon);
 }
 
 static void
 one_row(struct prog *p, struct work *w)
 {
+	struct table *t = &p->in[RECORDS];
 	struct tally_joint j = { .loss_udb = DB_NONE };
 
-	if (!joint_stands(&p->in, &joint_cols))
+	if (!joint_stands(t, &joint_cols))
 		return;
 	if (w->o.value == NULL)
-		j.loss_udb = joint_loss(&p->in, &joint_cols, &j.basis);
-	else if (!joint_number(&p->in, LOSS, TALLY_MOST_DB, &j.loss_udb))
+		j.loss_udb = joint_loss(t, &joint_cols, &j.basis);
+	else if (!joint_number(t, LOSS, TALLY_MOST_DB, &j.loss_udb))
 		j.loss_udb = DB_NONE;
-	j.limit = limit_of(p, w);
-	get_text(&p->in, JOINT, &j.name);
-	get_text(&p->in, TRAY, &j.tray);
-	if (get_time(&p->in, MADE_AT, &j.made))
-		get_text(&p->in, MADE_AT, &j.made_text);
-	j.group = table_key(&p->in, w->by, w->nby, &w->key);
+	j.limit = limit_of(t, w);
+	get_text(t, JOINT, &j.name);
+	get_text(t, TRAY, &j.tray);
+	if (get_time(t, MADE_AT, &j.made))
+		get_text(t, MADE_AT, &j.made_text);
+	j.group = table_key(t, w->by, w->nby, &w->key);
 	tally_add(&w->tally, &j);
 }
 
 /* --- writing --------------------------------------------------------------------------------- */
 
 static void
-put_udb(struct writer *out, int64_t udb)
-{
-	if (udb != DB_NONE)
-		writer_db(out, udb, PLACES);
-	else
-		writer_text(out, "");
-}
-
-static void
-put_sum(struct writer *out, const struct tally_sum *sum)
+put_sum(struct sheet *out, const struct tally_sum *sum)
 {
 	static const char *const bases[] = { "", "two-way", "estimate", "mixed" };
 	static const char *const verdicts[] = { "pass", "fail", "unknown" };
 
-	writer_slice(out, sum->group);
-	writer_whole(out, (int64_t)sum->joints);
-	writer_whole(out, (int64_t)sum->passed);
-	writer_whole(out, (int64_t)sum->failed);
-	writer_whole(out, (int64_t)sum->unknown);
-	writer_text(out, bases[sum->basis]);
-	put_udb(out, sum->mean_udb);
+	put_lead(out, sum->group);
+	put_whole(out, JOINTS, (int64_t)sum->joints);
+	put_whole(out, PASSED, (int64_t)sum->passed);
+	put_whole(out, FAILED, (int64_t)sum->failed);
+	put_whole(out, UNKNOWN, (int64_t)sum->unknown);
+	put_text(out, BASIS, field_of(bases[sum->basis]));
+	put_db(out, MEAN, sum->mean_udb);
 	if (sum->sd_udb >= 0)
-		writer_num(out, sum->sd_udb / DB_ONE, PLACES);
-	else
-		writer_text(out, "");
-	put_udb(out, sum->median_udb);
-	put_udb(out, sum->p95_udb);
-	put_udb(out, sum->max_udb);
-	writer_slice(out, sum->worst);
-	writer_slice(out, sum->trays);
-	writer_slice(out, sum->first);
-	writer_slice(out, sum->last);
-	writer_text(out, verdicts[sum->verdict]);
-	writer_end_row(out);
+		put_num(out, SD_DB, sum->sd_udb / DB_ONE);
+	put_db(out, MEDIAN, sum->median_udb);
+	put_db(out, P95, sum->p95_udb);
+	put_db(out, MAX, sum->max_udb);
+	put_text(out, WORST_JOINT, sum->worst);
+	put_text(out, TRAYS, sum->trays);
+	put_text(out, FIRST_AT, sum->first);
+	put_text(out, LAST_AT, sum->last);
+	put_text(out, VERDICT, field_of(verdicts[sum->verdict]));
+	sheet_row(out);
 }
 
 static void
-put_all(struct work *w)
+put_all(struct prog *p, struct work *w)
 {
 	struct tally_sum sum;
 
 	tally_end(&w->tally);
 	for (size_t g = 0; g < w->tally.n; g++) {
 		tally_sum(&w->tally, g, &sum);
-		put_sum(w->out, &sum);
+		put_sum(&p->out[0], &sum);
 	}
-}
-
-static int
-put_header(struct prog *p, struct work *w)
-{
-	for (size_t i = 0; i < w->nby; i++)
-		writer_slice(w->out, w->o.by.n > 0 ? w->o.by.v[i] : field_of(cols[CLOSURE].name));
-	for (const struct col *c = cols; c->name != NULL; c++)
-		if (c->role == COL_OUT)
-			writer_text(w->out, c->name);
-	writer_end_row(w->out);
-	return err_is_set(&p->err) ? -1 : 0;
 }
 
 /* --- all of it ------------------------------------------------------------------------------- */
@@ -206,20 +210,17 @@ put_header(struct prog *p, struct work *w)
 static int
 find_by(struct prog *p, struct work *w)
 {
-	struct reader *reader = p->in.reader;
-	int n = table_list(&p->in, "by", &w->o.by, BY_MOST, w->by);
+	struct table *t = &p->in[RECORDS];
+	int n = table_list(t, "by", &w->o.by, BY_MOST, w->by);
 
 	for (size_t i = 0; i < w->o.by.n; i++)
-		for (const struct col *c = cols; c->name != NULL; c++)
-			if (c->role == COL_OUT && field_is(w->o.by.v[i], c->name))
+		for (const struct col *c = sums; c->name != NULL; c++)
+			if (field_is(w->o.by.v[i], c->name))
 				return err_set(
 				    &p->err, "--by: is a column this program makes: '%s'", c->name);
 	if (n == 0) {
-		bool has = table_has(&p->in, CLOSURE);
-		int at = has ? p->in.at[CLOSURE] : -1;
+		int at = reader_need(t->reader, table_name(t, CLOSURE));
 
-		at = reader_need(
-		    reader, has ? reader_name(reader, (size_t)at) : field_of(cols[CLOSURE].name));
 		if (at < 0)
 			return -1;
 		w->by[n++] = (size_t)at;
@@ -228,24 +229,32 @@ find_by(struct prog *p, struct work *w)
 	return n < 0 ? -1 : 0;
 }
 
+/* The header: the columns to group by, then the sums. */
+static void
+open_sheet(struct prog *p, struct work *w)
+{
+	w->key.n = 0;
+	for (size_t i = 0; i < w->nby; i++) {
+		bytes_add_text(&w->key, i > 0 ? "\t" : "");
+		bytes_add_field(
+		    &w->key, w->o.by.n > 0 ? w->o.by.v[i] : field_of(cols[CLOSURE].name));
+	}
+	prog_sheet(p, 0, sums, bytes_field(&w->key));
+}
+
 static int
 open_all(struct prog *p, struct work *w)
 {
 	w->only = (struct limit){ w->o.limit_udb, DB_NONE, 0 };
-	if (w->o.limit_udb != DB_NONE && w->o.limits != NULL)
+	if (w->o.limit_udb != DB_NONE && prog_has_input(p, LIMITS))
 		return err_set(&p->err, "--limit and --limits: give one of them");
-	if (w->o.limit_udb == DB_NONE && limit_read(&w->limits, w->o.limits, &p->err) != 0)
-		return -1;
-	tally_start(&w->tally, w->limits.nmeans, !w->o.no_quantiles);
 	if (w->o.value != NULL)
 		prog_rename(p, cols[LOSS].name, w->o.value);
-	if (prog_open(p) != 0 || find_by(p, w) != 0)
+	if (prog_open(p) != 0 || limits_load(&w->limits, &p->in[LIMITS]) != 0 || find_by(p, w) != 0)
 		return -1;
-	w->out = prog_output(p, p->house.output);
-	if (w->out == NULL)
-		return -1;
-	reader_on_wait(p->in.reader, writer_flush, w->out);
-	return put_header(p, w);
+	tally_start(&w->tally, w->limits.nmeans, !w->o.no_quantiles);
+	open_sheet(p, w);
+	return 0;
 }
 
 int
@@ -259,7 +268,7 @@ main(int argc, char **argv)
 		while (prog_next(&p))
 			one_row(&p, &w);
 		if (!err_is_set(&p.err))
-			put_all(&w);
+			put_all(&p, &w);
 	}
 	tally_free(&w.tally);
 	bytes_free(&w.key);

@@ -11,25 +11,40 @@
 #include "table/prog.h"
 
 struct opts {
-	const char *map, *set_aside;
 	bool draft;
 };
 
 static const struct opt opts[] = {
-	{ 'm', "map", OPT_TEXT, offsetof(struct opts, map), "MAP", "how to read the exports" },
-	{ 0, "set-aside", OPT_TEXT, offsetof(struct opts, set_aside), "FILE",
-	    "where rows go that cannot be converted; without, they stop the run" },
 	{ 0, "draft", OPT_FLAG, offsetof(struct opts, draft), NULL,
 	    "write a first map for the export, to be finished by hand" },
 	{ 0 },
 };
 
-static const struct col cols[] = {
-	{ "aside_file", COL_OUT },
-	{ "aside_line", COL_OUT },
-	{ "aside_column", COL_OUT },
-	{ "aside_why", COL_OUT },
-	{ "aside_raw", COL_OUT },
+enum { ASIDE_FILE, ASIDE_LINE, ASIDE_COLUMN, ASIDE_WHY, ASIDE_RAW };
+
+static const struct col aside_cols[] = {
+	[ASIDE_FILE] = { "aside_file", COL_OUT, COL_TEXT },
+	[ASIDE_LINE] = { "aside_line", COL_OUT, COL_WHOLE },
+	[ASIDE_COLUMN] = { "aside_column", COL_OUT, COL_TEXT },
+	[ASIDE_WHY] = { "aside_why", COL_OUT, COL_TEXT },
+	[ASIDE_RAW] = { "aside_raw", COL_OUT, COL_TEXT },
+	{ NULL },
+};
+
+enum { EXPORTS, MAP };
+
+static const struct table_in inputs[] = {
+	[EXPORTS] = { .flags = IN_FILES },
+	[MAP] = { "map", "how to read the exports", map_cols, .letter = 'm', .arg = "MAP" },
+	{ NULL },
+};
+
+enum { TABLE, ASIDE };
+
+static const struct table_out outputs[] = {
+	[TABLE] = { .flags = OUT_LATER },
+	[ASIDE] = { "set-aside",
+	    "where rows go that cannot be converted; without, they stop the run", aside_cols },
 	{ NULL },
 };
 
@@ -38,8 +53,8 @@ static const struct page page = {
 	.purpose = "exports of any kind into a table, by a map",
 	.operands = "[FILE ...]",
 	.opts = opts,
-	.cols = cols,
-	.flags = PROG_NO_SHEET,
+	.inputs = inputs,
+	.outputs = outputs,
 };
 
 struct importer {
@@ -49,40 +64,23 @@ struct importer {
 	struct import *import;
 	struct export **in;
 	size_t nin;
-	struct writer *out, *aside;
+	struct writer *out;
 	struct bytes text;
 	uint64_t set_aside;
 	int status;
 };
-
-/* Called before a read that may have to wait. */
-static void
-flush_all(void *arg)
-{
-	struct importer *m = arg;
-
-	if (m->out != NULL)
-		writer_flush(m->out);
-	if (m->aside != NULL)
-		writer_flush(m->aside);
-}
 
 /* --- opening --------------------------------------------------------------------------------- */
 
 static int
 open_exports(struct importer *m)
 {
-	static char dash[] = "-";
-	char *const standard_input[] = { dash }, *const *files = m->p.operands;
-	size_t n = m->p.n_operands, dashes = 0;
+	char *const *files;
+	size_t n = prog_files(&m->p, &files), dashes = 0;
 	/* all are open at once: of many, each gets less */
 	const size_t block = n > 8 ? LINES_BLOCK / 16 : LINES_BLOCK;
 
-	if (n == 0) {
-		files = standard_input;
-		n = 1;
-		prog_say_waiting(&m->p, "an export");
-	}
+	prog_say_waiting(&m->p, "an export");
 	m->in = mem_zeroed(n, sizeof(struct export *));
 	for (; m->nin < n; m->nin++) {
 		dashes += strcmp(files[m->nin], "-") == 0;
@@ -91,8 +89,8 @@ open_exports(struct importer *m)
 		m->in[m->nin] = export_open(files[m->nin], block, &m->p.err);
 		if (m->in[m->nin] == NULL)
 			return -1;
-		m->in[m->nin]->in.wait = flush_all;
-		m->in[m->nin]->in.wait_arg = m;
+		m->in[m->nin]->in.wait = prog_flush;
+		m->in[m->nin]->in.wait_arg = &m->p;
 	}
 	return 0;
 }
@@ -102,13 +100,13 @@ check_options(struct importer *m)
 {
 	struct err *err = &m->p.err;
 
-	if (m->o.draft && m->o.set_aside != NULL)
+	if (m->o.draft && prog_has_output(&m->p, ASIDE))
 		return err_set(err, "--set-aside: not with --draft");
 	if (m->o.draft && m->p.house.renames.n > 0)
 		return err_set(err, "--column: not with --draft");
 	if (m->o.draft && m->p.n_operands > 1)
 		return err_set(err, "--draft: one export at a time");
-	if (!m->o.draft && m->o.map == NULL)
+	if (!m->o.draft && !prog_has_input(&m->p, MAP))
 		return err_set(err, "-m MAP is missing; --draft writes a first one");
 	return 0;
 }
@@ -116,25 +114,18 @@ check_options(struct importer *m)
 static int
 begin(struct importer *m)
 {
-	struct err *err = &m->p.err;
-
-	if (check_options(m) != 0 ||
-	    (m->o.map != NULL && map_read(&m->map, m->o.map, m->o.draft, err) != 0) ||
+	if (check_options(m) != 0 || prog_open(&m->p) != 0 ||
+	    (prog_has_input(&m->p, MAP) && map_read(&m->map, &m->p.in[MAP], m->o.draft) != 0) ||
 	    open_exports(m) != 0)
 		return -1;
-	if (!m->o.draft) {
-		m->import = import_new(&m->map, &m->p.house.renames, err);
-		for (size_t i = 0; i < m->nin; i++)
-			if (import_add(m->import, m->in[i]) != 0)
-				return -1;
-	}
-	m->out = prog_output(&m->p, m->p.house.output);
-	if (m->out == NULL)
-		return -1;
-	if (m->o.set_aside == NULL)
+	m->out = prog_writer(&m->p, TABLE);
+	if (m->o.draft)
 		return 0;
-	m->aside = prog_output(&m->p, m->o.set_aside);
-	return m->aside == NULL ? -1 : 0;
+	m->import = import_new(&m->map, &m->p.house.renames, &m->p.err);
+	for (size_t i = 0; i < m->nin; i++)
+		if (import_add(m->import, m->in[i]) != 0)
+			return -1;
+	return 0;
 }
 
 /* --- rows ------------------------------------------------------------------------------------ */
@@ -154,9 +145,10 @@ why_text(struct bytes *b, const struct import_row *row)
 static void
 wrong_row(struct importer *m, const struct import_row *row)
 {
+	struct sheet *aside = &m->p.out[ASIDE];
 	char shown[ERR_SHOWN];
 
-	if (m->aside == NULL) {
+	if (!prog_has_output(&m->p, ASIDE)) {
 		why_text(&m->text, row);
 		bytes_add(&m->text, "", 1);
 		err_show(shown, row->column.p, row->column.n);
@@ -168,15 +160,15 @@ wrong_row(struct importer *m, const struct import_row *row)
 	m->set_aside++;
 	m->text.n = 0;
 	bytes_add_clean(&m->text, field_of(row->file));
-	writer_field(m->aside, bytes_field(&m->text));
-	writer_whole(m->aside, (int64_t)row->at_line);
-	writer_field(m->aside, row->column);
+	put_text(aside, ASIDE_FILE, bytes_field(&m->text));
+	put_whole(aside, ASIDE_LINE, (int64_t)row->at_line);
+	put_text(aside, ASIDE_COLUMN, row->column);
 	why_text(&m->text, row);
-	writer_field(m->aside, bytes_field(&m->text));
+	put_text(aside, ASIDE_WHY, bytes_field(&m->text));
 	m->text.n = 0;
 	import_raw(row->raw, &m->text);
-	writer_field(m->aside, bytes_field(&m->text));
-	writer_end_row(m->aside);
+	put_text(aside, ASIDE_RAW, bytes_field(&m->text));
+	sheet_row(aside);
 }
 
 /* A row comes out, or is set aside. */
@@ -245,10 +237,6 @@ all_exports(struct importer *m)
 	struct import_row row;
 
 	import_header(m->import, m->out);
-	for (const struct col *c = cols; m->aside != NULL && c->name != NULL; c++)
-		writer_text(m->aside, c->name);
-	if (m->aside != NULL)
-		writer_end_row(m->aside);
 	for (size_t i = 0; i < m->nin && !err_is_set(&m->p.err); i++)
 		one_export(m, i);
 	while (!err_is_set(&m->p.err) && import_rest(m->import, &row))
@@ -268,7 +256,8 @@ main(int argc, char **argv)
 	(void)argc;
 	if (prog_begin(&m.p, &page, &m.o, argv) == 0 && begin(&m) == 0) {
 		if (m.o.draft)
-			draft_write(m.in[0], m.o.map != NULL ? &m.map : NULL, m.out, &m.p.err);
+			draft_write(
+			    m.in[0], prog_has_input(&m.p, MAP) ? &m.map : NULL, m.out, &m.p.err);
 		else
 			status = all_exports(&m);
 	}

@@ -9,13 +9,12 @@
 #include "table/prog.h"
 
 struct opts {
-	const char *plan, *order, *costs, *findings;
+	const char *order;
 	int64_t threshold, begins;
 	struct opt_pairs clocks;
 };
 
 static const struct opt opts[] = {
-	{ 0, "plan", OPT_TEXT, offsetof(struct opts, plan), "FILE", "the plan (needed)" },
 	{ 0, "order", OPT_TEXT, offsetof(struct opts, order), "ORDER",
 	    "by tray and slot, or by the rows of the plan: work or plan (work)",
 	    .words = "work plan" },
@@ -23,20 +22,18 @@ static const struct opt opts[] = {
 	    "add these to the times of one machine" },
 	{ 0, "night-begins", OPT_WHOLE, offsetof(struct opts, begins), "HOUR",
 	    "hour at which the date of a shift changes (12)", 0, 23 },
-	{ 0, "costs", OPT_TEXT, offsetof(struct opts, costs), "FILE",
-	    "costs in place of the built-in ones" },
 	{ 0, "threshold", OPT_WHOLE, offsetof(struct opts, threshold), "COST",
 	    "leave arcs whose second reading is nearer than this (4605)", 0, MATCH_THRESHOLD_MOST },
-	{ 0, "findings", OPT_TEXT, offsetof(struct opts, findings), "FILE",
-	    "write what is no joint, and why, to FILE" },
-	{ 0, "print-costs", OPT_PRINT, .help = "print the built-in costs and exit",
-	    .table = &match_costs_tsv },
 	{ 0 },
 };
 
-/* The first ones are those of match_arcs.h; the written ones are for --help only. */
-static const struct col cols[] = {
+static const struct col arc_cols[] = {
 	MATCH_ARC_COLUMNS,
+	{ NULL },
+};
+
+/* For --help only: those of the plan and of the arcs come with them. */
+static const struct col joint_cols[] = {
 	{ "joint", COL_OUT },
 	{ "attempt", COL_OUT },
 	{ "stands", COL_OUT },
@@ -53,13 +50,31 @@ static const struct col cols[] = {
 	{ NULL },
 };
 
+enum { ARCS, PLAN, COSTS };
+
+static const struct table_in inputs[] = {
+	[ARCS] = { .cols = arc_cols },
+	[PLAN] = { "plan", "the plan (needed)", planned_cols, .flags = IN_NEEDED },
+	[COSTS] = { "costs", "costs in place of the built-in ones", match_cost_cols,
+	    .builtin = &match_costs_tsv },
+	{ NULL },
+};
+
+enum { JOINTS, FINDINGS };
+
+static const struct table_out outputs[] = {
+	[JOINTS] = { .cols = joint_cols, .flags = OUT_LATER },
+	[FINDINGS] = { "findings", "write what is no joint, and why, to FILE", .flags = OUT_LATER },
+	{ NULL },
+};
+
 static const struct page page = {
 	.name = "thrum-match",
 	.purpose = "which arc of a machine was which planned joint",
 	.operands = "[FILE ...]",
 	.opts = opts,
-	.cols = cols,
-	.flags = PROG_NO_SHEET,
+	.inputs = inputs,
+	.outputs = outputs,
 };
 
 struct night {
@@ -70,32 +85,22 @@ struct night {
 	struct match_arcs arcs;
 	struct match_night settled;
 	struct findings findings;
-	struct writer *joints, *found;
 };
 
 /* Everything beside the arcs. */
 static int
-read_sides(struct night *n)
+load_sides(struct night *n)
 {
-	struct err *err = &n->p.err;
+	struct table *in = n->p.in;
 
-	if (n->o.plan == NULL)
-		return err_set(err, "--plan: say which plan");
-	if (match_costs_read(&n->table, n->o.costs, err) != 0)
+	if (match_costs_read(&n->table, &in[COSTS]) != 0)
 		return -1;
 	if (n->o.threshold >= 0)
 		n->table.threshold = (int32_t)n->o.threshold;
-	return planned_read(&n->plan, n->o.plan, strcmp(n->o.order, "plan") == 0, err);
-}
-
-/* All outputs are opened before the first row is read. */
-static int
-open_outputs(struct night *n)
-{
-	n->joints = prog_output(&n->p, n->p.house.output);
-	if (n->joints != NULL && n->o.findings != NULL)
-		n->found = prog_output(&n->p, n->o.findings);
-	return err_is_set(&n->p.err) ? -1 : 0;
+	if (planned_read(&n->plan, &in[PLAN], strcmp(n->o.order, "plan") == 0) != 0)
+		return -1;
+	return match_arcs_init(
+	    &n->arcs, &n->plan, &n->table, (int)n->o.begins, &n->o.clocks, &n->p.err);
 }
 
 /* What is written at the end. */
@@ -103,8 +108,8 @@ static void
 match_all(struct night *n)
 {
 	match_settle(&n->settled, &n->arcs, n->table.threshold);
-	findings_open(&n->findings, n->found);
-	match_rows_write(&n->settled, &n->p.in, n->joints);
+	findings_open(&n->findings, prog_writer(&n->p, FINDINGS));
+	match_rows_write(&n->settled, &n->p.in[ARCS], prog_writer(&n->p, JOINTS));
 	match_words_all(&n->settled, &n->findings);
 }
 
@@ -128,16 +133,14 @@ int
 main(int argc, char **argv)
 {
 	struct night n = { .o = { .order = "work", .threshold = -1, .begins = 12 } };
-	struct err *err = &n.p.err;
 	int status;
 
 	(void)argc;
-	if (prog_begin(&n.p, &page, &n.o, argv) == 0 && read_sides(&n) == 0 &&
-	    match_arcs_init(&n.arcs, &n.plan, &n.table, (int)n.o.begins, &n.o.clocks, err) == 0 &&
-	    prog_open(&n.p) == 0 && open_outputs(&n) == 0) {
+	if (prog_begin(&n.p, &page, &n.o, argv) == 0 && prog_open(&n.p) == 0 &&
+	    load_sides(&n) == 0) {
 		while (prog_next(&n.p))
-			match_arcs_add(&n.arcs, &n.p.in);
-		if (match_arcs_order(&n.arcs, err) == 0)
+			match_arcs_add(&n.arcs, &n.p.in[ARCS]);
+		if (match_arcs_order(&n.arcs, &n.p.err) == 0)
 			match_all(&n);
 	}
 	status = finish(&n);

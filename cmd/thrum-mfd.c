@@ -12,7 +12,6 @@ struct opts {
 	struct mode_joint joint;
 	double index; /* 0: that of fused silica at the wavelength */
 	bool air;
-	const char *categories;
 };
 
 static const struct opt opts[] = {
@@ -31,10 +30,6 @@ static const struct opt opts[] = {
 	    "wavelength (1310)", 600, 1700 },
 	{ 0, "index", OPT_NUM, offsetof(struct opts, index), "N",
 	    "index of the glass (fused silica at the wavelength)", 1, 2 },
-	{ 0, "categories", OPT_TEXT, offsetof(struct opts, categories), "FILE",
-	    "fibre categories in place of the built-in ones" },
-	{ 0, "print-categories", OPT_PRINT, .help = "print the built-in fibre categories and exit",
-	    .table = &categories_tsv },
 	{ 0 },
 };
 
@@ -79,13 +74,24 @@ static const struct col cols[] = {
 	{ NULL },
 };
 
+enum { PAIRS, CATEGORIES };
+
+static const struct table_in inputs[] = {
+	[PAIRS] = { .cols = cols },
+	[CATEGORIES] = { "categories", "fibre categories in place of the built-in ones",
+	    category_cols, .builtin = &categories_tsv, .key = category_key, .flags = IN_HELD },
+	{ NULL },
+};
+
+static const struct table_out outputs[] = { { .cols = cols, .flags = OUT_FILTER }, { NULL } };
+
 static const struct page page = {
 	.name = "thrum-mfd",
 	.purpose = "what a joint of two single-mode fibres should lose",
 	.operands = "[FILE ...]",
 	.opts = opts,
-	.cols = cols,
-	.flags = PROG_FILTER,
+	.inputs = inputs,
+	.outputs = outputs,
 };
 
 static int
@@ -119,23 +125,24 @@ check_sides(struct prog *p, const struct opts *o)
  * *by_category says that it is a range. false: not known, or trouble.
  */
 static bool
-side_mfd(struct prog *p, struct kept *categories, const struct opts *o, int side, double nm,
-    struct mfd *mfd, bool *by_category)
+side_mfd(
+    struct prog *p, const struct opts *o, int side, double nm, struct mfd *mfd, bool *by_category)
 {
+	struct table *pairs = &p->in[PAIRS];
 	struct field text = field_of(o->side[side] != NULL ? o->side[side] : ""), given = text;
 	const char *why;
 	double um;
 
-	if (!get_num(&p->in, MFD_A + side, &um)) {
-		get_text(&p->in, CATEGORY_A + side, &text);
+	if (!get_num(pairs, MFD_A + side, &um)) {
+		get_text(pairs, CATEGORY_A + side, &text);
 		if (text.n == 0 || err_is_set(&p->err))
 			return false;
 		if (text.p != given.p || num_parse(text, &um) != 0) {
 			*by_category = true;
-			if (category_mfd(categories, text, nm, mfd, &why) == 0)
+			if (category_mfd(&p->in[CATEGORIES], text, nm, mfd, &why) == 0)
 				return true;
 			if (text.p != given.p)
-				table_fail(&p->in, CATEGORY_A + side, why);
+				table_fail(pairs, CATEGORY_A + side, why);
 			else
 				bad_side(p, side, why, given);
 			return false;
@@ -146,22 +153,24 @@ side_mfd(struct prog *p, struct kept *categories, const struct opts *o, int side
 }
 
 static void
-one_joint(struct prog *p, struct kept *categories, const struct opts *o)
+one_joint(struct prog *p, const struct opts *o)
 {
+	struct table *pairs = &p->in[PAIRS];
+	struct sheet *out = &p->out[0];
 	struct mode_joint j = o->joint;
 	double step_db;
 	bool by_category = false;
 	struct mode_losses loss;
 	struct mfd a, b;
 
-	get_num(&p->in, OFFSET, &j.offset_um);
-	get_num(&p->in, TILT, &j.tilt_deg);
-	get_num(&p->in, GAP, &j.gap_um);
-	if (get_num(&p->in, WAVELENGTH, &j.wavelength_nm) && o->index == 0)
+	get_num(pairs, OFFSET, &j.offset_um);
+	get_num(pairs, TILT, &j.tilt_deg);
+	get_num(pairs, GAP, &j.gap_um);
+	if (get_num(pairs, WAVELENGTH, &j.wavelength_nm) && o->index == 0)
 		j.index_glass = mode_silica_index(j.wavelength_nm);
-	get_num(&p->in, INDEX, &j.index_glass);
-	if (!side_mfd(p, categories, o, 0, j.wavelength_nm, &a, &by_category) ||
-	    !side_mfd(p, categories, o, 1, j.wavelength_nm, &b, &by_category))
+	get_num(pairs, INDEX, &j.index_glass);
+	if (!side_mfd(p, o, 0, j.wavelength_nm, &a, &by_category) ||
+	    !side_mfd(p, o, 1, j.wavelength_nm, &b, &by_category))
 		return;
 	j.mfd_a_um = a.nominal_um;
 	j.mfd_b_um = b.nominal_um;
@@ -169,15 +178,15 @@ one_joint(struct prog *p, struct kept *categories, const struct opts *o)
 
 	mode_losses(&j, &loss);
 	step_db = mode_step_db(j.mfd_a_um, j.mfd_b_um);
-	put_num(&p->out, MISMATCH, loss.mismatch_db);
-	put_num(&p->out, OFFSET_DB, loss.offset_db);
-	put_num(&p->out, TILT_DB, loss.tilt_db);
-	put_num(&p->out, GAP_DB, loss.gap_db + loss.faces_db);
-	put_num(&p->out, JOINT, loss.joint_db);
-	put_num(&p->out, SEEN_AB, loss.joint_db + step_db);
-	put_num(&p->out, SEEN_BA, loss.joint_db - step_db);
+	put_num(out, MISMATCH, loss.mismatch_db);
+	put_num(out, OFFSET_DB, loss.offset_db);
+	put_num(out, TILT_DB, loss.tilt_db);
+	put_num(out, GAP_DB, loss.gap_db + loss.faces_db);
+	put_num(out, JOINT, loss.joint_db);
+	put_num(out, SEEN_AB, loss.joint_db + step_db);
+	put_num(out, SEEN_BA, loss.joint_db - step_db);
 	if (by_category)
-		put_num(&p->out, WORST, mode_worst_db(&j, a.range, b.range));
+		put_num(out, WORST, mode_worst_db(&j, a.range, b.range));
 }
 
 /* A table of one joint, as the options give it. */
@@ -193,41 +202,45 @@ one_row(const struct opts *o, struct bytes *text)
 	    cols[number[1] ? MFD_B : CATEGORY_B].name, o->side[0], o->side[1]);
 }
 
-/* Opens the input: the files, or if both sides are given and no file, one joint without any. */
-static int
-open_input(struct prog *p, const struct opts *o, struct bytes *text)
+/* Without files, both sides given are one joint. */
+static void
+choose_input(struct prog *p, const struct opts *o, struct bytes *text)
 {
-	if (o->side[0] != NULL && o->side[1] != NULL && !prog_has_operands(p)) {
-		one_row(o, text);
-		return prog_open_text(p, "options", bytes_field(text));
-	}
-	if (prog_open_input(p) != 0)
-		return -1;
+	if (o->side[0] == NULL || o->side[1] == NULL || prog_has_operands(p))
+		return;
+	one_row(o, text);
+	prog_operands_are(p, "options", bytes_field(text));
+}
+
+/* Each side needs a column or an option. */
+static int
+check_columns(struct prog *p, const struct opts *o)
+{
+	const struct table *pairs = &p->in[PAIRS];
+
 	for (int i = 0; i < 2; i++)
-		if (o->side[i] == NULL && !table_has(&p->in, CATEGORY_A + i) &&
-		    !table_has(&p->in, MFD_A + i))
-			return reader_need(p->in.reader, field_of(cols[MFD_A + i].name));
-	return prog_open_sheet(p);
+		if (o->side[i] == NULL && !table_has(pairs, CATEGORY_A + i) &&
+		    !table_has(pairs, MFD_A + i))
+			return reader_need(pairs->reader, field_of(cols[MFD_A + i].name));
+	return categories_check(&p->in[CATEGORIES]);
 }
 
 int
 main(int argc, char **argv)
 {
 	struct opts o = { .joint = { .wavelength_nm = 1310 } };
-	struct kept categories = { 0 };
 	struct bytes text = { 0 };
 	struct prog p;
 
 	(void)argc;
-	if (prog_begin(&p, &page, &o, argv) == 0 && check_sides(&p, &o) == 0 &&
-	    category_read(&categories, o.categories, &p.err) == 0 &&
-	    open_input(&p, &o, &text) == 0) {
+	if (prog_begin(&p, &page, &o, argv) == 0 && check_sides(&p, &o) == 0) {
+		choose_input(&p, &o, &text);
 		o.joint.index_glass =
 		    o.index > 0 ? o.index : mode_silica_index(o.joint.wavelength_nm);
-		while (prog_next(&p))
-			one_joint(&p, &categories, &o);
+		if (prog_open(&p) == 0 && check_columns(&p, &o) == 0)
+			while (prog_next(&p))
+				one_joint(&p, &o);
 	}
-	kept_free(&categories);
 	bytes_free(&text);
 	return prog_close(&p, EXIT_DONE);
 }

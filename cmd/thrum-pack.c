@@ -39,13 +39,20 @@ static const struct col cols[] = {
 	{ NULL },
 };
 
+static const struct table_in inputs[] = {
+	{ .cols = cols, .flags = IN_SAME_COLUMNS },
+	{ NULL },
+};
+
+static const struct table_out outputs[] = { { .flags = OUT_LATER }, { NULL } };
+
 static const struct page page = {
 	.name = "thrum-pack",
 	.purpose = "keep a table small, whole and searchable",
 	.operands = "[FILE ...]",
 	.opts = opts,
-	.cols = cols,
-	.flags = PROG_NO_SHEET | PROG_SAME_COLUMNS,
+	.inputs = inputs,
+	.outputs = outputs,
 };
 
 /* the key columns, and what is needed to make a row's hashes */
@@ -60,7 +67,7 @@ static int
 add_key(struct prog *p, struct keys *keys, struct field name)
 {
 	char shown[ERR_SHOWN];
-	int column = reader_need(p->in.reader, name);
+	int column = reader_need(p->in[0].reader, name);
 
 	if (column < 0)
 		return -1;
@@ -70,7 +77,7 @@ add_key(struct prog *p, struct keys *keys, struct field name)
 			    &p->err, "--key: named twice: '%s'", err_show(shown, name.p, name.n));
 	if (keys->n == PACK_KEYS)
 		return err_set(&p->err, "--key: more than %d columns", PACK_KEYS);
-	keys->names[keys->n] = reader_name(p->in.reader, (size_t)column);
+	keys->names[keys->n] = reader_name(p->in[0].reader, (size_t)column);
 	keys->columns[keys->n] = column;
 	keys->starts[keys->n++] = pack_key_start(name);
 	return 0;
@@ -82,8 +89,8 @@ find_keys(struct prog *p, const struct opt_list *asked, struct keys *keys)
 	for (size_t i = 0; i < asked->n; i++)
 		if (add_key(p, keys, asked->v[i]) != 0)
 			return -1;
-	if (asked->n == 0 && table_has(&p->in, CLOSURE))
-		return add_key(p, keys, reader_name(p->in.reader, (size_t)p->in.at[CLOSURE]));
+	if (asked->n == 0 && table_has(&p->in[0], CLOSURE))
+		return add_key(p, keys, table_name(&p->in[0], CLOSURE));
 	return 0;
 }
 
@@ -121,15 +128,15 @@ check_texts(struct prog *p, const struct opts *o)
 static int
 check_header(struct prog *p)
 {
-	const char *fault = check_names(reader_header(p->in.reader));
+	const char *fault = check_names(reader_header(p->in[0].reader));
 
-	return fault == NULL ? 0 : reader_fail_header(p->in.reader, fault);
+	return fault == NULL ? 0 : reader_fail_header(p->in[0].reader, fault);
 }
 
 static int
 check_output(struct prog *p)
 {
-	if (output_is_terminal(p->house.output))
+	if (output_is_terminal(prog_output_path(p, 0)))
 		return err_set(
 		    &p->err, "a pack is not for the terminal: name a file with -o, or redirect");
 	return 0;
@@ -154,16 +161,16 @@ add_row(struct prog *p, struct packer *packer, const struct keys *keys, struct b
 
 	for (size_t k = 0; k < keys->n; k++)
 		hashes[k] =
-		    pack_key(keys->starts[k], row_field(&p->in.row, (size_t)keys->columns[k]));
-	packer_row(packer, table_line(&p->in, joined), hashes);
+		    pack_key(keys->starts[k], row_field(&p->in[0].row, (size_t)keys->columns[k]));
+	packer_row(packer, table_line(&p->in[0], joined), hashes);
 }
 
 static void
-pack(struct prog *p, const struct opts *o, struct writer *out, const struct keys *keys)
+pack(struct prog *p, const struct opts *o, const struct keys *keys)
 {
 	struct bytes joined = { NULL, 0, 0 };
 	struct pack_setup setup = {
-		.header = reader_header(p->in.reader),
+		.header = reader_header(p->in[0].reader),
 		.keys = keys->names,
 		.nkeys = keys->n,
 		.name = given(o->name),
@@ -172,7 +179,7 @@ pack(struct prog *p, const struct opts *o, struct writer *out, const struct keys
 		.level = (int)o->level,
 		.threads = (size_t)o->threads,
 		.write = write_bytes,
-		.arg = out,
+		.arg = prog_writer(p, 0),
 	};
 	struct packer *packer;
 
@@ -197,12 +204,8 @@ main(int argc, char **argv)
 	(void)argc;
 	if (prog_begin(&p, &page, &o, argv) == 0 && check_output(&p) == 0 &&
 	    check_texts(&p, &o) == 0 && prog_open(&p) == 0 &&
-	    reader_refuse_exports(p.in.reader) == 0 && check_header(&p) == 0 &&
-	    find_keys(&p, &o.keys, &keys) == 0) {
-		struct writer *out = prog_output(&p, p.house.output);
-
-		if (out != NULL)
-			pack(&p, &o, out, &keys);
-	}
+	    reader_refuse_exports(p.in[0].reader) == 0 && check_header(&p) == 0 &&
+	    find_keys(&p, &o.keys, &keys) == 0)
+		pack(&p, &o, &keys);
 	return prog_close(&p, EXIT_DONE);
 }

@@ -44,13 +44,17 @@ static const struct col cols[] = {
 	{ NULL },
 };
 
+static const struct table_in inputs[] = { { .cols = cols, .flags = IN_FILES }, { NULL } };
+
+static const struct table_out outputs[] = { { .flags = OUT_LATER }, { NULL } };
+
 static const struct page page = {
 	.name = "thrum-unpack",
 	.purpose = "the table out of a pack, or the rows of one key",
 	.operands = "[FILE ...]",
 	.opts = opts,
-	.cols = cols,
-	.flags = PROG_NO_SHEET,
+	.inputs = inputs,
+	.outputs = outputs,
 };
 
 struct job {
@@ -73,7 +77,7 @@ find_columns(struct job *j, struct field keys)
 {
 	for (size_t i = 0; i < j->o.where.n; i++) {
 		const struct opt_pair *w = &j->o.where.v[i];
-		int column = reader_need(j->p.in.reader, w->name);
+		int column = reader_need(j->p.in[0].reader, w->name);
 		bool late;
 
 		if (column < 0)
@@ -81,7 +85,7 @@ find_columns(struct job *j, struct field keys)
 		late = j->o.latest && field_among(keys, '\t', w->name) == SIZE_MAX;
 		pick_add(late ? &j->later : &j->pick, (size_t)column, w->value);
 	}
-	return j->o.latest ? latest_open(&j->latest, &j->p.in, JOINT, STANDS, MADE_AT) : 0;
+	return j->o.latest ? latest_open(&j->latest, &j->p.in[0], JOINT, STANDS, MADE_AT) : 0;
 }
 
 /* The first pack's columns are the table's. */
@@ -93,16 +97,14 @@ first_header(struct job *j, struct field header, struct field keys)
 
 	bytes_add_field(&j->header, header);
 	bytes_add_text(&j->header, "\n");
-	if (table_open_reader(&p->in, cols,
+	if (table_open_reader(&p->in[0], cols,
 		reader_memory(j->file, bytes_field(&j->header), &p->err), &p->house.renames,
 		&p->err) != 0 ||
 	    find_columns(j, keys) != 0)
 		return -1;
 	if (j->o.test)
 		return 0;
-	j->out = prog_output(p, p->house.output);
-	if (j->out == NULL)
-		return -1;
+	j->out = prog_writer(p, 0);
 	head = j->o.list ? field_of(PACKLIST_HEADER) : bytes_field(&j->header);
 	writer_bytes(j->out, head.p, head.n);
 	return 0;
@@ -229,15 +231,14 @@ unpack_file(struct job *j, const struct pack_source *source)
 static int
 open_files(struct job *j)
 {
-	static char dash[] = "-";
+	char *const *files;
+	size_t n = prog_files(&j->p, &files);
 	bool regular = false;
 
 	prog_say_waiting(&j->p, "a pack");
-	if (j->p.n_operands == 0)
-		j->p.operands[j->p.n_operands++] = dash; /* in the place of argv's NULL */
-	j->sources = mem_zeroed(j->p.n_operands, sizeof *j->sources);
-	for (size_t i = 0; i < j->p.n_operands; i++) {
-		int fd = os_open(j->p.operands[i], &regular, &j->p.err);
+	j->sources = mem_zeroed(n, sizeof *j->sources);
+	for (size_t i = 0; i < n; i++) {
+		int fd = os_open(files[i], &regular, &j->p.err);
 
 		if (fd < 0)
 			return -1;
@@ -263,11 +264,15 @@ static int
 run(struct job *j)
 {
 	struct prog *p = &j->p;
+	char *const *files;
+	size_t n = prog_files(p, &files);
 
-	if (check_options(j) != 0 || open_files(j) != 0)
+	if (j->o.test)
+		prog_no_output(p, 0);
+	if (check_options(j) != 0 || open_files(j) != 0 || prog_open(p) != 0)
 		return EXIT_TROUBLE;
-	for (size_t i = 0; i < p->n_operands && !err_is_set(&p->err); i++) {
-		j->file = p->operands[i];
+	for (size_t i = 0; i < n && !err_is_set(&p->err); i++) {
+		j->file = files[i];
 		unpack_file(j, &j->sources[i]);
 	}
 	if (j->o.salvage && j->header.n == 0)

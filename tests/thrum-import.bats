@@ -887,7 +887,7 @@ wrong() {
 	wrong 'ignore||' "bad.map:3: column 'rule': rule without a column in 'from': 'ignore'"
 	printf 'rule\tname\tfrom\tholds\tunits\n' >bad.map
 	run --separate-stderr -2 "$bin/thrum-import" -m bad.map in.csv
-	[ "$stderr" = "thrum-import: bad.map:1: no column of a map: 'units': is it 'unit'?" ]
+	[ "$stderr" = "thrum-import: bad.map:1: column 'units': is it unit?" ]
 	map bad.map <<<'file|skip|1'
 	run --separate-stderr -2 "$bin/thrum-import" -m bad.map in.csv
 	[ "$stderr" = "thrum-import: bad.map: no rule 'column' in the map" ]

@@ -401,7 +401,7 @@ or J1 to J2, J2 to J5 again, J5 to J8 again, J8 to J11 again, J11 to J14 again, 
 
 @test "wrong use" {
 	six
-	refused_wholly "--plan: say which plan" arcs.tsv
+	refused_wholly "--plan FILE is needed" arcs.tsv
 	refused_wholly "--order: none of: work plan: 'tray'" --plan plan.tsv --order tray arcs.tsv
 	refused_wholly "--clock: no arc of this splicer: 'm'" --plan plan.tsv --clock m=1 arcs.tsv
 	refused_wholly "--clock: not a whole number of seconds: '1.5'" --plan plan.tsv --clock m=1.5 arcs.tsv

@@ -184,24 +184,32 @@ bytes_add_list(struct bytes *b, const struct field *f, size_t n, char sep)
 }
 
 void
-bytes_add_format(struct bytes *b, const char *fmt, ...)
+bytes_add_formatted(struct bytes *b, const char *fmt, va_list args)
 {
-	va_list args;
+	va_list again;
 	size_t need;
 	int n;
 
-	va_start(args, fmt);
-	n = vsnprintf(NULL, 0, fmt, args);
-	va_end(args);
+	va_copy(again, args);
+	n = vsnprintf(NULL, 0, fmt, again);
+	va_end(again);
 	if (n < 0 || (size_t)n >= SIZE_MAX - b->n) /* longer than an int can tell */
 		mem_none();
 	need = b->n + (size_t)n + 1; /* printf writes a NUL, which we do not count */
 	if (need > b->cap)
 		b->p = mem_grow(b->p, &b->cap, need, 1);
-	va_start(args, fmt);
 	vsnprintf(b->p + b->n, (size_t)n + 1, fmt, args);
-	va_end(args);
 	b->n += (size_t)n;
+}
+
+void
+bytes_add_format(struct bytes *b, const char *fmt, ...)
+{
+	va_list args;
+
+	va_start(args, fmt);
+	bytes_add_formatted(b, fmt, args);
+	va_end(args);
 }
 
 void

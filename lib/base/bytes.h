@@ -4,6 +4,7 @@
 #ifndef THRUM_BASE_BYTES_H
 #define THRUM_BASE_BYTES_H
 
+#include <stdarg.h>
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
@@ -134,6 +135,8 @@ void bytes_add(struct bytes *b, const void *p, size_t n);
 void bytes_add_field(struct bytes *b, struct field f);
 void bytes_add_text(struct bytes *b, const char *s);
 void bytes_add_format(struct bytes *b, const char *fmt, ...) __attribute__((format(printf, 2, 3)));
+void bytes_add_formatted(struct bytes *b, const char *fmt, va_list args)
+    __attribute__((format(printf, 2, 0)));
 
 /* f escaped as by `how`. */
 void bytes_add_escaped(struct bytes *b, struct field f, unsigned how);

@@ -3,12 +3,11 @@
 #include <stdlib.h>
 
 #include "base/mem.h"
-#include "table/table.h"
 
 enum { KIND, WAYS, WAVELENGTH, PER, TYPICAL, SD, MAX };
 enum { EACH, KM };
 
-static const struct col cols[] = {
+const struct col allowance_cols[] = {
 	[KIND] = { "kind", COL_NEED, COL_WORD, .words = KIND_WORDS },
 	[WAYS] = { "ways", COL_MAY, COL_WHOLE, 2, 1024 },
 	[WAVELENGTH] = { "wavelength_nm", COL_NEED, COL_NUM, 600, 1700 },
@@ -74,32 +73,28 @@ check(struct table *t, const struct allowances *have, const struct allowance *a,
 }
 
 int
-allowance_read(struct allowances *a, const char *path, struct err *err)
+allowances_load(struct allowances *a, struct table *t)
 {
-	struct table t;
-
 	*a = (struct allowances){ 0 };
-	if (table_open_side(&t, cols, path, &allowances_tsv, err) != 0)
-		return -1;
-	while (table_next(&t)) {
+	while (table_next(t)) {
 		struct allowance row = { .typical_udb = -1, .max_udb = -1 };
 		int kind = KIND_UNKNOWN, per;
 
-		get_word(&t, KIND, &kind);
+		get_word(t, KIND, &kind);
 		per = kind == KIND_FIBRE ? KM : EACH;
 		row.kind = (enum kind)kind;
-		get_whole(&t, WAYS, &row.ways);
-		get_num(&t, WAVELENGTH, &row.wavelength_nm);
-		get_word(&t, PER, &per);
-		get_db(&t, TYPICAL, &row.typical_udb);
-		get_num(&t, SD, &row.sd_db);
-		get_db(&t, MAX, &row.max_udb);
-		if (err_is_set(err) || check(&t, a, &row, per) != 0)
-			break;
+		get_whole(t, WAYS, &row.ways);
+		get_num(t, WAVELENGTH, &row.wavelength_nm);
+		get_word(t, PER, &per);
+		get_db(t, TYPICAL, &row.typical_udb);
+		get_num(t, SD, &row.sd_db);
+		get_db(t, MAX, &row.max_udb);
+		if (err_is_set(t->err) || check(t, a, &row, per) != 0)
+			return -1;
 		a->v = mem_grow(a->v, &a->cap, a->n + 1, sizeof *a->v);
 		a->v[a->n++] = row;
 	}
-	return table_close(&t);
+	return err_is_set(t->err) ? -1 : 0;
 }
 
 void

@@ -4,7 +4,7 @@
  *	struct allowances allowances;
  *	const struct allowance *a;
  *
- *	if (allowance_read(&allowances, NULL, &err) == 0) {
+ *	if (allowances_load(&allowances, &table) == 0) {
  *		a = allowance_find(&allowances, KIND_FIBRE, 0, 1310);
  *		if (a != NULL)
  *			use(a->typical_udb, a->sd_db, a->max_udb);
@@ -17,8 +17,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
-#include "base/bytes.h"
-#include "base/err.h"
+#include "table/table.h"
 
 extern const struct blob allowances_tsv;
 
@@ -52,12 +51,15 @@ struct allowances {
 	size_t n, cap;
 };
 
+/* the columns of a table of allowances; allowances_tsv is the built-in one */
+extern const struct col allowance_cols[];
+
 /*
- * Reads the table at path, NULL: the compiled-in one. 0, or -1 with err set: a field that is not what
- * it must be, no typical_db or max_db, max_db below typical_db, ways where there are none, km where
- * there are pieces, two rows for the same thing. allowance_free in any case.
+ * Reads the rows of t, which was opened with allowance_cols. 0, or -1 with the table's err set: a field
+ * that is not what it must be, no typical_db or max_db, max_db below typical_db, ways where there are
+ * none, km where there are pieces, two rows for the same thing. allowance_free in any case.
  */
-int allowance_read(struct allowances *a, const char *path, struct err *err);
+int allowances_load(struct allowances *a, struct table *t);
 
 /*
  * The row for this kind, for a splitter of so many ways, at exactly this wavelength; else the one for

@@ -3,11 +3,10 @@
 #include <stdlib.h>
 
 #include "base/db.h"
-#include "table/table.h"
 
 enum { APPLICATION, WAVELENGTH, MIN, MAX };
 
-static const struct col cols[] = {
+const struct col application_cols[] = {
 	[APPLICATION] = { "application", COL_NEED, COL_TEXT },
 	[WAVELENGTH] = { "wavelength_nm", COL_NEED, COL_NUM, 600, 1700 },
 	[MIN] = { "min_db", COL_MAY, COL_DB, 0, 1000 },
@@ -53,32 +52,26 @@ application_wavelengths(
 }
 
 int
-application_read(struct applications *a, const char *path, struct err *err)
+applications_load(struct applications *a, struct table *t)
 {
-	struct table t;
-
 	*a = (struct applications){ 0 };
-	if (table_open_side(&t, cols, path, &applications_tsv, err) != 0)
-		return -1;
-	while (table_next(&t)) {
+	while (table_next(t)) {
 		struct application row = { .min_udb = DB_NONE, .max_udb = DB_NONE };
 
-		if (!get_text(&t, APPLICATION, &row.name))
-			table_fail(&t, APPLICATION, "empty");
-		get_num(&t, WAVELENGTH, &row.wavelength_nm);
-		get_db(&t, MIN, &row.min_udb);
-		get_db(&t, MAX, &row.max_udb);
-		if (err_is_set(err))
-			break;
-		if (find(a, row.name, row.wavelength_nm) != NULL) {
-			table_fail(&t, APPLICATION, "a second row for this wavelength_nm");
-			break;
-		}
+		if (!get_text(t, APPLICATION, &row.name))
+			table_fail(t, APPLICATION, "empty");
+		get_num(t, WAVELENGTH, &row.wavelength_nm);
+		get_db(t, MIN, &row.min_udb);
+		get_db(t, MAX, &row.max_udb);
+		if (err_is_set(t->err))
+			return -1;
+		if (find(a, row.name, row.wavelength_nm) != NULL)
+			return table_fail(t, APPLICATION, "a second row for this wavelength_nm");
 		row.name = region_keep(&a->text, row.name);
 		a->v = mem_grow(a->v, &a->cap, a->n + 1, sizeof *a->v);
 		a->v[a->n++] = row;
 	}
-	return table_close(&t);
+	return err_is_set(t->err) ? -1 : 0;
 }
 
 void

@@ -4,7 +4,7 @@
  *	struct applications applications;
  *	const struct application *a;
  *
- *	if (application_read(&applications, NULL, &err) == 0) {
+ *	if (applications_load(&applications, &table) == 0) {
  *		a = application_find(&applications, field_of("10GBASE-LR"), 1310);
  *		if (a != NULL && a->max_udb != DB_NONE)
  *			use(a->max_udb);
@@ -17,10 +17,9 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-#include "base/bytes.h"
-#include "base/err.h"
 #include "base/mem.h"
 #include "fibre/wavelengths.h"
+#include "table/table.h"
 
 extern const struct blob applications_tsv;
 
@@ -39,11 +38,14 @@ struct applications {
 	struct region text;
 };
 
+/* the columns of a table of applications; applications_tsv is the built-in one */
+extern const struct col application_cols[];
+
 /*
- * Reads the table at path, NULL: the compiled-in one. 0, or -1 with err set: a field that is not what
- * it must be, no name, two rows for the same thing. application_free in any case.
+ * Reads the rows of t, which was opened with application_cols. 0, or -1 with the table's err set: a
+ * field that is not what it must be, no name, two rows for the same thing. application_free in any case.
  */
-int application_read(struct applications *a, const char *path, struct err *err);
+int applications_load(struct applications *a, struct table *t);
 
 /* true if there is any row of this name */
 bool application_known(const struct applications *a, struct field name);

@@ -10,7 +10,7 @@ assess_link(struct assess *a, size_t first, struct assess_link *link, struct err
 	link->first = first;
 	link->end = elements_after_link(e, first);
 	link->limits = a->otherwise;
-	links_limits(&a->links, link->name, &link->limits);
+	links_limits(a->links, link->name, &link->limits);
 	*w = a->asked;
 	if (w->n == 0 &&
 	    application_wavelengths(&a->applications, link->limits.application, w, err) != 0)
@@ -95,7 +95,6 @@ assess_free(struct assess *a)
 {
 	allowance_free(&a->allowances);
 	application_free(&a->applications);
-	links_free(&a->links);
 	tested_free(&a->tested);
 	elements_free(&a->elements);
 	bytes_free(&a->unknown);

@@ -26,7 +26,7 @@
 struct assess {
 	struct allowances allowances;
 	struct applications applications;
-	struct links links;
+	struct table *links; /* checked by links_check */
 	struct tested tested;
 	struct elements elements;
 	struct wavelengths asked;     /* empty: each link's own */

@@ -4,7 +4,9 @@ enum { CATEGORY, FIBRE, MFD_NM, MFD_MIN_UM, MFD_MAX_UM, TOLERANCE_UM, STEP_INDEX
 enum { SINGLE_MODE, MULTIMODE };
 enum { NO, YES };
 
-static const struct col cols[] = {
+const int category_key[] = { CATEGORY, -1 };
+
+const struct col category_cols[] = {
 	[CATEGORY] = { "category", COL_NEED, COL_TEXT },
 	[FIBRE] = { "fibre", COL_NEED, COL_WORD, .words = "single-mode multimode" },
 	[MFD_NM] = { "mfd_nm", COL_NEED, COL_NUM, 600, 1700 },
@@ -17,17 +19,11 @@ static const struct col cols[] = {
 };
 
 int
-category_read(struct kept *categories, const char *path, struct err *err)
+categories_check(struct table *t)
 {
-	static const int key[] = { CATEGORY, -1 };
-	struct table *t = &categories->table;
-
-	if (kept_read(categories, cols, key, path, &categories_tsv, err) != 0)
-		return -1;
-	for (size_t i = 0; i < categories->n; i++) {
+	while (table_next(t)) {
 		double min_um, max_um, tolerance_um = 0;
 
-		kept_row(categories, i);
 		get_num(t, TOLERANCE_UM, &tolerance_um);
 		if (!get_num(t, MFD_MIN_UM, &min_um) || !get_num(t, MFD_MAX_UM, &max_um))
 			continue;
@@ -58,14 +54,13 @@ scale(struct table *t, double wavelength_nm, double given_nm)
 }
 
 int
-category_mfd(struct kept *categories, struct field name, double wavelength_nm, struct mfd *mfd,
-    const char **why)
+category_mfd(
+    struct table *t, struct field name, double wavelength_nm, struct mfd *mfd, const char **why)
 {
-	struct table *t = &categories->table;
 	double given_nm, min_um, max_um, tolerance_um, k;
 	int fibre;
 
-	if (!kept_find(categories, &name)) {
+	if (!table_find(t, &name)) {
 		*why = "no such fibre category: --print-categories lists them";
 		return -1;
 	}

@@ -1,20 +1,17 @@
 /*
  * category: fibre categories of the ITU-T recommendations as ranges of mode-field diameter.
  *
- *	struct kept categories;
  *	struct mfd mfd;
  *
- *	if (category_read(&categories, NULL, &err) == 0 &&
- *	    category_mfd(&categories, field_of("G.652.D"), 1550, &mfd, why) == 0)
+ *	if (categories_check(&table) == 0 &&
+ *	    category_mfd(&table, field_of("G.652.D"), 1550, &mfd, why) == 0)
  *		use(mfd.nominal_um, mfd.range.min_um, mfd.range.max_um);
- *	kept_free(&categories);
  */
 #ifndef THRUM_FIBRE_CATEGORY_H
 #define THRUM_FIBRE_CATEGORY_H
 
-#include "base/err.h"
 #include "fibre/modefield.h"
-#include "table/kept.h"
+#include "table/hold.h"
 
 extern const struct blob categories_tsv;
 
@@ -23,8 +20,12 @@ struct mfd {
 	struct mode_range range; /* with the tolerance on both sides */
 };
 
-/* Reads the table of categories at path, NULL: the compiled-in one. As kept_read. */
-int category_read(struct kept *categories, const char *path, struct err *err);
+/* the columns and the key of a table of categories, which is held; categories_tsv is the built-in one */
+extern const struct col category_cols[];
+extern const int category_key[];
+
+/* Looks at every row of such a table. 0, or -1 with its err set: a row that contradicts itself. */
+int categories_check(struct table *t);
 
 /*
  * The MFD of a category at a wavelength, 600 to 1700 nm. Where the table gives it at another
@@ -32,7 +33,7 @@ int category_read(struct kept *categories, const char *path, struct err *err);
  * 0, or -1 with why, a constant string fit for a message: no such category, multimode, MFD not
  * known at this wavelength.
  */
-int category_mfd(struct kept *categories, struct field name, double wavelength_nm, struct mfd *mfd,
-    const char **why);
+int category_mfd(
+    struct table *t, struct field name, double wavelength_nm, struct mfd *mfd, const char **why);
 
 #endif

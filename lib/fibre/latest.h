@@ -15,6 +15,7 @@
 #include "table/ids.h"
 #include "table/pick.h"
 #include "table/table.h"
+#include "table/writer.h"
 
 struct latest {
 	size_t joint, stands, made_at; /* columns; made_at SIZE_MAX: there is none */

@@ -7,7 +7,9 @@
 enum { KIND, RIBBON, EACH, MEAN };
 enum { NO, YES, BOTH };
 
-static const struct col cols[] = {
+const int limit_key[] = { KIND, RIBBON, -1 };
+
+const struct col limit_cols[] = {
 	[KIND] = { "kind", COL_NEED, COL_TEXT },
 	[RIBBON] = { "ribbon", COL_NEED, COL_WORD, .words = "no yes" },
 	[EACH] = { "each_db", COL_NEED, COL_DB, 0, 1000 },
@@ -32,21 +34,15 @@ kind_of(struct limits *l, struct field name)
 }
 
 int
-limit_read(struct limits *l, const char *path, struct err *err)
+limits_load(struct limits *l, struct table *t)
 {
-	static const int key[] = { KIND, RIBBON, -1 };
-	struct table *t = &l->rows.table;
-
 	*l = (struct limits){ .nkinds = 0 };
-	if (kept_read(&l->rows, cols, key, path, &limits_tsv, err) != 0)
-		return -1;
-	l->v = mem_zeroed(l->rows.n + 1, sizeof *l->v);
-	for (size_t i = 0; i < l->rows.n; i++) {
-		struct limit *limit = &l->v[i];
+	l->v = mem_zeroed(table_rows(t) + 1, sizeof *l->v);
+	while (table_next(t)) {
+		struct limit *limit = &l->v[table_place(t)];
 		struct field kind = { "", 0 };
 		int ribbon = BOTH;
 
-		kept_row(&l->rows, i);
 		get_text(t, KIND, &kind);
 		get_word(t, RIBBON, &ribbon);
 		*limit = (struct limit){ DB_NONE, DB_NONE, l->nmeans };
@@ -54,7 +50,7 @@ limit_read(struct limits *l, const char *path, struct err *err)
 		l->nmeans += get_db(t, MEAN, &limit->mean_udb);
 		kind_of(l, kind)->of[ribbon] = limit;
 	}
-	return 0;
+	return err_is_set(t->err) ? -1 : 0;
 }
 
 const struct limit *
@@ -72,7 +68,6 @@ limit_find(const struct limits *l, struct field kind, bool ribbon)
 void
 limit_free(struct limits *l)
 {
-	kept_free(&l->rows);
 	free(l->v);
 	free(l->kinds);
 	*l = (struct limits){ .nkinds = 0 };

@@ -4,7 +4,7 @@
  *	struct limits limits;
  *	const struct limit *limit;
  *
- *	if (limit_read(&limits, NULL, &err) == 0) {
+ *	if (limits_load(&limits, &table) == 0) {
  *		limit = limit_find(&limits, field_of("fusion"), false);
  *		if (limit != NULL && limit->each_udb != DB_NONE)
  *			passed = loss_udb <= limit->each_udb;
@@ -15,8 +15,7 @@
 #define THRUM_FIBRE_LIMIT_H
 
 #include "base/db.h"
-#include "base/err.h"
-#include "table/kept.h"
+#include "table/hold.h"
 
 extern const struct blob limits_tsv;
 
@@ -27,19 +26,22 @@ struct limit {
 };
 
 struct limits {
-	struct kept rows;
 	struct limit *v; /* one for each row */
 	struct limit_kind *kinds;
 	size_t nkinds, cap_kinds;
 	size_t nmeans; /* how many limit the mean */
 };
 
+/* the columns and the key of a table of limits, which is held; limits_tsv is the built-in one */
+extern const struct col limit_cols[];
+extern const int limit_key[];
+
 /*
- * Reads the table of limits at path, NULL: the compiled-in one. A limit lies within 0 to 1000 dB;
- * `ribbon` is yes, no, or empty for both. 0, or -1 with err set, as kept_read. limit_free in any
- * case; a struct that is all zero is fine, and has no limits.
+ * Reads the rows of such a table, which must outlive l. A limit lies within 0 to 1000 dB; `ribbon` is
+ * yes, no, or empty for both. 0, or -1 with the table's err set. limit_free in any case; a struct that
+ * is all zero is fine, and has no limits.
  */
-int limit_read(struct limits *l, const char *path, struct err *err);
+int limits_load(struct limits *l, struct table *t);
 
 /*
  * The limit for a kind of joint, of ribbon fibres or not: its row for these, else its row for both,

@@ -2,7 +2,9 @@
 
 enum { LINK, APPLICATION, MAX, MIN, LAUNCH, SENSITIVITY };
 
-static const struct col cols[] = {
+const int link_key[] = { LINK, -1 };
+
+const struct col link_cols[] = {
 	[LINK] = { "link", COL_NEED, COL_TEXT },
 	[APPLICATION] = { "application", COL_MAY, COL_TEXT },
 	[MAX] = { "max_db", COL_MAY, COL_DB, -1000, 1000 },
@@ -13,20 +15,11 @@ static const struct col cols[] = {
 };
 
 int
-links_read(
-    struct links *links, const char *path, const struct applications *applications, struct err *err)
+links_check(struct table *t, const struct applications *applications)
 {
-	static const int key[] = { LINK, -1 };
-	struct table *t = &links->kept.table;
 	struct field name;
 
-	*links = (struct links){ .kept = { .ids = IDS_NONE } };
-	if (path == NULL)
-		return 0;
-	if (kept_read(&links->kept, cols, key, path, NULL, err) != 0)
-		return -1;
-	for (size_t i = 0; i < links->kept.n; i++) {
-		kept_row(&links->kept, i);
+	while (table_next(t)) {
 		if (!get_text(t, LINK, &name))
 			return table_fail(t, LINK, "empty");
 		if (get_text(t, APPLICATION, &name) && !application_known(applications, name))
@@ -35,38 +28,21 @@ links_read(
 	return 0;
 }
 
-size_t
-links_n(const struct links *links)
-{
-	return links->kept.n;
-}
-
 struct field
-links_name(struct links *links, size_t i)
+links_name(struct table *t, size_t i)
 {
-	struct field name = { "", 0 };
-
-	kept_row(&links->kept, i);
-	get_text(&links->kept.table, LINK, &name);
-	return name;
+	table_at(t, i);
+	return table_field(t, LINK);
 }
 
 void
-links_limits(struct links *links, struct field name, struct link_limits *l)
+links_limits(struct table *t, struct field name, struct link_limits *l)
 {
-	struct table *t = &links->kept.table;
-
-	if (!kept_find(&links->kept, &name))
+	if (!table_find(t, &name))
 		return;
 	get_text(t, APPLICATION, &l->application);
 	get_db(t, MAX, &l->limits.max_udb);
 	get_db(t, MIN, &l->limits.min_udb);
 	get_db(t, LAUNCH, &l->limits.launch_udbm);
 	get_db(t, SENSITIVITY, &l->limits.sensitivity_udbm);
-}
-
-void
-links_free(struct links *links)
-{
-	kept_free(&links->kept);
 }

@@ -1,26 +1,23 @@
 /*
  * link: what a links table says a link must keep to.
  *
- *	struct links links;
  *	struct link_limits l = { .limits = { ... what holds where the table says nothing ... } };
  *
- *	if (links_read(&links, path, &applications, &err) == 0) {
- *		links_limits(&links, field_of("L-07"), &l);
+ *	if (links_check(&table, &applications) == 0) {
+ *		links_limits(&table, field_of("L-07"), &l);
  *		budget_allowed(&l.limits, &allowed_udb, &lower_udb);
  *	}
- *	links_free(&links);
  */
 #ifndef THRUM_FIBRE_LINK_H
 #define THRUM_FIBRE_LINK_H
 
-#include "base/err.h"
 #include "fibre/application.h"
 #include "fibre/budget.h"
-#include "table/kept.h"
+#include "table/hold.h"
 
-struct links {
-	struct kept kept;
-};
+/* the columns and the key of a table of links, which is held */
+extern const struct col link_cols[];
+extern const int link_key[];
 
 struct link_limits {
 	struct field application; /* empty: none */
@@ -28,20 +25,15 @@ struct link_limits {
 };
 
 /*
- * Reads the table at path; NULL: there is none. 0, or -1 with err set: a field that is not what it
- * must be, a row without link, a link twice, an application that is not among the applications.
- * links_free in any case.
+ * Looks at every row of such a table. 0, or -1 with its err set: a row without link, an application
+ * that is not among the applications.
  */
-int links_read(struct links *links, const char *path, const struct applications *applications,
-    struct err *err);
+int links_check(struct table *t, const struct applications *applications);
 
-/* How many links the table has, and the name of one, from 0. */
-size_t links_n(const struct links *links);
-struct field links_name(struct links *links, size_t i);
+/* The name of the link in row i. */
+struct field links_name(struct table *t, size_t i);
 
-/* Puts what the table knows of this link over what is in *l. The texts live as long as the links. */
-void links_limits(struct links *links, struct field name, struct link_limits *l);
-
-void links_free(struct links *links);
+/* Puts what the table knows of this link over what is in *l. The texts live as long as the table. */
+void links_limits(struct table *t, struct field name, struct link_limits *l);
 
 #endif

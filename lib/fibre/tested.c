@@ -3,11 +3,10 @@
 #include <stdlib.h>
 
 #include "base/stat.h"
-#include "table/table.h"
 
 enum { LINK, FROM, WAVELENGTH, METHOD, LOSS, TESTED_AT };
 
-static const struct col cols[] = {
+const struct col tested_cols[] = {
 	[LINK] = { "link", COL_NEED, COL_TEXT },
 	[FROM] = { "from", COL_MAY, COL_TEXT },
 	[WAVELENGTH] = { "wavelength_nm", COL_NEED, COL_NUM, 600, 1700 },
@@ -92,21 +91,16 @@ read_row(struct tested *t, struct ids *ends, struct table *table)
 }
 
 int
-tested_read(struct tested *t, const char *path, struct err *err)
+tested_load(struct tested *t, struct table *table)
 {
 	struct ids ends = IDS_NONE;
-	struct table table;
 
 	*t = (struct tested)TESTED_NONE;
-	if (path == NULL)
-		return 0;
-	if (table_open_side(&table, cols, path, NULL, err) != 0)
-		return -1;
-	while (table_next(&table))
-		read_row(t, &ends, &table);
+	while (table_next(table))
+		read_row(t, &ends, table);
 	keep_latest(t);
 	ids_free(&ends);
-	return table_close(&table);
+	return err_is_set(table->err) ? -1 : 0;
 }
 
 size_t

@@ -5,7 +5,7 @@
  *	const struct tested_row *v;
  *	size_t n;
  *
- *	if (tested_read(&tested, path, &err) == 0)
+ *	if (tested_load(&tested, &table) == 0)
  *		for (n = tested_of(&tested, link, &v); n > 0; n--, v++)
  *			use(v->wavelength_nm, v->loss_udb);
  *	tested_free(&tested);
@@ -21,6 +21,7 @@
 #include "fibre/budget.h"
 #include "fibre/wavelengths.h"
 #include "table/ids.h"
+#include "table/table.h"
 
 struct tested_row {
 	int64_t loss_udb;
@@ -46,13 +47,16 @@ struct tested {
 		IDS_NONE                                                                           \
 	}
 
+/* the columns of a table of tests */
+extern const struct col tested_cols[];
+
 /*
- * Reads the table at path; NULL: there are no tests. Of several tests of one link from one end at one
- * wavelength the latest is kept: those with a time are later than those without, of equal ones the
- * last row. A row without a loss is none. 0, or -1 with err set: a field that is not what it must be,
- * a loss without link or wavelength. tested_free in any case.
+ * Reads the rows of such a table; all zero: there are no tests. Of several tests of one link from one
+ * end at one wavelength the latest is kept: those with a time are later than those without, of equal
+ * ones the last row. A row without a loss is ignored. 0, or -1 with the table's err set: a field that is
+ * not what it must be, a loss without link or wavelength. tested_free in any case.
  */
-int tested_read(struct tested *t, const char *path, struct err *err);
+int tested_load(struct tested *t, struct table *table);
 
 /* How many tests there are of this link; *v is set to the first of them. */
 size_t tested_of(struct tested *t, struct field link, const struct tested_row **v);

@@ -27,7 +27,7 @@ const struct col map_cols[] = {
 int
 map_bad(struct map_reader *r, int col, const char *what)
 {
-	return reader_fail(r->table.reader, &r->table.row, map_cols[col].name, what, r->at[col]);
+	return reader_fail(r->table->reader, &r->table->row, map_cols[col].name, what, r->at[col]);
 }
 
 struct field
@@ -318,7 +318,8 @@ read_column(struct map_reader *r)
 	struct map_column *c = ADD(m->columns);
 	int i;
 
-	*c = (struct map_column){ .line = r->table.row.line, .name = map_keep(r, r->at[MAP_NAME]) };
+	*c =
+	    (struct map_column){ .line = r->table->row.line, .name = map_keep(r, r->at[MAP_NAME]) };
 	c->instead = map_keep(r, r->at[MAP_DEFAULT]);
 	if (c->name.n == 0)
 		return map_bad(r, MAP_FROM, "column without a name");
@@ -345,7 +346,7 @@ add_rule(struct map_reader *r, struct map_rules *rules)
 {
 	struct map_rule *rule = ADD(*rules);
 
-	*rule = (struct map_rule){ .line = r->table.row.line,
+	*rule = (struct map_rule){ .line = r->table->row.line,
 		.name = map_keep(r, r->at[MAP_NAME]),
 		.from = map_keep(r, r->at[MAP_FROM]) };
 	return rule;
@@ -583,14 +584,14 @@ check_columns(struct map_reader *r)
 
 	for (int i = 0; i < MAP_COLS; i++)
 		known[i] = field_of(map_cols[i].name);
-	for (size_t i = 0; i < reader_columns(r->table.reader); i++) {
-		struct field name = reader_name(r->table.reader, i);
+	for (size_t i = 0; i < reader_columns(r->table->reader); i++) {
+		struct field name = reader_name(r->table->reader, i);
 		size_t best = spelling_best(name, known, MAP_COLS);
 
 		if (best != SIZE_MAX && field_same(name, known[best]))
 			continue;
 		err_show(shown, name.p, name.n);
-		return err_set(r->table.err, "%s:1: no column of a map: '%s'%s%s%s", r->map->path,
+		return err_set(r->table->err, "%s:1: no column of a map: '%s'%s%s%s", r->map->path,
 		    shown, best != SIZE_MAX ? ": is it '" : "",
 		    best != SIZE_MAX ? map_cols[best].name : "", best != SIZE_MAX ? "'?" : "");
 	}
@@ -652,15 +653,15 @@ read_rules(struct map_reader *r)
 
 	if (check_columns(r) != 0)
 		return -1;
-	while (table_next(&r->table)) {
+	while (table_next(r->table)) {
 		for (int col = 0; col < MAP_COLS; col++)
-			if (!get_text(&r->table, col, &r->at[col]))
+			if (!get_text(r->table, col, &r->at[col]))
 				r->at[col] = (struct field){ "", 0 };
 		if (read_rule(r) != 0)
 			return -1;
 	}
-	if (err_is_set(r->table.err) || r->dialect_only)
-		return err_is_set(r->table.err) ? -1 : 0;
+	if (err_is_set(r->table->err) || r->dialect_only)
+		return err_is_set(r->table->err) ? -1 : 0;
 	find_sides(m);
 	for (struct field rest = m->unknown; rest.p != NULL;) {
 		struct field word = field_cut(&rest, ';');
@@ -678,43 +679,23 @@ read_rules(struct map_reader *r)
 	if (m->dialect.layout == LAYOUT_LABELS && !map_given(m, "delimiter"))
 		m->dialect.delimiter = ':';
 	if (check_map(m) != NULL)
-		return err_set(r->table.err, "%s: %s", m->path, check_map(m));
+		return err_set(r->table->err, "%s: %s", m->path, check_map(m));
 	return 0;
 }
 
-static int
-read_and_close(struct map_reader *r)
-{
-	int status = read_rules(r);
-
-	for (size_t i = 0; i < r->nlists; i++)
-		free(r->lists[i].words.v);
-	free(r->lists);
-	return table_close(&r->table) != 0 ? -1 : status;
-}
-
 int
-map_read(struct map *m, const char *path, bool dialect_only, struct err *err)
+map_read(struct map *m, struct table *t, bool dialect_only)
 {
-	struct map_reader r = { .map = m, .dialect_only = dialect_only };
+	struct map_reader r = { .map = m, .table = t, .dialect_only = dialect_only };
+	int status;
 
 	map_begin(m);
-	m->path = path;
-	if (table_open_side(&r.table, map_cols, path, NULL, err) != 0)
-		return -1;
-	return read_and_close(&r);
-}
-
-int
-map_read_text(struct map *m, const char *name, struct field text, struct err *err)
-{
-	struct map_reader r = { .map = m };
-
-	map_begin(m);
-	m->path = name;
-	if (table_open_reader(&r.table, map_cols, reader_memory(name, text, err), NULL, err) != 0)
-		return -1;
-	return read_and_close(&r);
+	m->path = reader_file(t->reader);
+	status = read_rules(&r);
+	for (size_t i = 0; i < r.nlists; i++)
+		free(r.lists[i].words.v);
+	free(r.lists);
+	return status;
 }
 
 static void

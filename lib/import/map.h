@@ -3,7 +3,7 @@
  *
  *	struct map map;
  *
- *	if (map_read(&map, path, false, &err) == 0)
+ *	if (map_read(&map, &table, false) == 0)
  *		export_begin(in, &map.dialect);
  *	map_free(&map);
  */
@@ -139,13 +139,11 @@ struct map {
 void map_begin(struct map *m);
 
 /*
- * Reads the map at path. With `dialect_only` other rules than `file` are passed over, as for a
- * draft; else at least one column is wanted. 0, or -1 with err set; map_free in any case.
+ * Reads the rows of t, which was opened with map_cols. With `dialect_only` other rules than `file` are
+ * passed over, as for a draft; else at least one column is wanted. 0, or -1 with the table's err set;
+ * map_free in any case.
  */
-int map_read(struct map *m, const char *path, bool dialect_only, struct err *err);
-
-/* The same from memory. */
-int map_read_text(struct map *m, const char *name, struct field text, struct err *err);
+int map_read(struct map *m, struct table *t, bool dialect_only);
 
 /* Cuts the next name off a `from`, at sep, " + " or " | "; loop while rest->p is not NULL. */
 struct field map_next_source(struct field *rest, const char *sep);

@@ -155,7 +155,7 @@ map_read_setting(struct map_reader *r)
 		return map_bad(r, MAP_NAME, "setting given twice");
 	r->map->given |= 1u << i;
 	if (r->at[MAP_FROM].n == 0)
-		return reader_fail(r->table.reader, &r->table.row, "from",
+		return reader_fail(r->table->reader, &r->table->row, "from",
 		    "setting without a value", (struct field){ NULL, 0 });
 	return set(r, &settings[i], r->at[MAP_FROM]);
 }

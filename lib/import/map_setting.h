@@ -15,7 +15,7 @@ struct map_list {
 /* the map being read */
 struct map_reader {
 	struct map *map;
-	struct table table;
+	struct table *table;
 	struct field at[MAP_COLS]; /* the present rule, empty what is not there */
 	bool dialect_only;
 	struct map_list *lists;

@@ -5,7 +5,7 @@
 
 enum { WHAT, FROM, NEXT, SKIP, SKIPS, TRAY, JUMP, START, ELSEWHERE, RETRY, PRACTICE, LEAVE, COLS };
 
-static const struct col cols[] = {
+const struct col match_cost_cols[] = {
 	[WHAT] = { "what", COL_NEED, COL_TEXT },
 	[FROM] = { "from", COL_NEED, COL_NUM, 0, 1000000 },
 	[NEXT] = { "next", COL_NEED, COL_WHOLE, 0, MATCH_COST_MOST },
@@ -194,21 +194,18 @@ read_row(struct match_table *t, struct table *in, int *seen)
 }
 
 int
-match_costs_read(struct match_table *t, const char *path, struct err *err)
+match_costs_read(struct match_table *t, struct table *in)
 {
 	int seen[ROWS] = { 0 };
-	struct table in = { NULL };
 
 	*t = (struct match_table){ 0 };
-	if (table_open_side(&in, cols, path, &match_costs_tsv, err) == 0)
-		while (table_next(&in))
-			read_row(t, &in, seen);
+	while (table_next(in))
+		read_row(t, in, seen);
 	for (int row = 0; row < ROWS; row++)
 		if (seen[row] == 0)
-			err_set(err, "%s: the row '%s' is missing",
-			    path != NULL ? path : match_costs_tsv.name, rows[row].what);
-	table_close(&in);
-	return err_is_set(err) ? -1 : 0;
+			err_set(in->err, "%s: the row '%s' is missing", reader_file(in->reader),
+			    rows[row].what);
+	return err_is_set(in->err) ? -1 : 0;
 }
 
 uint8_t

@@ -8,6 +8,7 @@
 #include "base/bytes.h"
 #include "base/err.h"
 #include "match/match.h"
+#include "table/table.h"
 
 struct match_table {
 	struct match_costs costs;
@@ -20,12 +21,14 @@ struct match_table {
 
 extern const struct blob match_costs_tsv;
 
+extern const struct col match_cost_cols[];
+
 /*
- * Reads the table at path, or if that is NULL the built-in one. 0, or -1 with err set: a row that
+ * Reads the rows of such a table. 0, or -1 with its err set: a row that
  * is not known, is there twice or is missing; a cost that is not a whole number from 0 to
  * MATCH_COST_MOST, or stands where none may; gaps that do not begin at 0 and rise.
  */
-int match_costs_read(struct match_table *t, const char *path, struct err *err);
+int match_costs_read(struct match_table *t, struct table *in);
 
 /* The class of a time of gap_s seconds at a pace of pace_s, above 0. */
 uint8_t match_gap_class(const struct match_table *t, double gap_s, double pace_s);

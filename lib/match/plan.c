@@ -7,7 +7,7 @@
 enum { STATE = PLANNED_CELLS, KIND };
 enum { JOIN };
 
-static const struct col cols[] = {
+const struct col planned_cols[] = {
 	[PLANNED_JOINT] = { "joint", COL_NEED, COL_TEXT },
 	[PLANNED_CLOSURE] = { "closure", COL_NEED, COL_TEXT },
 	[PLANNED_TRAY] = { "tray", COL_MAY, COL_TEXT },
@@ -88,23 +88,20 @@ add_row(struct planned *p, struct table *t, struct bytes *text)
 }
 
 static int
-read_rows(struct planned *p, const char *path, struct err *err)
+read_rows(struct planned *p, struct table *t)
 {
-	struct table t = { NULL };
 	struct bytes text = { NULL, 0, 0 };
 
-	if (table_open_side(&t, cols, path, NULL, err) == 0) {
-		p->file = region_string(&p->region, field_of(path));
-		p->ncolumns = reader_columns(t.reader);
-		p->columns = mem_zeroed(p->ncolumns, sizeof *p->columns);
-		for (size_t c = 0; c < p->ncolumns; c++)
-			p->columns[c] = region_keep(&p->region, reader_name(t.reader, c));
-		while (table_next(&t))
-			add_row(p, &t, &text);
+	p->ncolumns = reader_columns(t->reader);
+	p->columns = mem_zeroed(p->ncolumns, sizeof *p->columns);
+	for (size_t c = 0; c < p->ncolumns; c++)
+		p->columns[c] = region_keep(&p->region, reader_name(t->reader, c));
+	while (table_next(t)) {
+		p->file = t->row.file;
+		add_row(p, t, &text);
 	}
 	bytes_free(&text);
-	table_close(&t);
-	return err_is_set(err) ? -1 : 0;
+	return err_is_set(t->err) ? -1 : 0;
 }
 
 /* --- the order of work ----------------------------------------------------------------------- */
@@ -206,10 +203,10 @@ make_index(struct planned *p)
 }
 
 int
-planned_read(struct planned *p, const char *path, bool plan_order, struct err *err)
+planned_read(struct planned *p, struct table *t, bool plan_order)
 {
 	*p = (struct planned){ .names = IDS_NONE, .closures = IDS_NONE, .fibres = IDS_NONE };
-	if (read_rows(p, path, err) != 0)
+	if (read_rows(p, t) != 0)
 		return -1;
 	if (p->match.joints > 0)
 		qsort(p->v, p->match.joints, sizeof *p->v, plan_order ? by_row : by_work);

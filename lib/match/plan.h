@@ -4,7 +4,7 @@
  *
  *	struct planned plan;
  *
- *	if (planned_read(&plan, "plan.tsv", false, &err) == 0)
+ *	if (planned_read(&plan, &table, false) == 0)
  *		match_read(&plan.match, ...);
  *	planned_free(&plan);
  */
@@ -31,6 +31,7 @@ enum {
 };
 
 extern const char *const planned_names[PLANNED_CELLS]; /* their columns */
+extern const struct col planned_cols[];                /* of a plan */
 
 /* a joint, counted in the order of work */
 struct planned_joint {
@@ -62,13 +63,13 @@ struct planned {
 };
 
 /*
- * Reads the plan at path: rows whose state is join or empty and whose kind is neither mechanical
+ * Reads the rows of a plan, opened with planned_cols: rows whose state is join or empty and whose kind is neither mechanical
  * nor connector. Closures stand in the order of their first rows; within one, joints go by tray and
  * slot (whole numbers by number and first, then the rest by byte), or, with plan_order, as their
- * rows. 0, or -1 with err set (also: a joint without name or closure, or named twice). To be freed
+ * rows. 0, or -1 with the table's err set (also: a joint without name or closure, or named twice). To be freed
  * in any case.
  */
-int planned_read(struct planned *p, const char *path, bool plan_order, struct err *err);
+int planned_read(struct planned *p, struct table *t, bool plan_order);
 
 void planned_free(struct planned *p);
 

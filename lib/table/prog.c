@@ -9,9 +9,11 @@
 
 #include "base/os.h"
 
+/* --- the options ----------------------------------------------------------------------------- */
+
+static const struct opt no_opts[] = { { 0 } };
+
 static const struct opt house_opts[] = {
-	{ 'o', "output", OPT_TEXT, offsetof(struct prog_house, output), "FILE",
-	    "write to FILE, which appears whole or not at all" },
 	{ 'c', "column", OPT_PAIR, offsetof(struct prog_house, renames), "NAME=COLUMN",
 	    "read COLUMN where the page says NAME" },
 	{ 'h', "help", OPT_FLAG, offsetof(struct prog_house, help), NULL,
@@ -23,22 +25,124 @@ static const struct opt house_opts[] = {
 	{ 0 },
 };
 
+static size_t
+count_inputs(const struct table_in *in)
+{
+	size_t n = 0;
+
+	while (in[n].option != NULL || in[n].cols != NULL || in[n].flags != 0)
+		n++;
+	return n;
+}
+
+static size_t
+count_outputs(const struct table_out *out)
+{
+	size_t n = 0;
+
+	while (out[n].option != NULL || out[n].cols != NULL || out[n].flags != 0)
+		n++;
+	return n;
+}
+
+/* "print-NAME" and its help, of a table that is compiled in */
+static struct opt
+print_option(struct prog *p, const struct table_in *in)
+{
+	static const char say[] = "print the built-in %s and exit";
+	struct bytes b = { NULL, 0, 0 };
+	struct opt o = { .type = OPT_PRINT, .table = in->builtin };
+
+	bytes_add_format(&b, "print-%s", in->option);
+	o.name = region_string(&p->texts, bytes_field(&b));
+	b.n = 0;
+	bytes_add_format(&b, say, in->option);
+	o.help = region_string(&p->texts, bytes_field(&b));
+	bytes_free(&b);
+	return o;
+}
+
+static struct opt
+output_option(const struct prog *p, size_t i, char letter, const char *name, const char *help)
+{
+	return (struct opt){ .letter = letter,
+		.name = name,
+		.type = OPT_TEXT,
+		.at = (p->n_in + i) * sizeof *p->paths,
+		.arg = "FILE",
+		.help = help };
+}
+
+/* The options that name tables: the inputs', those that print what is compiled in, the outputs'. */
 static void
-columns_help(const struct page *page, enum col_role role, const char *title, struct bytes *b)
+make_file_opts(struct prog *p)
+{
+	const struct page *page = p->page;
+	struct opt *o = mem_zeroed(2 * p->n_in + p->n_out + 1, sizeof *o);
+
+	p->file_opts = o;
+	for (size_t i = 0; i < p->n_in; i++) {
+		const struct table_in *in = &page->inputs[i];
+
+		if (in->option == NULL)
+			continue;
+		*o++ = (struct opt){ .letter = in->letter,
+			.name = in->option,
+			.type = OPT_TEXT,
+			.at = i * sizeof *p->paths,
+			.arg = in->arg != NULL ? in->arg : "FILE",
+			.help = in->help };
+		if (in->builtin != NULL)
+			*o++ = print_option(p, in);
+	}
+	for (size_t i = 0; i < p->n_out; i++)
+		if (page->outputs[i].option != NULL)
+			*o++ =
+			    output_option(p, i, 0, page->outputs[i].option, page->outputs[i].help);
+	for (size_t i = 0; i < p->n_out; i++)
+		if (page->outputs[i].option == NULL)
+			*o++ = output_option(p, i, 'o', "output",
+			    "write to FILE, which appears whole or not at all");
+}
+
+/* --- help ------------------------------------------------------------------------------------ */
+
+/* The columns of one role, below a title unless *any says that it stands there already. */
+static void
+columns_help(
+    const struct col *cols, enum col_role role, const char *title, bool *any, struct bytes *b)
 {
 	enum { INDENT = 16 };
-	bool first = true;
 
-	for (const struct col *c = page->cols; c->name != NULL; c++) {
+	for (const struct col *c = cols; c != NULL && c->name != NULL; c++) {
 		if (c->role != role)
 			continue;
-		if (first)
+		if (!*any)
 			bytes_add_format(b, "%-*s", INDENT, title);
 		opt_wrap(b, INDENT + 1, field_of(c->name));
-		first = false;
+		*any = true;
 	}
-	if (!first)
-		bytes_add_text(b, "\n");
+}
+
+static void
+all_columns_help(const struct prog *p, struct bytes *b)
+{
+	static const struct {
+		enum col_role role;
+		const char *title;
+	} lists[] = { { COL_NEED, "columns needed:" }, { COL_ONE_OF, "one of:" },
+		{ COL_MAY, "read if there:" } };
+	bool any = false;
+
+	for (size_t i = 0; i < sizeof lists / sizeof lists[0]; i++) {
+		columns_help(
+		    p->page->inputs[p->stream].cols, lists[i].role, lists[i].title, &any, b);
+		bytes_add_text(b, any ? "\n" : "");
+		any = false;
+	}
+	for (size_t i = 0; i < p->n_out; i++)
+		columns_help(p->page->outputs[i].cols, COL_OUT, "columns made:", &any, b);
+	bytes_add_text(b, any ? "\n" : "");
 }
 
 static void
@@ -51,10 +155,7 @@ help_text(const struct prog *p, struct bytes *b)
 	bytes_add_text(b, "\n");
 	opt_help(p->sets, b);
 	bytes_add_text(b, "\n");
-	columns_help(page, COL_NEED, "columns needed:", b);
-	columns_help(page, COL_ONE_OF, "one of:", b);
-	columns_help(page, COL_MAY, "read if there:", b);
-	columns_help(page, COL_OUT, "columns made:", b);
+	all_columns_help(p, b);
 	bytes_add_format(b,
 	    "\nexit status: 0 done, 1 done but something is not right, 2 trouble\n"
 	    "The manual page has more: man %s\n",
@@ -101,13 +202,28 @@ prog_begin(struct prog *p, const struct page *page, void *opts, char **argv)
 
 	os_start();
 	*p = (struct prog){ .page = page };
-	p->sets[0] = (struct opt_set){ page->opts, opts };
-	p->sets[1] = (struct opt_set){ house_opts, &p->house };
+	p->n_in = count_inputs(page->inputs);
+	p->n_out = count_outputs(page->outputs);
+	p->in = mem_zeroed(p->n_in, sizeof *p->in);
+	p->out = mem_zeroed(p->n_out, sizeof *p->out);
+	p->writers = mem_zeroed(p->n_out, sizeof(struct writer *));
+	p->paths = mem_zeroed(p->n_in + p->n_out, sizeof *p->paths);
+	p->goes = mem_zeroed(p->n_out, sizeof *p->goes);
+	while (page->inputs[p->stream].option != NULL)
+		p->stream++;
+	for (size_t i = 0; i < p->n_out; i++)
+		p->goes[i] = i;
+	make_file_opts(p);
+	p->sets[0] = (struct opt_set){ page->opts != NULL ? page->opts : no_opts, opts };
+	p->sets[1] = (struct opt_set){ p->file_opts, p->paths };
+	p->sets[2] = (struct opt_set){ house_opts, &p->house };
 	p->operands = argv[0] != NULL ? argv + 1 : argv;
 	if (opt_parse(p->sets, argv, &p->n_operands, &print, &p->err) != 0)
 		return -1;
 	return print_asked(p, print);
 }
+
+/* --- before the tables are opened ------------------------------------------------------------ */
 
 void
 prog_rename(struct prog *p, const char *name, const char *column)
@@ -124,100 +240,264 @@ prog_has_operands(const struct prog *p)
 	return p->n_operands > 0;
 }
 
-/* The option that names the file of an output as well: a side table would be lost. */
-static const struct opt *
-also_named(const struct prog *p)
+bool
+prog_has_input(const struct prog *p, size_t input)
 {
-	for (int s = 0; p->sets[s].opts != NULL; s++)
-		for (const struct opt *o = p->sets[s].opts; o != NULL && o->name != NULL; o++) {
-			const struct output *out;
-			const char *file;
+	return p->paths[input] != NULL;
+}
 
-			if (o->type != OPT_TEXT ||
-			    (strcmp(o->arg, "FILE") != 0 && strcmp(o->arg, "MAP") != 0))
-				continue;
-			file = *(char **)(void *)((char *)p->sets[s].values + o->at);
-			if (file == NULL || strcmp(file, "-") == 0)
-				continue;
-			out = outputs_with(&p->outputs, os_id_at(file));
-			if (out != NULL && out->path != file)
-				return o;
-		}
+bool
+prog_has_output(const struct prog *p, size_t output)
+{
+	return p->paths[p->n_in + output] != NULL;
+}
+
+const char *
+prog_output_path(const struct prog *p, size_t output)
+{
+	return p->paths[p->n_in + output];
+}
+
+void
+prog_operands_are(struct prog *p, const char *name, struct field text)
+{
+	p->text_name = name;
+	p->text = text;
+}
+
+void
+prog_move_output(struct prog *p, size_t from, size_t to)
+{
+	p->goes[to] = from;
+	p->goes[from] = SIZE_MAX;
+}
+
+void
+prog_no_output(struct prog *p, size_t output)
+{
+	p->goes[output] = SIZE_MAX;
+}
+
+/* --- inputs ---------------------------------------------------------------------------------- */
+
+static int
+open_operands(struct prog *p, struct table *t, const struct table_in *in)
+{
+	const struct col *cols = in->flags & IN_LATER ? NULL : in->cols;
+	unsigned flags = 0;
+
+	if (in->flags & IN_FILES)
+		return 0;
+	if (p->text_name != NULL)
+		return table_open_reader(
+		    t, cols, reader_memory(p->text_name, p->text, &p->err), NULL, &p->err);
+	for (size_t i = 0; i < p->n_out; i++)
+		if ((p->page->outputs[i].flags & OUT_FILTER) && p->goes[i] != SIZE_MAX)
+			flags |= READER_SAME_COLUMNS;
+	if (in->flags & IN_SAME_COLUMNS)
+		flags |= READER_SAME_COLUMNS;
+	if (in->flags & IN_MISSHAPEN)
+		flags |= READER_KEEP_MISSHAPEN;
+	prog_say_waiting(p, "a table");
+	return table_open(t, cols, p->operands, p->n_operands, flags, &p->house.renames, &p->err);
+}
+
+static int
+open_input(struct prog *p, size_t i)
+{
+	const struct table_in *in = &p->page->inputs[i];
+	struct table *t = &p->in[i];
+
+	t->err = &p->err;
+	if (in->option == NULL)
+		return open_operands(p, t, in);
+	if (p->paths[i] == NULL && (in->flags & IN_NEEDED))
+		return err_set(
+		    &p->err, "--%s %s is needed", in->option, in->arg != NULL ? in->arg : "FILE");
+	if (p->paths[i] == NULL && in->builtin == NULL)
+		return 0;
+	return table_open_side(t, in->cols, p->paths[i], in->builtin, &p->err);
+}
+
+static int
+hold_input(struct prog *p, size_t i)
+{
+	const struct table_in *in = &p->page->inputs[i];
+	unsigned what = 0;
+
+	if (in->flags & IN_HELD)
+		what |= HOLD_ROWS;
+	if (in->flags & IN_COLUMNS)
+		what |= HOLD_COLUMNS;
+	if (what == 0)
+		return 0;
+	return table_hold(&p->in[i], what, in->key, in->flags & IN_MANY, &p->texts_of_columns);
+}
+
+int
+prog_bind(struct prog *p, size_t input, const struct col *cols)
+{
+	return table_bind(&p->in[input], cols, &p->house.renames);
+}
+
+size_t
+prog_files(struct prog *p, char *const **files)
+{
+	static char dash[] = "-";
+	static char *const standard_input[] = { dash };
+
+	*files = p->n_operands > 0 ? p->operands : standard_input;
+	return p->n_operands > 0 ? p->n_operands : 1;
+}
+
+/* --- outputs --------------------------------------------------------------------------------- */
+
+/* The side table whose file an output would replace, or NULL. */
+static const struct table_in *
+replaced_input(const struct prog *p)
+{
+	for (size_t i = 0; i < p->n_in; i++)
+		if (p->paths[i] != NULL && strcmp(p->paths[i], "-") != 0 &&
+		    outputs_with(&p->outputs, os_id_at(p->paths[i])) != NULL)
+			return &p->page->inputs[i];
 	return NULL;
 }
 
 /* true if an output is one of the operands, or standard input if that is read */
 static bool
-reads_an_output(const struct prog *p)
+replaces_operand(struct prog *p)
 {
-	bool found =
-	    p->n_operands == 0 && outputs_with(&p->outputs, os_id_of(STDIN_FILENO)) != NULL;
+	char *const *files;
+	size_t n = prog_files(p, &files);
+	bool found = false;
 
-	for (size_t i = 0; i < p->n_operands; i++) {
-		const char *file = p->operands[i];
-		bool dash = strcmp(file, "-") == 0;
+	for (size_t i = 0; i < n && p->text_name == NULL; i++) {
+		bool dash = strcmp(files[i], "-") == 0;
 
-		found |= outputs_with(
-			     &p->outputs, dash ? os_id_of(STDIN_FILENO) : os_id_at(file)) != NULL;
+		found |= outputs_with(&p->outputs,
+			     dash ? os_id_of(STDIN_FILENO) : os_id_at(files[i])) != NULL;
 	}
 	return found;
 }
 
-struct writer *
-prog_output(struct prog *p, const char *path)
+static int
+open_output(struct prog *p, size_t i)
 {
-	struct writer *out = writer_open(&p->outputs, path, &p->err);
-	const char *name = path != NULL ? path : "standard output";
-	const struct opt *also;
+	const struct table_out *out = &p->page->outputs[i];
+	const struct table_in *in;
+	const char *path, *name;
 
-	if (out == NULL)
-		return NULL;
-	also = also_named(p);
-	if (also != NULL)
-		err_set(&p->err, "%s: is written, and named by --%s as well", name, also->name);
-	else if (reads_an_output(p))
-		err_set(&p->err, "%s: is read and written at once", name);
-	return err_is_set(&p->err) ? NULL : out;
-}
-
-int
-prog_open_sheet(struct prog *p)
-{
-	const struct page *page = p->page;
-	struct writer *out;
-
-	if (page->flags & PROG_NO_SHEET)
+	if (p->goes[i] == SIZE_MAX)
 		return 0;
-	out = prog_output(p, p->house.output);
-	if (out == NULL)
+	path = p->paths[p->n_in + p->goes[i]];
+	if (path == NULL && p->goes[i] == i && out->option != NULL)
+		return 0;
+	p->writers[i] = writer_open(&p->outputs, path, &p->err);
+	if (p->writers[i] == NULL)
 		return -1;
-	sheet_open(&p->out, page->cols, page->flags & PROG_FILTER ? &p->in : NULL, out);
-	reader_on_wait(p->in.reader, writer_flush, out);
+	name = path != NULL ? path : "standard output";
+	in = replaced_input(p);
+	if (in != NULL)
+		return err_set(
+		    &p->err, "%s: is written, and named by --%s as well", name, in->option);
+	if (replaces_operand(p))
+		return err_set(&p->err, "%s: is read and written at once", name);
 	return 0;
 }
 
-/* One write, so that messages of programs in a pipe do not mix. */
+void
+prog_sheet(struct prog *p, size_t output, const struct col *cols, struct field lead)
+{
+	const struct table_out *out = &p->page->outputs[output];
+	const struct table *from = out->flags & OUT_FILTER ? &p->in[p->stream] : NULL;
+
+	if (p->writers[output] != NULL)
+		sheet_open(&p->out[output], cols, from, lead, p->writers[output]);
+}
+
+struct writer *
+prog_writer(struct prog *p, size_t output)
+{
+	return p->writers[output];
+}
+
+void
+prog_flush(void *arg)
+{
+	struct prog *p = arg;
+
+	for (size_t i = 0; i < p->n_out; i++)
+		if (p->writers[i] != NULL)
+			writer_flush(p->writers[i]);
+}
+
+int
+prog_open(struct prog *p)
+{
+	for (size_t i = 0; i < p->n_in; i++)
+		if (open_input(p, i) != 0)
+			return -1;
+	for (size_t i = 0; i < p->n_out; i++)
+		if (open_output(p, i) != 0)
+			return -1;
+	for (size_t i = 0; i < p->n_in; i++)
+		if (hold_input(p, i) != 0)
+			return -1;
+	for (size_t i = 0; i < p->n_out; i++)
+		if (!(p->page->outputs[i].flags & OUT_LATER))
+			prog_sheet(p, i, p->page->outputs[i].cols, field_of(""));
+	if (p->in[p->stream].reader != NULL)
+		reader_on_wait(p->in[p->stream].reader, prog_flush, p);
+	return err_is_set(&p->err) ? -1 : 0;
+}
+
+/* --- rows ------------------------------------------------------------------------------------ */
+
+/* Headers go out before the first read that may wait, so that the next program can fail early. */
+static void
+write_heads(struct prog *p)
+{
+	for (size_t i = 0; i < p->n_out; i++)
+		sheet_head(&p->out[i]);
+	p->begun = true;
+}
+
+bool
+prog_next(struct prog *p)
+{
+	if (!p->begun)
+		write_heads(p);
+	if (p->row_ready && !err_is_set(&p->err))
+		for (size_t i = 0; i < p->n_out; i++)
+			if (p->page->outputs[i].flags & OUT_FILTER)
+				sheet_row(&p->out[i]);
+	p->row_ready = !err_is_set(&p->err) && table_next(&p->in[p->stream]);
+	return p->row_ready;
+}
+
+void
+prog_drop(struct prog *p)
+{
+	p->row_ready = false;
+}
+
+/* --- messages -------------------------------------------------------------------------------- */
+
 void
 prog_say(const struct prog *p, const char *fmt, ...)
 {
-	struct bytes line = { NULL, 0, 0 };
-	va_list ap, again;
-	char *text;
-	int n;
+	struct bytes text = { NULL, 0, 0 }, line = { NULL, 0, 0 };
+	va_list args;
 
-	va_start(ap, fmt);
-	va_copy(again, ap);
-	n = vsnprintf(NULL, 0, fmt, ap);
-	va_end(ap);
-	text = mem_zeroed(n >= 0 ? (size_t)n + 1 : 1, 1);
-	vsnprintf(text, n >= 0 ? (size_t)n + 1 : 1, fmt, again);
-	va_end(again);
+	va_start(args, fmt);
+	bytes_add_formatted(&text, fmt, args);
+	va_end(args);
 	bytes_add_format(&line, "%s: ", p->page->name);
-	bytes_add_clean(&line, field_of(text)); /* names of files may contain anything */
+	bytes_add_clean(&line, bytes_field(&text)); /* names of files may contain anything */
 	bytes_add_text(&line, "\n");
-	(void)os_write(STDERR_FILENO, line.p, line.n); /* where else should that be said? */
+	(void)os_write(STDERR_FILENO, line.p, line.n); /* no other place to report its failure */
+	bytes_free(&text);
 	bytes_free(&line);
-	free(text);
 }
 
 const char *
@@ -233,64 +513,39 @@ prog_say_waiting(const struct prog *p, const char *what)
 		prog_say(p, "reading %s from the terminal; -h for help", what);
 }
 
-int
-prog_open_input(struct prog *p)
+/* --- the end --------------------------------------------------------------------------------- */
+
+static void
+free_all(struct prog *p)
 {
-	unsigned flags = 0;
-
-	if (p->page->flags & (PROG_FILTER | PROG_SAME_COLUMNS))
-		flags |= READER_SAME_COLUMNS;
-	if (p->page->flags & PROG_KEEP_MISSHAPEN)
-		flags |= READER_KEEP_MISSHAPEN;
-	prog_say_waiting(p, "a table");
-	return table_open(
-	    &p->in, p->page->cols, p->operands, p->n_operands, flags, &p->house.renames, &p->err);
-}
-
-int
-prog_open(struct prog *p)
-{
-	return prog_open_input(p) == 0 ? prog_open_sheet(p) : -1;
-}
-
-int
-prog_open_text(struct prog *p, const char *name, struct field text)
-{
-	struct reader *reader = reader_memory(name, text, &p->err);
-
-	if (table_open_reader(&p->in, p->page->cols, reader, NULL, &p->err) != 0)
-		return -1;
-	return prog_open_sheet(p);
-}
-
-bool
-prog_next(struct prog *p)
-{
-	bool filter = p->page->flags & PROG_FILTER;
-
-	if (p->row_ready && filter && !err_is_set(&p->err))
-		sheet_row(&p->out);
-	p->row_ready = !err_is_set(&p->err) && table_next(&p->in);
-	return p->row_ready;
-}
-
-void
-prog_drop(struct prog *p)
-{
-	p->row_ready = false;
+	for (size_t i = 0; i < p->n_in; i++)
+		table_close(&p->in[i]);
+	for (size_t i = 0; i < p->n_out; i++)
+		sheet_free(&p->out[i]);
+	opt_free(p->sets);
+	ids_free(&p->texts_of_columns);
+	region_free(&p->texts);
+	free(p->in);
+	free(p->out);
+	free(p->writers);
+	free(p->paths);
+	free(p->goes);
+	free(p->file_opts);
 }
 
 int
 prog_close(struct prog *p, int verdict)
 {
 	bool keep = !err_is_set(&p->err) && !p->done;
+	int status = p->done ? EXIT_DONE : verdict;
 
-	table_close(&p->in);
+	if (keep)
+		write_heads(p);
 	outputs_finish(&p->outputs, keep, &p->err);
-	sheet_free(&p->out);
-	opt_free(p->sets);
-	if (!err_is_set(&p->err))
-		return p->done ? EXIT_DONE : verdict;
-	prog_say(p, "%s", p->err.text);
-	return EXIT_TROUBLE;
+	if (err_is_set(&p->err)) {
+		prog_say(p, "%s", p->err.text);
+		status = EXIT_TROUBLE;
+	}
+	free_all(p);
+	return status;
 }

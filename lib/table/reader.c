@@ -458,6 +458,21 @@ reader_fail_header(const struct reader *t, const char *what)
 	return head_fail(t->err, t->sources[0].name, what, t->sources[0].head);
 }
 
+const char *
+reader_file(const struct reader *t)
+{
+	return t->sources[0].name;
+}
+
+int
+reader_fail_column(const struct reader *t, struct field name, struct field meant)
+{
+	char shown[ERR_SHOWN], near[ERR_SHOWN];
+
+	return err_set(t->err, "%s:1: column '%s': is it %s?", t->sources[0].name,
+	    err_show(shown, name.p, name.n), err_show(near, meant.p, meant.n));
+}
+
 /* --- rows ------------------------------------------------------------------------------------ */
 
 /* The row as it is; its fields are those in t->fields. */

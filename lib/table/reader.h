@@ -123,6 +123,12 @@ int reader_refuse_exports(const struct reader *t);
 /* Trouble with the first file's header as a whole ("FILE:1: what"). Returns -1. */
 int reader_fail_header(const struct reader *t, const char *what);
 
+/* Trouble with a column's name that was probably meant to be another one. Returns -1. */
+int reader_fail_column(const struct reader *t, struct field name, struct field meant);
+
+/* The name of the first file. */
+const char *reader_file(const struct reader *t);
+
 /* Called with arg before any read that may have to wait for somebody. */
 void reader_on_wait(struct reader *t, void (*wait)(void *arg), void *arg);
 

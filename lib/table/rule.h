@@ -6,7 +6,7 @@
  *	struct table t;
  *
  *	rules_init(&rules, "joint", NULL, report, arg);
- *	if (rules_read(&rules, path, &rules_tsv, &err) == 0 &&
+ *	if (rules_read(&rules, &rules_table) == 0 &&
  *	    table_open(&t, rules.cols, files, n, READER_KEEP_MISSHAPEN, NULL, &err) == 0 &&
  *	    rules_bind(&rules, &t) == 0) {
  *		while (table_next(&t))
@@ -151,11 +151,14 @@ struct rules {
 void rules_init(struct rules *rs, const char *subject, const struct rule_kind *kinds,
     void (*report)(void *arg, const struct finding *f), void *arg);
 
+/* the columns of a table of rules */
+extern const struct col rule_cols[];
+
 /*
- * Reads the rules table at path, or if that is NULL the one compiled in. Called again it adds
- * rules; one of a name read by an earlier call takes that one's place. 0, or -1 with err set.
+ * Reads the rows of such a table. Called again it adds rules; one of a name read by an earlier call
+ * takes that one's place. 0, or -1 with the table's err set.
  */
-int rules_read(struct rules *rs, const char *path, const struct blob *builtin, struct err *err);
+int rules_read(struct rules *rs, struct table *t);
 
 /*
  * Makes rules work on table, which was opened with rs->cols and READER_KEEP_MISSHAPEN and must stay

@@ -7,7 +7,7 @@
 #include "table/rule_kind.h"
 #include "table/rule_inside.h"
 
-static const struct col rule_cols[] = {
+const struct col rule_cols[] = {
 	[RULE_NAME] = { "rule", COL_NEED, COL_TEXT },
 	[RULE_LEVEL] = { "level", COL_NEED, COL_WORD, .words = "off warning error" },
 	[RULE_KIND] = { "kind", COL_NEED, COL_TEXT },
@@ -291,16 +291,12 @@ read_rule(struct rules *rs, struct table *t)
 }
 
 int
-rules_read(struct rules *rs, const char *path, const struct blob *builtin, struct err *err)
+rules_read(struct rules *rs, struct table *t)
 {
-	struct table t;
-
 	rs->tables++;
-	if (table_open_side(&t, rule_cols, path, builtin, err) != 0)
-		return -1;
-	while (table_next(&t))
-		read_rule(rs, &t);
-	return table_close(&t);
+	while (table_next(t))
+		read_rule(rs, t);
+	return err_is_set(t->err) ? -1 : 0;
 }
 
 const char *

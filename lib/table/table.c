@@ -6,9 +6,11 @@
 
 #include "base/db.h"
 #include "base/num.h"
+#include "base/spelling.h"
+#include "table/hold.h"
 
-static size_t
-count(const struct col *cols)
+size_t
+cols_count(const struct col *cols)
 {
 	size_t n = 0;
 
@@ -16,8 +18,6 @@ count(const struct col *cols)
 		n++;
 	return n;
 }
-
-/* --- reading --------------------------------------------------------------------------------- */
 
 /* The name under which a column is to be looked for, and whether a person asked for it. */
 static struct field
@@ -107,18 +107,50 @@ words_of(const struct col *col)
 	return words;
 }
 
-int
-table_open_reader(struct table *t, const struct col *cols, struct reader *reader,
-    const struct opt_pairs *renames, struct err *err)
+/*
+ * A column that no table of the suite has, but that is nearly one this table lacks, is a slip of the
+ * hand: what stands in it would be passed over without a word.
+ */
+static int
+check_spelling(const struct table *t)
 {
-	*t = (struct table){ .cols = cols, .ncols = count(cols), .reader = reader, .err = err };
-	if (reader == NULL)
-		return -1;
+	struct field *absent = mem_zeroed(t->ncols + 1, sizeof *absent);
+	size_t n = 0, near = SIZE_MAX, c;
+
+	for (c = 0; c < t->ncols; c++)
+		if (t->cols[c].role != COL_OUT && t->at[c] < 0)
+			absent[n++] = field_of(t->cols[c].name);
+	for (c = 0; c < reader_columns(t->reader) && n > 0 && near == SIZE_MAX; c++) {
+		struct field name = reader_name(t->reader, c), known = { NULL, 0 };
+
+		known = (struct field){ (const char *)columns_tsv.p, columns_tsv.n };
+		if (field_among(known, '\n', name) == SIZE_MAX)
+			near = spelling_best(name, absent, n);
+		if (near != SIZE_MAX)
+			reader_fail_column(t->reader, name, absent[near]);
+	}
+	free(absent);
+	return near == SIZE_MAX ? 0 : -1;
+}
+
+int
+table_bind(struct table *t, const struct col *cols, const struct opt_pairs *renames)
+{
+	t->cols = cols;
+	t->ncols = cols_count(cols);
 	t->at = mem_zeroed(t->ncols, sizeof *t->at);
 	t->words = mem_zeroed(t->ncols, sizeof(struct field *));
 	for (size_t c = 0; c < t->ncols; c++)
 		t->words[c] = words_of(&cols[c]);
-	if (check_renames(t, renames) == 0 && find_columns(t, renames) == 0)
+	return check_renames(t, renames) == 0 ? find_columns(t, renames) : -1;
+}
+
+int
+table_open_reader(struct table *t, const struct col *cols, struct reader *reader,
+    const struct opt_pairs *renames, struct err *err)
+{
+	*t = (struct table){ .reader = reader, .err = err };
+	if (reader != NULL && (cols == NULL || table_bind(t, cols, renames) == 0))
 		return 0;
 	table_close(t);
 	return -1;
@@ -144,19 +176,42 @@ table_open_side(struct table *t, const struct col *cols, const char *path,
 		    t, cols, reader_memory(builtin->name, text, err), NULL, err);
 	}
 	memcpy(files, &path, sizeof path); /* reader_open does not write through it */
-	return table_open(t, cols, files, 1, 0, NULL, err);
+	if (table_open(t, cols, files, 1, 0, NULL, err) != 0)
+		return -1;
+	if (check_spelling(t) == 0)
+		return 0;
+	table_close(t);
+	return -1;
 }
 
 bool
 table_next(struct table *t)
 {
-	return reader_next(t->reader, &t->row);
+	if (t->held == NULL)
+		return t->reader != NULL && reader_next(t->reader, &t->row);
+	if (t->next >= table_rows(t) || err_is_set(t->err))
+		return false;
+	table_at(t, t->next);
+	return true;
 }
 
 bool
 table_has(const struct table *t, int col)
 {
-	return t->at[col] >= 0;
+	return t->reader != NULL && t->at[col] >= 0;
+}
+
+struct field
+table_name(const struct table *t, int col)
+{
+	return table_has(t, col) ? reader_name(t->reader, (size_t)t->at[col])
+				 : field_of(t->cols[col].name);
+}
+
+struct field
+table_field(const struct table *t, int col)
+{
+	return t->at[col] < 0 ? field_of("") : row_field(&t->row, (size_t)t->at[col]);
 }
 
 int
@@ -341,181 +396,13 @@ table_line(const struct table *t, struct bytes *joined)
 int
 table_close(struct table *t)
 {
-	int status = 0;
+	int status = t->reader != NULL ? reader_close(t->reader) : 0;
 
-	if (t->cols == NULL)
-		return 0;
-	if (t->reader != NULL)
-		status = reader_close(t->reader);
 	for (size_t c = 0; t->words != NULL && c < t->ncols; c++)
 		free(t->words[c]);
 	free(t->words);
 	free(t->at);
-	t->words = NULL;
-	t->at = NULL;
-	t->reader = NULL;
+	hold_free(t->held);
+	*t = (struct table){ .err = t->err };
 	return status;
-}
-
-/* --- writing --------------------------------------------------------------------------------- */
-
-static void
-write_header(struct sheet *s)
-{
-	for (size_t i = 0; s->from != NULL && i < reader_columns(s->from->reader); i++)
-		writer_slice(s->out, reader_name(s->from->reader, i));
-	for (size_t i = 0; i < s->nappended; i++)
-		writer_text(s->out, s->cols[s->appended[i]].name);
-	writer_end_row(s->out);
-}
-
-static void
-begin_row(struct sheet *s)
-{
-	for (size_t c = 0; c < s->ncols; c++)
-		s->slots[c].n = 0;
-	s->text.n = 0;
-	s->nput = 0;
-	s->as_listed = true;
-}
-
-void
-sheet_open(struct sheet *s, const struct col *cols, const struct table *from, struct writer *out)
-{
-	size_t nfrom = from != NULL ? reader_columns(from->reader) : 0;
-
-	*s = (struct sheet){ .cols = cols, .ncols = count(cols), .out = out, .from = from };
-	s->slots = mem_zeroed(s->ncols + 1, sizeof *s->slots);
-	s->appended = mem_zeroed(s->ncols + 1, sizeof *s->appended);
-	s->replaces = mem_zeroed(nfrom + 1, sizeof *s->replaces);
-	for (size_t i = 0; i < nfrom; i++)
-		s->replaces[i] = -1;
-	for (size_t c = 0; c < s->ncols; c++) {
-		if (cols[c].role != COL_OUT)
-			continue;
-		if (from != NULL && from->at[c] >= 0) {
-			s->replaces[from->at[c]] = (int)c;
-			s->nreplaced++;
-		} else
-			s->appended[s->nappended++] = (int)c;
-	}
-	write_header(s);
-	begin_row(s);
-}
-
-/* Room for a field of up to n bytes, to be handed to put. */
-static inline char *
-put_room(struct sheet *s, size_t n)
-{
-	char *p = bytes_room(&s->text, n + 1);
-
-	*p = '\t';
-	return p + 1;
-}
-
-static inline void
-put(struct sheet *s, int col, size_t n)
-{
-	s->slots[col] = (struct sheet_slot){ s->text.n + 1, n };
-	s->text.n += n + 1;
-	s->as_listed &= s->nput < s->nappended && s->appended[s->nput] == col;
-	s->nput++;
-}
-
-void
-put_text(struct sheet *s, int col, struct field x)
-{
-	char *p;
-
-	if (!writer_fits(s->out, x))
-		return;
-	p = put_room(s, x.n);
-	if (x.n > 0)
-		memcpy(p, x.p, x.n);
-	put(s, col, x.n);
-}
-
-void
-put_num(struct sheet *s, int col, double x)
-{
-	put(s, col, num_fixed(put_room(s, NUM_FIXED), x, s->cols[col].places));
-}
-
-void
-put_whole(struct sheet *s, int col, int64_t x)
-{
-	enum { DIGITS = 24 };
-
-	put(s, col, (size_t)snprintf(put_room(s, DIGITS), DIGITS, "%lld", (long long)x));
-}
-
-void
-put_db(struct sheet *s, int col, int64_t x_udb)
-{
-	put(s, col, db_fixed(put_room(s, DB_FIXED), x_udb, s->cols[col].places));
-}
-
-static struct field
-put_field(const struct sheet *s, int col)
-{
-	if (s->slots[col].n == 0)
-		return (struct field){ "", 0 };
-	return (struct field){ s->text.p + s->slots[col].at, s->slots[col].n };
-}
-
-/* The usual row, copied at once: the line as it was read, and behind it the text as it was put. */
-static bool
-usual_row(struct sheet *s)
-{
-	struct field raw = { "", 0 }, text = bytes_field(&s->text);
-	size_t empty = s->nappended - s->nput;
-	char *p;
-
-	if (!s->as_listed)
-		return false;
-	if (s->from == NULL) {
-		if (s->nput == 0)
-			return false;
-		text = (struct field){ text.p + 1, text.n - 1 };
-	} else {
-		if (!s->from->row.straight || s->nreplaced > 0)
-			return false;
-		raw = s->from->row.raw;
-	}
-	p = writer_room(s->out, raw.n + text.n + empty + 1);
-	if (p == NULL)
-		return false;
-	memcpy(p, raw.p, raw.n);
-	p += raw.n;
-	if (text.n > 0)
-		memcpy(p, text.p, text.n);
-	p += text.n;
-	memset(p, '\t', empty);
-	p[empty] = '\n';
-	writer_took(s->out, raw.n + text.n + empty + 1);
-	return true;
-}
-
-void
-sheet_row(struct sheet *s)
-{
-	if (!usual_row(s)) {
-		for (size_t i = 0; s->from != NULL && i < reader_columns(s->from->reader); i++)
-			writer_slice(s->out, s->replaces[i] >= 0 ? put_field(s, s->replaces[i])
-								 : row_field(&s->from->row, i));
-		for (size_t i = 0; i < s->nappended; i++)
-			writer_slice(s->out, put_field(s, s->appended[i]));
-		writer_end_row(s->out);
-	}
-	begin_row(s);
-}
-
-void
-sheet_free(struct sheet *s)
-{
-	free(s->slots);
-	free(s->replaces);
-	free(s->appended);
-	bytes_free(&s->text);
-	*s = (struct sheet){ 0 };
 }

@@ -1,6 +1,6 @@
 /*
- * table: a table whose columns are described by data, read and written by name and type. What a
- * manual page says under COLUMNS is one array of struct col here.
+ * table: a table whose columns are described by data, read by name and type. What a manual page says
+ * under COLUMNS is one array of struct col here. hold.h keeps a table in memory, sheet.h writes one.
  *
  *	enum { LINK, MAX_DB };
  *	static const struct col cols[] = {
@@ -32,7 +32,6 @@
 #include "base/opt.h"
 #include "base/when.h"
 #include "table/reader.h"
-#include "table/writer.h"
 
 enum col_role {
 	COL_NEED,   /* the column must be there; its fields may be empty */
@@ -53,17 +52,23 @@ struct col {
 	const char *words; /* of COL_WORD, separated by blanks */
 };
 
-/* --- reading --------------------------------------------------------------------------------- */
-
 struct table {
 	const struct col *cols; /* ended by one without a name */
 	size_t ncols;
 	int *at;              /* for each of cols its column in reader, or -1 */
 	struct field **words; /* for each of COL_WORD its words, ended by an empty one, else NULL */
 	struct reader *reader;
-	struct row row; /* the present one */
+	struct row row;    /* the present one */
+	struct held *held; /* hold.h; NULL: rows come from the files, one after the other */
+	size_t next;       /* of a held table: the row table_next gives next */
 	struct err *err;
 };
+
+/* How many cols there are before the one without a name. */
+size_t cols_count(const struct col *cols);
+
+/* The names of all columns of the suite's tables (thrum-tables(5)), one a line. */
+extern const struct blob columns_tsv;
 
 /*
  * Opens files as reader_open does and finds the columns; renames (may be NULL) are pairs NAME=COLUMN:
@@ -76,15 +81,30 @@ int table_open(struct table *t, const struct col *cols, char *const files[], siz
 int table_open_reader(struct table *t, const struct col *cols, struct reader *reader,
     const struct opt_pairs *renames, struct err *err);
 
-/* A side table: the file at path, or if that is NULL the compiled-in one. */
+/*
+ * Finds the columns of a table whose cols were not known when its files were opened; 0, or -1 as
+ * table_open.
+ */
+int table_bind(struct table *t, const struct col *cols, const struct opt_pairs *renames);
+
+/*
+ * A side table: the file at path, or if that is NULL the compiled-in one. A column that no table of the
+ * suite has, but that is nearly one of cols that the file lacks, is trouble ("is it max_db?").
+ */
 int table_open_side(struct table *t, const struct col *cols, const char *path,
     const struct blob *builtin, struct err *err);
 
-/* Moves on to the next row. false at the end and at trouble. */
+/* Moves on to the next row. false at the end, at trouble, and for a table that is all zero. */
 bool table_next(struct table *t);
 
-/* true if the table has the column */
+/* true if the table has the column; a table that is all zero has none */
 bool table_has(const struct table *t, int col);
+
+/* What the files call a column; the name in cols if they lack it. */
+struct field table_name(const struct table *t, int col);
+
+/* The present row's field as it stands; empty if the table lacks the column. */
+struct field table_field(const struct table *t, int col);
 
 /*
  * The field of the present row as its type: true and *x if there is a value; false with *x as it
@@ -134,44 +154,5 @@ int table_fail(struct table *t, int col, const char *what);
 
 /* Closes it. 0, or -1 if there was trouble. A table that is all zero is fine. */
 int table_close(struct table *t);
-
-/* --- writing --------------------------------------------------------------------------------- */
-
-struct sheet {
-	const struct col *cols; /* of which those of COL_OUT are written */
-	size_t ncols;
-	struct writer *out;
-	const struct table *from; /* whose rows go along, or NULL */
-	int *replaces;            /* for each column of `from` the col that replaces it, or -1 */
-	size_t nreplaced;
-	int *appended; /* the other cols of COL_OUT, in their order */
-	size_t nappended;
-	struct bytes text; /* what has been put in this row, a TAB before each */
-	struct sheet_slot {
-		size_t at, n;
-	} * slots;      /* for each col where its text is */
-	size_t nput;    /* how many were put */
-	bool as_listed; /* they were the first of `appended`, in that order */
-};
-
-/*
- * Writes the header at once. With `from` every row is the present row of that table with the
- * written columns behind it, or in the place of columns of the same name; without, it is the
- * written columns alone. out belongs to s from now on.
- */
-void
-sheet_open(struct sheet *s, const struct col *cols, const struct table *from, struct writer *out);
-
-/* Sets a field of the row being made; what is not put stays empty. Numbers get the col's places. */
-void put_text(struct sheet *s, int col, struct field x);
-void put_num(struct sheet *s, int col, double x);
-void put_whole(struct sheet *s, int col, int64_t x);
-void put_db(struct sheet *s, int col, int64_t x_udb);
-
-/* Hands the row out and begins another. */
-void sheet_row(struct sheet *s);
-
-/* The writer is left to outputs_finish. A sheet that is all zero is fine. */
-void sheet_free(struct sheet *s);
 
 #endif

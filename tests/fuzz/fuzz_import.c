@@ -55,11 +55,15 @@ import_all(struct field map_text, struct field export)
 	struct export *in = NULL;
 	struct import *im = NULL;
 	struct import_row row;
+	struct table t = { NULL };
 	struct map map;
 	size_t width = 0;
 	uint64_t line = 0;
 
-	if (map_read_text(&map, "map", map_text, &err) == 0)
+	map_begin(&map);
+	if (table_open_reader(&t, map_cols, reader_memory("map", map_text, &err), NULL, &err) ==
+		0 &&
+	    map_read(&map, &t, false) == 0)
 		in = export_memory("export", export, &err);
 	if (in != NULL) {
 		im = import_new(&map, NULL, &err);
@@ -76,6 +80,7 @@ import_all(struct field map_text, struct field export)
 	}
 	import_free(im);
 	export_close(in);
+	table_close(&t);
 	map_free(&map);
 }
 

@@ -60,14 +60,16 @@ judge(struct field rules, struct field table)
 	struct blob blob = { "rules", (const unsigned char *)rules.p, rules.n };
 	struct heard h = { .n = 0 };
 	struct err err = { "" };
-	struct table t = { NULL };
+	struct table t = { NULL }, rules_table = { NULL };
 	struct rules rs;
 	struct outputs all = { .n = 0 };
 	struct writer *out = writer_open(&all, "/dev/null", &h.err);
 
 	findings_open(&h.findings, out);
 	rules_init(&rs, "joint", joint_rule_kinds, hear, &h);
-	if (rules_read(&rs, NULL, rules.p != NULL ? &blob : &rules_tsv, &err) == 0 &&
+	if (table_open_side(
+		&rules_table, rule_cols, NULL, rules.p != NULL ? &blob : &rules_tsv, &err) == 0 &&
+	    rules_read(&rs, &rules_table) == 0 &&
 	    table_open_reader(&t, rs.cols, reader_memory("t", table, &err), NULL, &err) == 0 &&
 	    rules_bind(&rs, &t) == 0) {
 		while (table_next(&t))
@@ -75,6 +77,7 @@ judge(struct field rules, struct field table)
 		rules_end(&rs);
 	}
 	table_close(&t);
+	table_close(&rules_table);
 	rules_free(&rs);
 	must(!err_is_set(&h.err)); /* no TAB or line end in a field of the findings */
 	must(h.findings.errors + h.findings.warnings == h.n);

@@ -304,6 +304,7 @@ static void
 read_night(struct night *n, struct result *r)
 {
 	char path[] = "/tmp/thrum-match-XXXXXX";
+	struct table plan_table, costs_table;
 	struct match_table costs;
 	struct match_arcs arcs;
 	struct match_night settled;
@@ -313,8 +314,12 @@ read_night(struct night *n, struct result *r)
 	struct err err = { "" };
 
 	write_plan(&n->plan, path);
-	match_costs_read(&costs, NULL, &err);
-	planned_read(&plan, path, false, &err);
+	table_open_side(&costs_table, match_cost_cols, NULL, &match_costs_tsv, &err);
+	match_costs_read(&costs, &costs_table);
+	table_close(&costs_table);
+	table_open_side(&plan_table, planned_cols, path, NULL, &err);
+	planned_read(&plan, &plan_table, false);
+	table_close(&plan_table);
 	remove(path);
 	match_arcs_init(&arcs, &plan, &costs, 12, &clocks, &err);
 	if (table_open_reader(

@@ -27,9 +27,15 @@ hear(void *arg, const struct finding *f)
 static int
 read_rules(struct rules *rs, const char *name, const char *text, struct err *err)
 {
-	struct blob blob = { name, (const unsigned char *)text, strlen(text) };
+	struct table t;
+	int status;
 
-	return rules_read(rs, NULL, &blob, err);
+	if (table_open_reader(&t, rule_cols, reader_memory(name, field_of(text), err), NULL, err) !=
+	    0)
+		return -1;
+	status = rules_read(rs, &t);
+	table_close(&t);
+	return status;
 }
 
 /* What rules say of a table; what goes wrong stands behind "trouble: ". Lives until freed. */

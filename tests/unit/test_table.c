@@ -1,5 +1,5 @@
 /*
- * table, sheet and kept: columns by name and type, read and written.
+ * table, sheet and hold: columns by name and type, read and written.
  */
 #include "table/table.h"
 
@@ -8,7 +8,8 @@
 #include <unistd.h>
 
 #include "check.h"
-#include "table/kept.h"
+#include "table/hold.h"
+#include "table/sheet.h"
 
 enum { NAME, NUM, WHOLE, DB, TIME, WORD, LEFT, RIGHT, OUT_TEXT, OUT_NUM, OUT_WHOLE, OUT_DB };
 
@@ -75,6 +76,14 @@ end_with(struct table *t, struct err *err, const char *want)
 	CHECK(!table_next(t), "another row");
 	CHECK(table_close(t) == (want[0] == '\0' ? 0 : -1), "closed wrongly");
 	CHECK(strcmp(err->text, want) == 0, "got '%s', want '%s'", err->text, want);
+}
+
+static int
+sheet_end(struct sheet *s, struct outputs *all, struct err *err)
+{
+	sheet_head(s);
+	sheet_free(s);
+	return outputs_finish(all, true, err);
 }
 
 /* --- reading --------------------------------------------------------------------------------- */
@@ -421,10 +430,12 @@ writes_columns_of_its_own(void)
 {
 	struct err err = { "" };
 	struct outputs all = { .n = 0 };
+	struct writer *writer;
 	struct sheet s = { 0 };
 
-	sheet_free(&s); /* all zero is fine to free */
-	sheet_open(&s, cols, NULL, writer_open(&all, "out", &err));
+	sheet_free(&s); /* all zero is fine */
+	writer = writer_open(&all, "out", &err);
+	sheet_open(&s, cols, NULL, field_of(""), writer);
 	put_text(&s, OUT_TEXT, field_of("all"));
 	put_num(&s, OUT_NUM, 0.0625);
 	put_whole(&s, OUT_WHOLE, INT64_MIN);
@@ -449,8 +460,7 @@ writes_columns_of_its_own(void)
 	put_text(&s, OUT_TEXT, field_of("one"));
 	put_text(&s, OUT_TEXT, field_of(""));
 	sheet_row(&s); /* emptied again */
-	CHECK(outputs_finish(&all, true, &err) == 0, "%s", err.text);
-	sheet_free(&s);
+	CHECK(sheet_end(&s, &all, &err) == 0, "%s", err.text);
 	holds("out", "says\tmean_db\tcount\tsum_db\n"
 		     "all\t0.062\t-9223372036854775808\t-0.01\n"
 		     "\t\t\t\n"
@@ -467,14 +477,15 @@ refuses_what_would_break_the_table(void)
 {
 	struct err err = { "" };
 	struct outputs all = { .n = 0 };
+	struct writer *writer;
 	struct sheet s;
 
 	unlink("out");
-	sheet_open(&s, cols, NULL, writer_open(&all, "out", &err));
+	writer = writer_open(&all, "out", &err);
+	sheet_open(&s, cols, NULL, field_of(""), writer);
 	put_text(&s, OUT_TEXT, field_of("two\tfields"));
 	sheet_row(&s);
-	CHECK(outputs_finish(&all, true, &err) == -1 && access("out", F_OK) != 0, "written");
-	sheet_free(&s);
+	CHECK(sheet_end(&s, &all, &err) == -1 && access("out", F_OK) != 0, "written");
 	CHECK(strcmp(err.text,
 		  "TAB, line end or NUL inside a field of the output: 'two\\x09fields'") == 0,
 	    "%s", err.text);
@@ -488,6 +499,7 @@ filters(const char *first, const char *second, const char *want)
 	char *files[] = { one, two };
 	struct err err = { "" };
 	struct outputs all = { .n = 0 };
+	struct writer *writer;
 	struct sheet s = { 0 };
 	struct table t;
 	int64_t n = 0;
@@ -497,7 +509,8 @@ filters(const char *first, const char *second, const char *want)
 		store(two, second);
 	CHECK(table_open(&t, cols, files, second != NULL ? 2 : 1, 0, NULL, &err) == 0, "%s",
 	    err.text);
-	sheet_open(&s, cols, &t, writer_open(&all, "out", &err));
+	writer = writer_open(&all, "out", &err);
+	sheet_open(&s, cols, &t, field_of(""), writer);
 	while (table_next(&t)) {
 		if (n != 1) /* the second row gets nothing */
 			put_whole(&s, OUT_WHOLE, n);
@@ -506,8 +519,7 @@ filters(const char *first, const char *second, const char *want)
 		n++;
 		sheet_row(&s);
 	}
-	CHECK(table_close(&t) == 0 && outputs_finish(&all, true, &err) == 0, "%s", err.text);
-	sheet_free(&s);
+	CHECK(sheet_end(&s, &all, &err) == 0 && table_close(&t) == 0, "%s", err.text);
 	holds("out", want);
 }
 
@@ -552,6 +564,7 @@ writes_under_its_own_name(void)
 	char *files[] = { file };
 	struct err err = { "" };
 	struct outputs all = { .n = 0 };
+	struct writer *writer;
 	struct sheet s;
 	struct table t;
 	double x = 0;
@@ -560,13 +573,12 @@ writes_under_its_own_name(void)
 	for (int renamed = 0; renamed < 2; renamed++) {
 		CHECK(table_open(&t, both, files, 1, 0, renamed ? &renames : NULL, &err) == 0, "%s",
 		    err.text);
-		sheet_open(&s, both, &t, writer_open(&all, "out", &err));
+		writer = writer_open(&all, "out", &err);
+		sheet_open(&s, both, &t, field_of(""), writer);
 		CHECK(table_next(&t) && get_num(&t, READ, &x), "%s", err.text);
 		put_num(&s, WRITTEN, x + 1);
 		sheet_row(&s);
-		CHECK(
-		    table_close(&t) == 0 && outputs_finish(&all, true, &err) == 0, "%s", err.text);
-		sheet_free(&s);
+		CHECK(sheet_end(&s, &all, &err) == 0 && table_close(&t) == 0, "%s", err.text);
 		holds("out", renamed ? "mine\tloss_db\n2\t3.0\n" : "mine\tloss_db\n2\t8.0\n");
 	}
 }
@@ -578,6 +590,7 @@ writes_long_rows(void)
 	char *text = malloc(LONG + 100), *got = malloc(2 * LONG);
 	struct err err = { "" };
 	struct outputs all = { .n = 0 };
+	struct writer *writer;
 	struct sheet s;
 	struct table t;
 	ssize_t n = 0, more;
@@ -595,12 +608,12 @@ writes_long_rows(void)
 	CHECK(
 	    table_open_reader(&t, cols, reader_memory("x", field_of(text), &err), NULL, &err) == 0,
 	    "%s", err.text);
-	sheet_open(&s, cols, &t, writer_open(&all, "out", &err));
+	writer = writer_open(&all, "out", &err);
+	sheet_open(&s, cols, &t, field_of(""), writer);
 	CHECK(table_next(&t), "%s", err.text);
 	put_whole(&s, OUT_WHOLE, 1);
 	sheet_row(&s);
-	CHECK(table_close(&t) == 0 && outputs_finish(&all, true, &err) == 0, "%s", err.text);
-	sheet_free(&s);
+	CHECK(sheet_end(&s, &all, &err) == 0 && table_close(&t) == 0, "%s", err.text);
 	fd = open("out", O_RDONLY);
 	while ((more = os_read(fd, got + n, (size_t)(2 * LONG - n))) > 0)
 		n += more;
@@ -614,52 +627,132 @@ writes_long_rows(void)
 	free(got);
 }
 
-/* --- kept ------------------------------------------------------------------------------------ */
+/* --- hold ------------------------------------------------------------------------------------ */
+
+static int
+held(struct table *t, unsigned what, const int *key, bool many, struct ids *texts, struct err *err)
+{
+	*err = (struct err){ "" };
+	if (table_open_side(t, cols, "side.tsv", NULL, err) != 0)
+		return -1;
+	return table_hold(t, what, key, many, texts);
+}
 
 static void
-keeps_rows(void)
+holds_rows(void)
 {
 	static const int key[] = { NAME, -1 }, pair[] = { NAME, WORD, -1 };
 	struct field name = field_of("b"), two[2] = { field_of("b"), field_of("fail") };
-	struct err err = { "" };
-	struct kept k;
+	struct err err;
+	struct table t;
 	struct field x = { NULL, 0 };
 	double num = 0;
 
 	store("side.tsv", "num_um\tname\ttension\n1\ta\tpass\n2\tb\tpass\n\tc\tfail\n4\tb\tfail\n");
-	CHECK(kept_read(&k, cols, pair, "side.tsv", NULL, &err) == 0 && k.n == 4, "%s", err.text);
-	CHECK(kept_find(&k, two) && get_num(&k.table, NUM, &num) && num == 4, "%g", num);
+	CHECK(held(&t, HOLD_ROWS, pair, false, NULL, &err) == 0 && table_rows(&t) == 4, "%s",
+	    err.text);
+	CHECK(table_find(&t, two) && get_num(&t, NUM, &num) && num == 4, "%g", num);
 	two[1] = field_of("pass");
-	CHECK(kept_find(&k, two) && get_num(&k.table, NUM, &num) && num == 2, "%g", num);
+	CHECK(table_find(&t, two) && get_num(&t, NUM, &num) && num == 2, "%g", num);
 	two[1] = field_of("");
-	CHECK(!kept_find(&k, two), "found");
-	kept_row(&k, 2);
-	CHECK(!get_num(&k.table, NUM, &num) && get_text(&k.table, NAME, &x) && field_is(x, "c"),
+	CHECK(!table_find(&t, two), "found");
+	table_at(&t, 2);
+	CHECK(!get_num(&t, NUM, &num) && get_text(&t, NAME, &x) && field_is(x, "c") &&
+		  table_place(&t) == 2,
 	    "%g", num);
-	CHECK(table_fail(&k.table, NAME, "odd") == -1, "0");
+	CHECK(table_fail(&t, NAME, "odd") == -1, "0");
 	CHECK(strcmp(err.text, "side.tsv:4: column 'name': odd: 'c'") == 0, "%s", err.text);
-	kept_free(&k);
+	table_close(&t);
 
-	err.text[0] = '\0';
-	CHECK(kept_read(&k, cols, key, "side.tsv", NULL, &err) == -1, "two rows of one key");
+	CHECK(held(&t, HOLD_ROWS, key, false, NULL, &err) == -1, "two rows of one key");
 	CHECK(strcmp(err.text, "side.tsv:5: column 'name': a second row with this key: 'b'") == 0,
 	    "%s", err.text);
-	kept_free(&k);
+	table_close(&t);
 
-	err.text[0] = '\0';
 	store("side.tsv", "name\n");
-	CHECK(kept_read(&k, cols, key, "side.tsv", NULL, &err) == 0 && k.n == 0 &&
-		  !kept_find(&k, &name),
+	CHECK(held(&t, HOLD_ROWS, key, false, NULL, &err) == 0 && table_rows(&t) == 0 &&
+		  !table_find(&t, &name) && !table_next(&t),
 	    "%s", err.text);
-	kept_free(&k);
-	k = (struct kept){ 0 };
-	kept_free(&k);
-	kept_free(&k);
+	table_close(&t);
+	table_close(&t);
+}
+
+/* many rows a key in their order; a copy of the table is a second place in it */
+static void
+holds_many_rows_a_key(void)
+{
+	static const int key[] = { NAME, -1 };
+	struct field name = field_of("b");
+	struct table t, other;
+	struct err err;
+	double a = 0, b = 0;
+	char order[20] = "";
+	int64_t rows = 0;
+
+	store("side.tsv", "name\tnum_um\nb\t1\na\t2\nb\t3\nb\t5\n");
+	CHECK(held(&t, HOLD_ROWS, key, true, NULL, &err) == 0, "%s", err.text);
+	CHECK(table_find(&t, &name), "not found");
+	do {
+		get_num(&t, NUM, &a);
+		sprintf(order + strlen(order), "%g ", a);
+	} while (table_find_next(&t));
+	CHECK(strcmp(order, "1 3 5 ") == 0, "'%s'", order);
+
+	other = t;
+	table_at(&t, 0);
+	table_at(&other, 2);
+	CHECK(get_num(&t, NUM, &a) && get_num(&other, NUM, &b) && a == 1 && b == 3, "%g %g", a, b);
+
+	t.next = 0;
+	while (table_next(&t))
+		rows++;
+	CHECK(rows == 4, "%d rows", (int)rows);
+	table_close(&t);
+}
+
+/* every number parsed once; texts as numbers that two tables share */
+static void
+holds_columns(void)
+{
+	struct ids texts = IDS_NONE;
+	struct table t, second;
+	struct err err;
+
+	store("side.tsv", "name\tnum_um\twhole\tloss_db\tmade_at\ttension\n"
+			  "b\t1.5\t-4\t0.05\t2026-03-11T02:00:00.25Z\tfail\n"
+			  "\t\t\t\t\t\n"
+			  "a\t2\t8\t1\t1970-01-01\tpass\n");
+	CHECK(held(&t, HOLD_COLUMNS, NULL, false, &texts, &err) == 0, "%s", err.text);
+	CHECK(table_rows(&t) == 3, "%zu", table_rows(&t));
+	CHECK(table_nums(&t, NUM)[0] == 1.5 && table_nums(&t, NUM)[2] == 2, "nums");
+	CHECK(isnan(table_nums(&t, NUM)[1]), "an empty number");
+	CHECK(table_wholes(&t, WHOLE)[0] == -4 && table_wholes(&t, WHOLE)[1] == HOLD_NO_WHOLE,
+	    "wholes");
+	CHECK(table_wholes(&t, DB)[0] == 50000 && table_wholes(&t, DB)[2] == 1000000, "decibels");
+	CHECK(table_wholes(&t, TIME)[0] == 1773194400250000 && table_wholes(&t, TIME)[2] == 0,
+	    "times");
+	CHECK(table_words(&t, WORD)[0] == 1 && table_words(&t, WORD)[1] == HOLD_NO_WORD, "words");
+	CHECK(table_texts(&t, NAME)[1] == HOLD_NO_TEXT &&
+		  field_is(ids_key(&texts, table_texts(&t, NAME)[2]), "a"),
+	    "texts");
+	CHECK(isnan(table_nums(&t, LEFT)[0]), "a column that is not there");
+	table_at(&t, 2);
+	CHECK(table_fail(&t, NUM, "odd") == -1, "0");
+	CHECK(strcmp(err.text, "side.tsv:4: column 'num_um': odd: ''") == 0, "%s", err.text);
+
+	store("side.tsv", "name\na\nb\n");
+	CHECK(held(&second, HOLD_COLUMNS, NULL, false, &texts, &err) == 0, "%s", err.text);
+	CHECK(table_texts(&second, NAME)[0] == table_texts(&t, NAME)[2] &&
+		  table_texts(&second, NAME)[1] == table_texts(&t, NAME)[0],
+	    "the same text has the same number in both");
+	table_close(&t);
+	table_close(&second);
+	ids_free(&texts);
 }
 
 /* every field of a typed column is read, used or not */
 static void
-keeps_no_rubbish(void)
+holds_no_rubbish(void)
 {
 	static const struct {
 		const char *text, *want;
@@ -673,31 +766,34 @@ keeps_no_rubbish(void)
 		    "side.tsv:2: column 'tension': none of: pass fail: 'ok'" },
 		{ "name\tnote\na\n", "side.tsv:2: 1 field, 2 expected" },
 		{ "nam\tnote\na\n", "side.tsv:1: no column 'name': is it 'nam'?" },
+		{ "name\tlosdb\na\t1\n", "side.tsv:1: column 'losdb': is it loss_db?" },
+		{ "name\tmade_at\tsource\tmade_on\na\t2026-01-01\tx\ty\n", "" },
 		{ "", "side.tsv: no header line" },
 	};
 	static const int key[] = { NAME, -1 };
 
 	for (size_t i = 0; i < sizeof known / sizeof known[0]; i++) {
-		struct err err = { "" };
-		struct kept k;
+		struct err err;
+		struct table t;
 
 		store("side.tsv", known[i].text);
-		CHECK(
-		    kept_read(&k, cols, key, "side.tsv", NULL, &err) == -1, "'%s'", known[i].text);
+		CHECK(held(&t, HOLD_ROWS, key, false, NULL, &err) ==
+			  (known[i].want[0] == '\0' ? 0 : -1),
+		    "'%s'", known[i].text);
 		CHECK(strcmp(err.text, known[i].want) == 0, "got '%s', want '%s'", err.text,
 		    known[i].want);
-		kept_free(&k);
+		table_close(&t);
 	}
 }
 
 static void
-keeps_many_rows(void)
+holds_large_tables(void)
 {
 	enum { ROWS = 50000 };
 	static const int key[] = { NAME, -1 };
 	struct bytes text = { NULL, 0, 0 };
 	struct err err = { "" };
-	struct kept k;
+	struct table t;
 	size_t bad = 0;
 	char word[20];
 	struct blob blob;
@@ -706,17 +802,44 @@ keeps_many_rows(void)
 	for (int i = 0; i < ROWS; i++)
 		bytes_add_format(&text, "row %d\tMOR-%d\t%d\n", i, i, i * 2);
 	blob = (struct blob){ "many.tsv", (const unsigned char *)text.p, text.n };
-	CHECK(kept_read(&k, cols, key, NULL, &blob, &err) == 0 && k.n == ROWS, "%s", err.text);
+	CHECK(table_open_side(&t, cols, NULL, &blob, &err) == 0 &&
+		  table_hold(&t, HOLD_ROWS, key, false, NULL) == 0 && table_rows(&t) == ROWS,
+	    "%s", err.text);
 	for (int i = 0; i < ROWS; i++) {
 		struct field name = { word, (size_t)sprintf(word, "MOR-%d", (i * 7919) % ROWS) };
 		double x = -1;
 
-		bad += !kept_find(&k, &name) || !get_num(&k.table, LEFT, &x) ||
-		       x != (i * 7919) % ROWS * 2;
+		bad +=
+		    !table_find(&t, &name) || !get_num(&t, LEFT, &x) || x != (i * 7919) % ROWS * 2;
 	}
 	CHECK(bad == 0, "%zu not found", bad);
-	kept_free(&k);
+	table_close(&t);
 	bytes_free(&text);
+}
+
+/* columns before the written ones, and a sheet that nobody wants */
+static void
+leads_and_drops(void)
+{
+	struct err err = { "" };
+	struct outputs all = { .n = 0 };
+	struct writer *writer = writer_open(&all, "out", &err);
+	struct sheet s, nobody = { 0 };
+
+	sheet_open(&s, cols, NULL, field_of("closure\ttray"), writer);
+	put_lead(&s, field_of("C-1\t2"));
+	put_text(&s, OUT_TEXT, field_of("fine"));
+	sheet_row(&s);
+	put_lead(&s, field_of("\t"));
+	sheet_row(&s);
+	CHECK(sheet_end(&s, &all, &err) == 0, "%s", err.text);
+	holds("out", "closure\ttray\tsays\tmean_db\tcount\tsum_db\n"
+		     "C-1\t2\tfine\t\t\t\n\t\t\t\t\t\n");
+
+	put_text(&nobody, OUT_TEXT, field_of("x"));
+	put_whole(&nobody, OUT_WHOLE, 1);
+	sheet_row(&nobody);
+	sheet_free(&nobody);
 }
 
 int
@@ -748,9 +871,12 @@ main(void)
 	RUN(appends_or_replaces);
 	RUN(writes_under_its_own_name);
 	RUN(writes_long_rows);
-	RUN(keeps_rows);
-	RUN(keeps_no_rubbish);
-	RUN(keeps_many_rows);
+	RUN(leads_and_drops);
+	RUN(holds_rows);
+	RUN(holds_many_rows_a_key);
+	RUN(holds_columns);
+	RUN(holds_no_rubbish);
+	RUN(holds_large_tables);
 	for (size_t i = 0; i < sizeof left / sizeof left[0]; i++)
 		unlink(left[i]);
 	if (chdir("/") != 0 || rmdir(folder) != 0) {
