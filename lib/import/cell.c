@@ -30,15 +30,32 @@ cell_cut(struct pattern *pattern, struct field *text, struct bytes *room)
 }
 
 /* Our word for a text, if the column has one. */
-static bool
+static inline bool
 translate(const struct map_column *c, struct field *text)
 {
-	for (size_t i = 0; i < c->words.n; i++)
-		if (field_same(c->words.v[i].from, *text)) {
-			*text = c->words.v[i].to;
+	const struct map_word *w = c->words.v, *end = w + c->words.n;
+
+	for (; w < end; w++)
+		if (w->from.n == text->n && *w->from.p == *text->p && field_same(w->from, *text)) {
+			*text = w->to;
 			return true;
 		}
 	return false;
+}
+
+/* Appends a text, mostly a short one: a call of memcpy takes longer than copying it. */
+static inline void
+add_short(struct bytes *line, struct field text)
+{
+	char *to = bytes_room(line, text.n);
+
+	if (text.n >= 4 && text.n <= 8) {
+		memcpy(to, text.p, 4);
+		memcpy(to + text.n - 4, text.p + text.n - 4, 4);
+	} else {
+		memcpy(to, text.p, text.n);
+	}
+	line->n += text.n;
 }
 
 /* --- numbers --------------------------------------------------------------------------------- */
@@ -276,7 +293,8 @@ cell_make(struct cell_maker *m, const struct map_column *c, struct field text, s
 
 	if (c->pattern != NULL && !cell_cut(c->pattern, &text, &m->cut))
 		return "does not match the map's pattern";
-	if (c->holds != MAP_FIBRE && c->words.n > 0 && !translate(c, &text) && c->holds == MAP_WORD)
+	if (c->holds != MAP_FIBRE && c->words.n > 0 && text.n > 0 && !translate(c, &text) &&
+	    c->holds == MAP_WORD)
 		return "none of the map's words";
 	if (text.n == 0)
 		return NULL;
@@ -299,8 +317,7 @@ cell_make(struct cell_maker *m, const struct map_column *c, struct field text, s
 	case MAP_WORD:
 		break;
 	}
-	memcpy(bytes_room(line, text.n), text.p, text.n);
-	line->n += text.n;
+	add_short(line, text);
 	return NULL;
 }
 

@@ -84,6 +84,36 @@ add_piece(struct date_form *form, struct field *spec, unsigned *seen)
 	return NULL;
 }
 
+/* Where everything stands, if each piece has as many letters in every date; a zone may end it. */
+static void
+find_places(struct date_form *form)
+{
+	static const signed char of[] = {
+		[YEAR] = 0, [MONTH] = 1, [DAY] = 2, [HOUR] = 3, [MINUTE] = 4, [SECOND] = 5
+	};
+	unsigned char n = 0;
+
+	for (size_t i = 0; i < 6; i++)
+		form->at[i] = UINT8_MAX;
+	for (size_t i = 0; i < form->n; i++) {
+		const struct date_piece *piece = &form->piece[i];
+
+		if (piece->what == ZONE && i + 1 == form->n)
+			break;
+		if (piece->what == LITERAL) {
+			form->literals[n++] = piece->literal;
+			continue;
+		}
+		if (piece->what != YEAR && piece->what != MONTH && piece->what != DAY &&
+		    piece->what != HOUR && piece->what != MINUTE && piece->what != SECOND)
+			return;
+		form->at[of[piece->what]] = n;
+		n = (unsigned char)(n + (piece->what == YEAR ? 4 : 2));
+	}
+	form->length = n;
+	form->ends_in_zone = form->piece[form->n - 1].what == ZONE;
+}
+
 const char *
 date_form_compile(struct field spec, struct date_form *form)
 {
@@ -109,6 +139,7 @@ date_form_compile(struct field spec, struct date_form *form)
 		return "date form with half a time";
 	if ((seen & A_PART) && !form->has_seconds)
 		return "date form with decimals of no second";
+	find_places(form);
 	return NULL;
 }
 
@@ -313,12 +344,46 @@ check(const struct date_form *form, const struct date *d)
 	return why;
 }
 
+/* Two digits that are known to be there, or 0 if the form has none of it. */
+static inline int
+two_at(const char *p, unsigned char at)
+{
+	return at == UINT8_MAX ? 0 : (p[at] - '0') * 10 + (p[at + 1] - '0');
+}
+
+/* A date of a form with its places, read at them. false: it is none, or its zone is not the usual Z. */
+static inline bool
+by_places(const struct date_form *form, struct field f, struct date *d)
+{
+	const size_t n = form->length;
+	bool good = true;
+
+	if (n == 0 || f.n != n + form->ends_in_zone)
+		return false;
+	for (size_t i = 0; i < n; i++)
+		good &=
+		    form->literals[i] == '\0' ? num_is_digit(f.p[i]) : f.p[i] == form->literals[i];
+	if (!good || (form->ends_in_zone && f.p[n] != 'Z'))
+		return false;
+	if (form->ends_in_zone)
+		d->zone = (struct date_zone){ "Z", 1 };
+	d->year = two_at(f.p, form->at[0]) * 100 + two_at(f.p + 2, form->at[0]);
+	d->month = two_at(f.p, form->at[1]);
+	d->day = two_at(f.p, form->at[2]);
+	d->hour = two_at(f.p, form->at[3]);
+	d->minute = two_at(f.p, form->at[4]);
+	d->second = two_at(f.p, form->at[5]);
+	return true;
+}
+
 static const char *
 by_pieces(
     const struct date_form *form, struct field f, const struct date_style *style, struct date *d)
 {
 	int half = 0;
 
+	if (by_places(form, f, d))
+		return check(form, d);
 	for (const struct date_piece *p = form->piece; p < form->piece + form->n; p++)
 		if (!take_piece(p, &f, style->months, d, &half))
 			return "not a date of the map's form";

@@ -33,6 +33,11 @@ struct date_form {
 		char literal;
 	} piece[DATE_PIECES_MOST];
 	bool has_time, has_seconds;
+	/* of a form that says how many letters each piece has: its length without a zone, 0 of others */
+	unsigned char length;
+	bool ends_in_zone;
+	char literals[DATE_PIECES_MOST * 4]; /* what must stand there, '\0' for a digit */
+	unsigned char at[6];                 /* of year, month ... second; UINT8_MAX: it has none */
 };
 
 /* a zone as ISO 8601 writes it: Z or +hh:mm; n 0: none */

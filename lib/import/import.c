@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 
+#include "base/num.h"
 #include "import/blocks.h"
 #include "import/cell.h"
 #include "import/plan.h"
@@ -133,6 +134,32 @@ copy_cells(struct import *im, const struct plan_step *step, const struct field *
 	bytes_add_list(&im->line, first, (size_t)(last - first) + 1, '\t');
 }
 
+/*
+ * Appends a number that is written already as it should be but for its mark: one that begins with a
+ * digit, and with 0 only before its mark. false, with the line as it was, if it is any other.
+ */
+static inline bool
+copy_number(struct import *im, const struct plan_step *step, struct field f)
+{
+	const char mark = im->map->style.point;
+	char *to = bytes_room(&im->line, f.n);
+	size_t i = 0, digits;
+
+	for (; i < f.n && num_is_digit(f.p[i]); i++)
+		to[i] = f.p[i];
+	if (i == 0 || (i > 1 && *f.p == '0') || im->map->unknown_first[(unsigned char)*f.p])
+		return false;
+	if (i < f.n && f.p[i] == mark && step->column->holds == MAP_NUMBER) {
+		to[i++] = '.';
+		for (digits = i; i < f.n && num_is_digit(f.p[i]); i++)
+			to[i] = f.p[i];
+		if (i == digits)
+			return false;
+	}
+	im->line.n += i == f.n ? i : 0;
+	return i == f.n;
+}
+
 /* Appends one column to the line. false with what is wrong. */
 static bool
 make_column(
@@ -187,6 +214,8 @@ make_row(struct import *im, const struct plan *plan, const struct field *cells, 
 			continue;
 		if (step > plan->steps)
 			*bytes_room(&im->line, 1) = '\t', im->line.n++;
+		if (step->number && copy_number(im, step, cells[*step->from]))
+			continue;
 		if (step->n > 0)
 			copy_cells(im, step, cells, apart);
 		else

@@ -549,6 +549,13 @@ add_copy(struct plan *plan, size_t column)
 		*add_step(plan) = (struct plan_step){ .first = column, .n = 1 };
 }
 
+static bool
+is_plain_number(const struct map_column *c, int from)
+{
+	return (c->holds == MAP_NUMBER || c->holds == MAP_WHOLE) && c->nfrom == 1 && from >= 0 &&
+	       c->pattern == NULL && c->words.n == 0 && c->to == c->unit && c->clock == NULL;
+}
+
 static void
 make_steps(struct plans *ps, struct plan *plan)
 {
@@ -570,7 +577,9 @@ make_steps(struct plans *ps, struct plan *plan)
 		    map->unknown.n == 0)
 			add_copy(plan, (size_t)*from);
 		else
-			*add_step(plan) = (struct plan_step){ .column = c, .from = from };
+			*add_step(plan) = (struct plan_step){
+				.column = c, .from = from, .number = is_plain_number(c, *from)
+			};
 		from += c->nfrom;
 	}
 	for (size_t i = 0; i < plan->ncarried; i++)

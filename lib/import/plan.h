@@ -39,6 +39,7 @@ struct plan_step {
 	size_t first, n;                 /* the cells to copy; n 0: */
 	const struct map_column *column; /* to be made from */
 	const int *from;                 /* as many cells as it has sources */
+	bool number;                     /* of one cell, mostly to be copied but for its mark */
 };
 
 /* what one export has to give */
