@@ -45,7 +45,7 @@ same_tables() {
 @test "every table of the night comes out byte for byte, and the night returns 1" {
 	run --separate-stderr -1 "$root/samples/nightly.sh" night
 	[ -z "$output" ]
-	[ "$stderr" = "thrum-import: exports/larkrope.csv: 1 row dropped by exports/larkrope.map.tsv:4
+	[ "$stderr" = "thrum-import: exports/larkrope.csv: 1 row dropped by exports/larkrope.map.tsv:7
 thrum-import: exports/larkrope.csv: 1 row set aside
 thrum-import: exports/wrackle.txt: 1 row set aside
 thrum-check: 15 rows, 6 errors, 0 warnings

@@ -33,13 +33,14 @@ cell_cut(struct pattern *pattern, struct field *text, struct bytes *room)
 static inline bool
 translate(const struct map_column *c, struct field *text)
 {
-	const struct map_word *w = c->words.v, *end = w + c->words.n;
+	for (size_t i = 0; i < c->words.n; i++) {
+		const struct map_word *w = &c->words.v[i];
 
-	for (; w < end; w++)
 		if (w->from.n == text->n && *w->from.p == *text->p && field_same(w->from, *text)) {
 			*text = w->to;
 			return true;
 		}
+	}
 	return false;
 }
 
@@ -194,7 +195,8 @@ static bool
 number_of(const struct map_column *c, const struct colour_order *order, struct field text,
     int64_t most, int64_t *n)
 {
-	translate(c, &text);
+	if (text.n > 0)
+		translate(c, &text);
 	if (num_whole(text, n) != 0)
 		*n = colour_place(order, text);
 	return *n >= 1 && *n <= most;

@@ -71,7 +71,7 @@ import_all(struct field map_text, struct field export)
 			while (import_next(im, 0, &row)) {
 				must(row.at_line >= line || row.wrong != NULL);
 				line = row.at_line;
-				must(row.raw.n <= export.n);
+				must(row.wrong == NULL || row.raw.n <= export.n);
 				one_row(&row, &width);
 			}
 			while (import_rest(im, &row))
