@@ -10,7 +10,7 @@
 #include "archive/read.h"
 #include "base/mem.h"
 #include "base/os.h"
-#include "fibre/latest.h"
+#include "fibre/lookup.h"
 #include "table/prog.h"
 
 struct opts {
@@ -21,9 +21,9 @@ struct opts {
 
 static const struct opt opts[] = {
 	{ 0, "where", OPT_PAIR, offsetof(struct opts, where), "COL=VALUE",
-	    "only rows with this field; several: all must hold", .empty = true },
+	    "only rows with this field; of one column any, of several all", .empty = true },
 	{ 0, "latest", OPT_FLAG, offsetof(struct opts, latest), NULL,
-	    "only the last standing record of each joint" },
+	    "only the latest standing attempt at each joint" },
 	{ 0, "list", OPT_FLAG, offsetof(struct opts, list), NULL, "what packs there are" },
 	{ 0, "test", OPT_FLAG, offsetof(struct opts, test), NULL, "is everything sound" },
 	{ 0, "salvage", OPT_FLAG, offsetof(struct opts, salvage), NULL,
@@ -35,16 +35,7 @@ static const struct opt opts[] = {
 	{ 0 },
 };
 
-enum { JOINT, STANDS, MADE_AT };
-
-static const struct col cols[] = {
-	[JOINT] = { "joint", COL_MAY, COL_TEXT },
-	[STANDS] = { "stands", COL_MAY, COL_WORD, .words = "yes no" },
-	[MADE_AT] = { "made_at", COL_MAY, COL_TIME },
-	{ NULL },
-};
-
-static const struct table_in inputs[] = { { .cols = cols, .flags = IN_FILES }, { NULL } };
+static const struct table_in inputs[] = { { .cols = latest_cols, .flags = IN_FILES }, { NULL } };
 
 static const struct table_out outputs[] = { { .flags = OUT_LATER }, { NULL } };
 
@@ -60,85 +51,31 @@ static const struct page page = {
 struct job {
 	struct prog p;
 	struct opts o;
-	struct bytes header; /* of the table; until it is known it is empty, and all below is not */
-	struct writer *out;  /* NULL for --test */
-	struct pick pick;    /* what is wanted of a row as it is read ... */
-	struct pick later;   /* ... and of the latest record of a joint */
-	struct latest latest;
+	struct lookup lookup;
+	struct bytes header; /* --list: of the pack before */
+	bool begun, changed; /* --list: the list is; the present pack's columns are others */
 	struct pack_source *sources; /* one for each file */
 	const char *file;            /* the present one */
 	bool sound;                  /* nothing at all was wrong with them */
 };
 
-/* --- the table ------------------------------------------------------------------------------- */
+/* --- packs ----------------------------------------------------------------------------------- */
 
-static int
-find_columns(struct job *j, struct field keys)
+/* A pack begins: how do its columns fit to those of the table, or of the pack before? */
+static void
+take_header(struct job *j, struct field header, const struct unpack_pack *pack)
 {
-	for (size_t i = 0; i < j->o.where.n; i++) {
-		const struct opt_pair *w = &j->o.where.v[i];
-		int column = reader_need(j->p.in[0].reader, w->name);
-		bool late;
-
-		if (column < 0)
-			return -1;
-		late = j->o.latest && field_among(keys, '\t', w->name) == SIZE_MAX;
-		pick_add(late ? &j->later : &j->pick, (size_t)column, w->value);
+	if (j->o.list) {
+		if (!j->begun)
+			writer_bytes(
+			    prog_writer(&j->p, 0), PACKLIST_HEADER, strlen(PACKLIST_HEADER));
+		j->begun = true;
+		j->changed = !field_same(bytes_field(&j->header), header);
+		j->header.n = 0;
+		bytes_add_field(&j->header, header);
+	} else if (!j->o.test) {
+		lookup_header(&j->lookup, j->file, pack->number, header, pack->keys);
 	}
-	return j->o.latest ? latest_open(&j->latest, &j->p.in[0], JOINT, STANDS, MADE_AT) : 0;
-}
-
-/* The first pack's columns are the table's. */
-static int
-first_header(struct job *j, struct field header, struct field keys)
-{
-	struct prog *p = &j->p;
-	struct field head;
-
-	bytes_add_field(&j->header, header);
-	bytes_add_text(&j->header, "\n");
-	if (table_open_reader(&p->in[0], cols,
-		reader_memory(j->file, bytes_field(&j->header), &p->err), &p->house.renames,
-		&p->err) != 0 ||
-	    find_columns(j, keys) != 0)
-		return -1;
-	if (j->o.test)
-		return 0;
-	j->out = prog_writer(p, 0);
-	head = j->o.list ? field_of(PACKLIST_HEADER) : bytes_field(&j->header);
-	writer_bytes(j->out, head.p, head.n);
-	return 0;
-}
-
-/* Rows of packs with other columns do not make one table. */
-static void
-same_header(struct job *j, struct field header, uint64_t pack)
-{
-	struct field first = { j->header.p, j->header.n - 1 };
-	struct err odd = { "" };
-
-	if (pick_same(first, header, &odd) == 0)
-		return;
-	j->sound = false;
-	if (j->o.test)
-		prog_say(&j->p, "%s: pack %" PRIu64 " %s", j->file, pack, odd.text);
-	else
-		err_set(&j->p.err, "%s: pack %" PRIu64 " %s", j->file, pack, odd.text);
-}
-
-static void
-take_rows(struct job *j, struct field rows)
-{
-	struct field row;
-
-	if (j->pick.n == 0 && !j->o.latest)
-		writer_bytes(j->out, rows.p, rows.n);
-	else
-		while (pick_next(&j->pick, &rows, &row))
-			if (!j->o.latest)
-				writer_bytes(j->out, row.p, row.n + 1);
-			else if (latest_add(&j->latest, row, &j->p.err) != 0)
-				break;
 }
 
 static void
@@ -146,8 +83,9 @@ list_pack(struct job *j, const struct unpack_pack *pack)
 {
 	struct bytes text = { NULL, 0, 0 };
 
-	packlist_row(j->file, pack, &text);
-	writer_bytes(j->out, text.p, text.n);
+	packlist_row(
+	    j->file, pack, j->changed ? bytes_field(&j->header) : (struct field){ NULL, 0 }, &text);
+	writer_bytes(prog_writer(&j->p, 0), text.p, text.n);
 	bytes_free(&text);
 }
 
@@ -188,16 +126,14 @@ read_packs(struct job *j, struct unpack *u, bool regular)
 	struct field bytes;
 
 	while (!err_is_set(&j->p.err) && (event = unpack_next(u, &bytes)) != UNPACK_OVER) {
-		if (event == UNPACK_HEADER && j->header.n == 0)
-			first_header(j, bytes, pack->keys);
-		else if (event == UNPACK_HEADER && !j->o.list)
-			same_header(j, bytes, pack->number);
-		else if (event == UNPACK_END && j->o.list && j->header.n > 0)
+		if (event == UNPACK_HEADER)
+			take_header(j, bytes, pack);
+		else if (event == UNPACK_END && j->begun)
 			list_pack(j, pack);
-		else if (event == UNPACK_ROWS && j->out != NULL && !j->o.list)
-			take_rows(j, bytes);
-		if (!regular && j->out != NULL)
-			writer_flush(j->out);
+		else if (event == UNPACK_ROWS && !j->o.test)
+			lookup_rows(&j->lookup, bytes);
+		if (!regular && !j->o.test)
+			writer_flush(prog_writer(&j->p, 0));
 	}
 }
 
@@ -205,7 +141,7 @@ static void
 unpack_file(struct job *j, const struct pack_source *source)
 {
 	struct err err = { "" };
-	struct unpack_want want[WANTS_MOST];
+	struct unpack_want *want = mem_zeroed(j->o.where.n, sizeof *want);
 	struct unpack_setup setup = { .mode = j->o.list      ? UNPACK_LIST
 					      : j->o.test    ? UNPACK_TEST
 					      : j->o.salvage ? UNPACK_SALVAGE
@@ -215,7 +151,7 @@ unpack_file(struct job *j, const struct pack_source *source)
 		.limit = (uint64_t)j->o.max_out };
 	struct unpack *u;
 
-	for (; setup.nwant < j->o.where.n && setup.nwant < WANTS_MOST; setup.nwant++)
+	for (; setup.nwant < j->o.where.n; setup.nwant++)
 		want[setup.nwant] = (struct unpack_want){ j->o.where.v[setup.nwant].name,
 			j->o.where.v[setup.nwant].value };
 	u = unpack_open(source, &setup, &err);
@@ -225,6 +161,55 @@ unpack_file(struct job *j, const struct pack_source *source)
 	else if (!err_is_set(&j->p.err))
 		report(j, u);
 	unpack_free(u);
+	free(want);
+}
+
+/*
+ * Reads all files that can be read again, apart from unpack_file: their columns, or values that no row
+ * was met with. What is wrong with the files is unpack_file's to say.
+ */
+static void
+look_through(struct job *j, size_t n, enum unpack_mode mode)
+{
+	struct unpack_setup setup = {
+		.mode = mode, .threads = (size_t)j->o.threads, .limit = (uint64_t)j->o.max_out
+	};
+	enum unpack_event event;
+	struct field bytes;
+
+	for (size_t i = 0; i < n; i++) {
+		struct err err = { "" };
+		struct unpack *u;
+
+		if (!j->sources[i].known)
+			continue;
+		u = unpack_open(&j->sources[i], &setup, &err);
+		while ((event = unpack_next(u, &bytes)) != UNPACK_OVER)
+			if (event == UNPACK_HEADER && mode == UNPACK_LIST)
+				lookup_foresee(&j->lookup, bytes);
+			else if (event == UNPACK_HEADER)
+				lookup_header(&j->lookup, "", 0, bytes, (struct field){ "", 0 });
+			else if (event == UNPACK_ROWS)
+				lookup_again(&j->lookup, bytes);
+		unpack_free(u);
+	}
+}
+
+/* The values that are looked for and not there, and what is near them. */
+static void
+say_missing(struct job *j, size_t n)
+{
+	struct bytes text = { NULL, 0, 0 };
+	struct field lines, line;
+
+	look_through(j, n, UNPACK_PLAIN);
+	lookup_unmet(&j->lookup, &text);
+	lines = bytes_field(&text);
+	while (lines.n > 0) {
+		line = field_cut(&lines, '\n');
+		prog_say(&j->p, "%.*s", (int)line.n, line.p);
+	}
+	bytes_free(&text);
 }
 
 /* All files are there before anything is written. */
@@ -271,17 +256,26 @@ run(struct job *j)
 		prog_no_output(p, 0);
 	if (check_options(j) != 0 || open_files(j) != 0 || prog_open(p) != 0)
 		return EXIT_TROUBLE;
+	j->lookup = (struct lookup){ .table = &p->in[0],
+		.renames = &p->house.renames,
+		.where = &j->o.where,
+		.latest = j->o.latest,
+		.out = prog_writer(p, 0),
+		.err = &p->err };
+	if (!j->o.list && !j->o.test)
+		look_through(j, n, UNPACK_LIST);
 	for (size_t i = 0; i < n && !err_is_set(&p->err); i++) {
 		j->file = files[i];
 		unpack_file(j, &j->sources[i]);
 	}
-	if (j->o.salvage && j->header.n == 0)
+	if (j->o.salvage && j->lookup.join.header.n == 0)
 		err_set(&p->err, "no columns, and so no rows, can be saved");
-	if (j->o.latest && j->out != NULL && !err_is_set(&p->err))
-		latest_write(&j->latest, &j->later, j->out);
-	if (j->latest.older > 0)
-		prog_say(p, "records older than one before: %" PRIu64 ": joined out of order?",
-		    j->latest.older);
+	if (!err_is_set(&p->err))
+		lookup_end(&j->lookup);
+	if (!err_is_set(&p->err) && lookup_missing(&j->lookup) > 0) {
+		say_missing(j, n);
+		return EXIT_AGAINST;
+	}
 	return j->sound || !(j->o.test || j->o.salvage) ? EXIT_DONE : EXIT_AGAINST;
 }
 
@@ -296,9 +290,7 @@ main(int argc, char **argv)
 	if (prog_begin(&j.p, &page, &j.o, argv) == 0)
 		verdict = run(&j);
 	verdict = prog_close(&j.p, verdict);
-	pick_free(&j.pick);
-	pick_free(&j.later);
-	latest_free(&j.latest);
+	lookup_free(&j.lookup);
 	bytes_free(&j.header);
 	free(j.sources);
 	return verdict;

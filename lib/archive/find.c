@@ -101,6 +101,7 @@ void
 find_free(struct finder *f)
 {
 	free(f->packs);
+	free(f->want);
 	free(f->member);
 	free(f->members);
 }
@@ -242,12 +243,22 @@ find_entry(struct finder *f, uint64_t block, uint64_t offset)
 	return &f->entry;
 }
 
+/* true if the present data member may have a row with one of the values wanted in this key */
+static bool
+may_have(const struct finder *f, size_t key)
+{
+	for (size_t w = 0; w < f->nwant; w++)
+		if (f->want[w].key == key &&
+		    index_may_have(&f->entry, f->part.nkeys, key, f->want[w].hash))
+			return true;
+	return false;
+}
+
 static bool
 may_have_all(const struct finder *f)
 {
 	for (size_t w = 0; w < f->nwant; w++)
-		if (f->want[w].key < PACK_KEYS &&
-		    !index_may_have(&f->entry, f->part.nkeys, f->want[w].key, f->want[w].hash))
+		if (f->want[w].key < PACK_KEYS && !may_have(f, f->want[w].key))
 			return false;
 	return true;
 }

@@ -14,8 +14,6 @@
 #include "archive/batch.h"
 #include "archive/source.h"
 
-enum { FIND_MOST = 16 }; /* conditions */
-
 struct found_pack {
 	uint64_t start, index_at, end_at, after; /* offsets in the source */
 	uint64_t blocks, bytes;                  /* data members, bytes of all payloads */
@@ -31,7 +29,7 @@ struct finder {
 		struct field column;
 		uint32_t hash;
 		size_t key; /* of the present pack; PACK_KEYS or more: none */
-	} want[FIND_MOST];
+	} * want;           /* of those on one column a row has to meet one */
 	size_t nwant;
 	bool skim; /* nothing is wanted */
 

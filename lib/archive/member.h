@@ -83,8 +83,8 @@ void member_link(unsigned char *dst, uint32_t link);
  * The digest of header and index members, taken further by a member of version 2 and its payload. It
  * leaves out the CRC-32 of the own bytes, behind which a CRC-32 is the same whatever those are.
  */
-uint32_t member_digest(
-    uint32_t digest, const unsigned char *member, const void *payload, size_t payload_n);
+uint32_t
+member_digest(uint32_t digest, const unsigned char *member, const void *payload, size_t payload_n);
 
 /* The end marker. */
 extern const unsigned char member_mark[MEMBER_LEAST];

@@ -444,7 +444,9 @@ take_rows(struct unpack *u, const struct unit *unit, struct field *bytes)
 			say(u, "pack %" PRIu64 ": row %" PRIu64 " %s", u->pack.number, row, fault);
 		u->odd |= fault != NULL;
 	}
-	return u->broken && u->setup.mode != UNPACK_SALVAGE ? UNPACK_OVER : UNPACK_ROWS;
+	if (u->setup.mode == UNPACK_LIST || (u->broken && u->setup.mode != UNPACK_SALVAGE))
+		return UNPACK_OVER;
+	return UNPACK_ROWS;
 }
 
 static void
@@ -789,7 +791,8 @@ unpack_open(const struct pack_source *source, const struct unpack_setup *setup, 
 	f->err = err;
 	f->codec = u->batch.codecs[0];
 	f->skim = setup->mode == UNPACK_LIST;
-	for (; f->nwant < setup->nwant && f->nwant < FIND_MOST; f->nwant++) {
+	f->want = mem_zeroed(setup->nwant, sizeof *f->want);
+	for (; f->nwant < setup->nwant; f->nwant++) {
 		const struct unpack_want *want = &setup->want[f->nwant];
 
 		f->want[f->nwant] = (struct wanted){ .column = want->column,

@@ -39,8 +39,6 @@ enum unpack_mode {
 	UNPACK_TEST,    /* as plain; also the form of the rows and all of the index are checked */
 };
 
-enum { WANTS_MOST = 16 }; /* more are not used */
-
 /* only rows with this value are wanted */
 struct unpack_want {
 	struct field column, value;
@@ -51,7 +49,8 @@ struct unpack_setup {
 	size_t threads; /* at least 1 */
 	/*
 	 * Data members without a row that is wanted may be passed over, if the columns are keys, the
-	 * source known and the index sound. Other rows come nevertheless.
+	 * source known and the index sound; of several values of one column a row may have any. Other
+	 * rows come nevertheless.
 	 */
 	const struct unpack_want *want;
 	size_t nwant;

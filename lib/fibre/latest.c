@@ -5,76 +5,192 @@
 #include "base/mem.h"
 #include "base/when.h"
 
-int
-latest_open(struct latest *l, struct table *t, int joint, int stands, int made_at)
-{
-	const int need[] = { joint, stands };
+const struct col latest_cols[] = {
+	[LATEST_JOINT] = { "joint", COL_MAY, COL_TEXT },
+	[LATEST_ATTEMPT] = { "attempt", COL_MAY, COL_WHOLE },
+	[LATEST_STANDS] = { "stands", COL_MAY, COL_WORD, .words = "yes no" },
+	[LATEST_MADE_AT] = { "made_at", COL_MAY, COL_TIME },
+	[LATEST_SHIFT] = { "shift", COL_MAY, COL_TEXT },
+	[LATEST_LOSS_NM] = { "loss_nm", COL_MAY, COL_NUM },
+	{ NULL },
+};
 
-	for (int i = 0; i < 2; i++)
-		if (!table_has(t, need[i]))
-			return reader_need(t->reader, field_of(t->cols[need[i]].name));
-	l->joint = (size_t)t->at[joint];
-	l->stands = (size_t)t->at[stands];
-	l->made_at = table_has(t, made_at) ? (size_t)t->at[made_at] : SIZE_MAX;
+int
+latest_open(struct latest *l, struct table *t)
+{
+	if (!table_has(t, LATEST_JOINT))
+		return reader_need(t->reader, field_of(t->cols[LATEST_JOINT].name));
+	for (int i = 0; i < LATEST_COLUMNS; i++)
+		l->at[i] = table_has(t, i) ? (size_t)t->at[i] : SIZE_MAX;
 	return 0;
+}
+
+void
+latest_pack(struct latest *l)
+{
+	l->pack++;
+}
+
+static struct field
+get(const struct latest *l, struct field row, int column)
+{
+	return l->at[column] != SIZE_MAX ? pick_field(row, l->at[column]) : (struct field){ "", 0 };
 }
 
 static int
 does_stand(const struct latest *l, struct field row, struct err *err)
 {
-	struct field stands = pick_field(row, l->stands), joint = pick_field(row, l->joint);
+	struct field stands = get(l, row, LATEST_STANDS), joint = get(l, row, LATEST_JOINT);
 	char shown[ERR_SHOWN], whose[ERR_SHOWN];
 
-	if (field_is(stands, "yes"))
+	if (stands.n == 0 || field_is(stands, "yes"))
 		return 1;
-	if (stands.n == 0 || field_is(stands, "no"))
+	if (field_is(stands, "no"))
 		return 0;
 	return err_set(err, "joint '%s': column 'stands': neither yes nor no: '%s'",
 	    err_show(whose, joint.p, joint.n), err_show(shown, stands.p, stands.n));
 }
 
+/* below, equal to or above 0 as record a is before, the same time as, or after b, if that is known */
+static int
+compare_made(int64_t a, int64_t b)
+{
+	return a == INT64_MIN || b == INT64_MIN || a == b ? 0 : a < b ? -1 : 1;
+}
+
+static struct field
+text_of(const struct latest *l, size_t i)
+{
+	return bytes_field(&l->texts[i].text);
+}
+
+/* Adds a row to its record: in the place of one read at the same wavelength, or behind all. */
+static void
+add_row(struct latest *l, struct latest_record *r, struct field row)
+{
+	struct field nm = get(l, row, LATEST_LOSS_NM);
+	size_t at = r->first, n = 0, last = SIZE_MAX;
+
+	for (; n < r->n && !field_same(nm, get(l, text_of(l, at), LATEST_LOSS_NM)); n++) {
+		last = at;
+		at = l->texts[at].next;
+	}
+	r->n += n == r->n;
+	if (at == SIZE_MAX) { /* an older record has left no room to be used again */
+		at = l->ntexts++;
+		l->texts = mem_grow(l->texts, &l->cap_texts, l->ntexts, sizeof *l->texts);
+		l->texts[at] = (struct latest_row){ { NULL, 0, 0 }, SIZE_MAX };
+		*(last != SIZE_MAX ? &l->texts[last].next : &r->first) = at;
+	}
+	l->texts[at].text.n = 0;
+	bytes_add_field(&l->texts[at].text, row);
+}
+
 int
 latest_add(struct latest *l, struct field row, struct err *err)
 {
-	struct field joint = pick_field(row, l->joint);
+	struct field key[2] = { get(l, row, LATEST_JOINT), get(l, row, LATEST_ATTEMPT) };
+	struct field shift = get(l, row, LATEST_SHIFT);
 	int stands = does_stand(l, row, err);
-	struct latest_row *kept;
 	struct when when;
 	int64_t made = INT64_MIN;
-	bool fresh;
+	struct latest_record *r;
+	bool fresh, same;
 	size_t i;
 
-	if (stands <= 0)
-		return stands;
-	if (l->made_at != SIZE_MAX && when_parse(pick_field(row, l->made_at), &when) == 0)
+	if (stands < 0)
+		return -1;
+	if (when_parse(get(l, row, LATEST_MADE_AT), &when) == 0)
 		made = when.seconds;
-	i = ids_add(&l->joints, &joint, 1, &fresh);
-	l->rows = mem_grow(l->rows, &l->cap, i + 1, sizeof *l->rows);
-	kept = &l->rows[i];
+	i = ids_add(&l->attempts, key, 2, &fresh);
+	l->records = mem_grow(l->records, &l->cap, i + 1, sizeof *l->records);
+	r = &l->records[i];
 	if (fresh)
-		*kept = (struct latest_row){ .made = INT64_MIN };
-	l->older += made != INT64_MIN && made < kept->made;
-	kept->made = made;
-	kept->p = mem_grow(kept->p, &kept->cap, row.n + 1, 1);
-	memcpy(kept->p, row.p, row.n);
-	kept->p[row.n] = '\n';
-	kept->n = row.n + 1;
+		*r = (struct latest_record){ .joint = ids_add(&l->joints, key, 1, NULL),
+			.first = SIZE_MAX };
+	l->rows++;
+	if (!fresh && compare_made(made, r->made) < 0)
+		return 0;
+	same = !fresh && l->pack == r->pack && compare_made(made, r->made) == 0 &&
+	       (shift.n == 0 || r->shift.n == 0 || field_same(shift, bytes_field(&r->shift)));
+	if (!same) {
+		r->n = 0;
+		r->pack = l->pack;
+		r->order = l->rows;
+		r->made = made;
+		r->shift.n = 0;
+		bytes_add_field(&r->shift, shift);
+	}
+	if (r->made == INT64_MIN)
+		r->made = made;
+	r->stands = stands == 1;
+	add_row(l, r, row);
 	return 0;
 }
 
-void
-latest_write(const struct latest *l, const struct pick *pick, struct writer *out)
+/* For each joint the record that counts; SIZE_MAX: none stands. */
+static size_t *
+choose(const struct latest *l)
 {
+	size_t *chosen = mem_zeroed(l->joints.n, sizeof *chosen);
+
 	for (size_t i = 0; i < l->joints.n; i++)
-		if (pick_meets(pick, (struct field){ l->rows[i].p, l->rows[i].n - 1 }))
-			writer_bytes(out, l->rows[i].p, l->rows[i].n);
+		chosen[i] = SIZE_MAX;
+	for (size_t i = 0; i < l->attempts.n; i++) {
+		const struct latest_record *r = &l->records[i], *best;
+		size_t *now = &chosen[r->joint];
+		int order;
+
+		if (!r->stands)
+			continue;
+		best = *now != SIZE_MAX ? &l->records[*now] : r;
+		order = compare_made(r->made, best->made);
+		if (order > 0 || (order == 0 && r->order >= best->order))
+			*now = i;
+	}
+	return chosen;
+}
+
+static void
+write_record(
+    const struct latest *l, const struct latest_record *r, struct pick *pick, struct writer *out)
+{
+	bool read = false;
+	size_t at = r->first;
+
+	for (size_t i = 0; i < r->n; i++, at = l->texts[at].next)
+		read |= get(l, text_of(l, at), LATEST_LOSS_NM).n > 0;
+	at = r->first;
+	for (size_t i = 0; i < r->n; i++, at = l->texts[at].next) {
+		struct field row = text_of(l, at);
+
+		if ((read && get(l, row, LATEST_LOSS_NM).n == 0) || !pick_meets(pick, row))
+			continue;
+		writer_bytes(out, row.p, row.n);
+		writer_bytes(out, "\n", 1);
+	}
+}
+
+void
+latest_write(struct latest *l, struct pick *pick, struct writer *out)
+{
+	size_t *chosen = choose(l);
+
+	for (size_t i = 0; i < l->joints.n; i++)
+		if (chosen[i] != SIZE_MAX)
+			write_record(l, &l->records[chosen[i]], pick, out);
+	free(chosen);
 }
 
 void
 latest_free(struct latest *l)
 {
-	for (size_t i = 0; i < l->joints.n; i++)
-		free(l->rows[i].p);
-	free(l->rows);
+	for (size_t i = 0; i < l->attempts.n; i++)
+		bytes_free(&l->records[i].shift);
+	for (size_t i = 0; i < l->ntexts; i++)
+		bytes_free(&l->texts[i].text);
+	free(l->texts);
+	free(l->records);
 	ids_free(&l->joints);
+	ids_free(&l->attempts);
 }

@@ -1,13 +1,21 @@
 /*
- * latest: of many records, the last standing one of each joint. Holds one row of text for each.
+ * latest: of the records of many nights, the latest standing attempt at each joint, with a row for
+ * each wavelength that it was read at.
  *
  *	struct latest latest = { 0 };
  *
- *	if (latest_open(&latest, &table, JOINT, STANDS, MADE_AT) == 0)
+ *	latest_pack(&latest);
+ *	if (latest_open(&latest, &table) == 0)
  *		while (next(&row) && latest_add(&latest, row, &err) == 0)
  *			;
  *	latest_write(&latest, &pick, out);
  *	latest_free(&latest);
+ *
+ * A record is the rows of one joint and attempt that stand in one pack and agree in made_at and
+ * shift. The newest record of a joint and attempt replaces its older ones, whatever their
+ * wavelengths; within a record the last row of a wavelength counts, and a row without wavelength
+ * yields to rows with one. What is newer is told by made_at, where it is the same or not known by
+ * the order in which rows come. All rows of the newest records are held in memory.
  */
 #ifndef THRUM_FIBRE_LATEST_H
 #define THRUM_FIBRE_LATEST_H
@@ -17,29 +25,50 @@
 #include "table/table.h"
 #include "table/writer.h"
 
-struct latest {
-	size_t joint, stands, made_at; /* columns; made_at SIZE_MAX: there is none */
-	struct ids joints;
-	struct latest_row {
-		char *p;
-		size_t n, cap;
-		int64_t made; /* seconds since 1970, or INT64_MIN */
-	} * rows;
-	size_t cap;
-	uint64_t older; /* records that replaced one with a later made_at */
+/* latest_cols; all but the joint's may be missing */
+enum {
+	LATEST_JOINT,
+	LATEST_ATTEMPT,
+	LATEST_STANDS,
+	LATEST_MADE_AT,
+	LATEST_SHIFT,
+	LATEST_LOSS_NM,
+	LATEST_COLUMNS
 };
 
-/*
- * Finds the columns of these cols of a table; made_at may be missing. 0, or -1 with the table's err
- * set.
- */
-int latest_open(struct latest *l, struct table *t, int joint, int stands, int made_at);
+extern const struct col latest_cols[];
 
-/* A row, without its LF: kept if it stands. 0, or -1 with err set: `stands` is not yes, no or empty. */
+struct latest {
+	size_t at[LATEST_COLUMNS]; /* SIZE_MAX: there is none */
+	uint64_t pack, rows;       /* counted */
+	struct ids joints, attempts;
+	struct latest_record {
+		size_t joint;
+		uint64_t pack, order; /* which pack it is in, and its first row */
+		int64_t made;         /* seconds since 1970; INT64_MIN: not known */
+		bool stands;
+		struct bytes shift;
+		size_t first, n; /* of its rows, and how many */
+	} * records;             /* the newest of each attempt */
+	size_t cap;
+	struct latest_row {
+		struct bytes text; /* without its LF */
+		size_t next;       /* of the same record; SIZE_MAX: none */
+	} * texts;
+	size_t ntexts, cap_texts;
+};
+
+/* Finds the columns of a table, whose cols are latest_cols. 0, or -1 with the table's err set: it has no joints. */
+int latest_open(struct latest *l, struct table *t);
+
+/* Rows that come now are another pack's. */
+void latest_pack(struct latest *l);
+
+/* A row, without its LF. 0, or -1 with err set: `stands` is not yes, no or empty (which is yes). */
 int latest_add(struct latest *l, struct field row, struct err *err);
 
-/* Writes those that pick meets, in order of the joints' first appearance. */
-void latest_write(const struct latest *l, const struct pick *pick, struct writer *out);
+/* Writes the rows that pick meets, in order of the joints' first appearance. */
+void latest_write(struct latest *l, struct pick *pick, struct writer *out);
 void latest_free(struct latest *l);
 
 #endif

@@ -1,20 +1,22 @@
 #include "table/pick.h"
 
-#include <stdint.h>
 #include <stdlib.h>
 
 #include "base/mem.h"
+#include "base/spelling.h"
 
 void
 pick_add(struct pick *pick, size_t column, struct field value)
 {
 	pick->v = mem_grow(pick->v, &pick->cap, pick->n + 1, sizeof *pick->v);
-	pick->v[pick->n++] = (struct pick_test){ column, value };
+	pick->v[pick->n++] = (struct pick_test){ .column = column, .value = value };
 }
 
 void
 pick_free(struct pick *pick)
 {
+	for (size_t i = 0; i < pick->n; i++)
+		bytes_free(&pick->v[i].nearest);
 	free(pick->v);
 	*pick = (struct pick){ 0 };
 }
@@ -34,43 +36,39 @@ pick_field(struct field row, size_t column)
 	return (struct field){ p, (size_t)((tab != NULL ? tab : end) - p) };
 }
 
-/* The first name in header row a that is not in b; { NULL, 0 }: there is none. */
-static struct field
-odd_name(struct field a, struct field b)
+/* The first condition on the column of the i-th. */
+static size_t
+first_on(const struct pick *pick, size_t i)
 {
-	while (a.p != NULL) {
-		struct field name = field_cut(&a, '\t');
+	size_t first = 0;
 
-		if (field_among(b, '\t', name) == SIZE_MAX)
-			return name;
-	}
-	return a;
+	while (pick->v[first].column != pick->v[i].column)
+		first++;
+	return first;
 }
 
-int
-pick_same(struct field first, struct field header, struct err *err)
+/* The condition on this column that the row meets, from the i-th on; SIZE_MAX: none. */
+static size_t
+met(const struct pick *pick, size_t i, struct field row)
 {
-	struct field odd = odd_name(header, first);
-	const char *verb = "has a column that the first has not";
-	char shown[ERR_SHOWN];
+	struct field value = pick_field(row, pick->v[i].column);
+	size_t column = pick->v[i].column;
 
-	if (field_same(first, header))
-		return 0;
-	if (odd.p == NULL) {
-		odd = odd_name(first, header);
-		verb = "lacks a column of the first";
-	}
-	if (odd.p == NULL)
-		return err_set(err, "has its columns in another order than the first");
-	return err_set(err, "%s: '%s'", verb, err_show(shown, odd.p, odd.n));
+	for (; i < pick->n; i++)
+		if (pick->v[i].column == column && field_same(value, pick->v[i].value))
+			return i;
+	return SIZE_MAX;
 }
 
 bool
-pick_meets(const struct pick *pick, struct field row)
+pick_meets(struct pick *pick, struct field row)
 {
 	for (size_t i = 0; i < pick->n; i++)
-		if (!field_same(pick_field(row, pick->v[i].column), pick->v[i].value))
+		if (first_on(pick, i) == i && met(pick, i, row) == SIZE_MAX)
 			return false;
+	for (size_t i = 0; i < pick->n; i++)
+		if (first_on(pick, i) == i)
+			pick->v[met(pick, i, row)].rows++;
 	return true;
 }
 
@@ -89,20 +87,25 @@ find(const char *p, size_t n, struct field what)
 	return NULL;
 }
 
-/* Of the values looked for, the longest: it stands in the fewest rows. */
+/* Of the values that a row must have, the longest: it stands in the fewest rows. */
 static struct field
 rarest(const struct pick *pick)
 {
 	struct field best = { NULL, 0 };
 
-	for (size_t i = 0; i < pick->n; i++)
-		if (pick->v[i].value.n > best.n)
+	for (size_t i = 0; i < pick->n; i++) {
+		size_t same = 0;
+
+		for (size_t k = 0; k < pick->n; k++)
+			same += pick->v[k].column == pick->v[i].column;
+		if (same == 1 && pick->v[i].value.n > best.n)
 			best = pick->v[i].value;
+	}
 	return best;
 }
 
 bool
-pick_next(const struct pick *pick, struct field *rows, struct field *row)
+pick_next(struct pick *pick, struct field *rows, struct field *row)
 {
 	struct field value = rarest(pick);
 
@@ -128,4 +131,36 @@ pick_next(const struct pick *pick, struct field *rows, struct field *row)
 	}
 	rows->n = 0;
 	return false;
+}
+
+size_t
+pick_unmet(const struct pick *pick)
+{
+	size_t unmet = 0;
+
+	for (size_t i = 0; i < pick->n; i++)
+		unmet += pick->v[i].rows == 0;
+	return unmet;
+}
+
+void
+pick_look(struct pick *pick, struct field rows)
+{
+	while (rows.n > 0) {
+		struct field row = field_cut(&rows, '\n');
+
+		for (size_t i = 0; i < pick->n; i++) {
+			struct pick_test *test = &pick->v[i];
+			struct field found[2] = { bytes_field(&test->nearest),
+				pick_field(row, test->column) };
+
+			if (test->rows > 0 || test->exists || field_same(found[0], found[1]))
+				continue;
+			test->exists = field_same(found[1], test->value);
+			if (spelling_best(test->value, found, 2) != 1)
+				continue;
+			test->nearest.n = 0;
+			bytes_add_field(&test->nearest, found[1]);
+		}
+	}
 }

@@ -14,15 +14,18 @@
 
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdint.h>
 
 #include "base/bytes.h"
-#include "base/err.h"
 
-/* conditions, all of which a row has to meet; all zero: none */
+/* conditions; of those on one column a row has to meet one, of every column; all zero: none */
 struct pick {
 	struct pick_test {
 		size_t column;
 		struct field value;
+		uint64_t rows;        /* that met all, with this value */
+		bool exists;          /* pick_look has seen the value */
+		struct bytes nearest; /* of those pick_look has seen; empty: none is near */
 	} * v;
 	size_t n, cap;
 };
@@ -32,21 +35,21 @@ void pick_add(struct pick *pick, size_t column, struct field value);
 void pick_free(struct pick *pick);
 
 /*
- * The next row, without its LF, that meets all conditions. *rows is whole rows, each ended by LF,
+ * The next row, without its LF, that meets the conditions. *rows is whole rows, each ended by LF,
  * and moves on behind it. false: there is none left.
  */
-bool pick_next(const struct pick *pick, struct field *rows, struct field *row);
+bool pick_next(struct pick *pick, struct field *rows, struct field *row);
 
-/* true if this row meets them all */
-bool pick_meets(const struct pick *pick, struct field row);
+/* true if this row meets them */
+bool pick_meets(struct pick *pick, struct field row);
+
+/* How many values no row was met with. */
+size_t pick_unmet(const struct pick *pick);
+
+/* Looks in whole rows for the values that no row was met with, and for what is near them. */
+void pick_look(struct pick *pick, struct field rows);
 
 /* The field of a row by its place, from 0; empty if the row has no such field. */
 struct field pick_field(struct field row, size_t column);
-
-/*
- * 0 if a header row is the same as the first; else -1 with err set: how it differs, to be put behind
- * its name ("lacks a column of the first: 'NAME'").
- */
-int pick_same(struct field first, struct field header, struct err *err);
 
 #endif
