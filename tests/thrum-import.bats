@@ -587,7 +587,10 @@ refuses() {
 
 @test "62 archives and spreadsheets" {
 	maps
-	refuses text.map 'PK\x03\x04\x14\0' 'in.csv: a ZIP or spreadsheet file, not a table: export it as text first'
+	refuses text.map 'PK\x03\x04\x14\0' \
+		"in.csv: a ZIP or spreadsheet file: if it is .xlsx: xlsx2csv 'in.csv' | thrum-import -m MAP"
+	refuses text.map '\xd0\xcf\x11\xe0\xa1\xb1' \
+		"in.csv: an old spreadsheet or document: if it is .xls: xls2csv -d utf-8 'in.csv' | thrum-import -m MAP"
 }
 
 @test "63 directory, nothing there, in and out the same" {
@@ -927,7 +930,7 @@ wrong() {
 	want "column?\tverlust\tVerlust\t\tnumber\t\t\t\t\t\t3 cells: 3 numbers, 0 dates, 0 empty; '0,05' '0,04' '1'"
 	want "column?\twinkel\tWinkel\t\tnumber\tcell\t\t\t\t\t3 cells: 2 numbers, 0 dates, 1 empty; '1°' '2°'"
 	want "column?\tcolumn_5\t#5\t\ttext\t\t\t\t\t\t3 cells: 0 numbers, 0 dates, 0 empty; 'x' 'y' 'z'"
-	[ "$(grep -c . draft.map)" -eq 11 ]
+	[ "$(grep -c . draft.map)" -eq 12 ]
 	run --separate-stderr -2 "$bin/thrum-import" -m draft.map in.csv
 	[ "$stderr" = "thrum-import: draft.map:2: column 'rule': unfinished map: look at this rule, then take the question mark away: 'file?'" ]
 	# finished, it works
@@ -980,6 +983,60 @@ wrong() {
 	run -0 "$bin/thrum-import" --draft in.csv
 	[ "${lines[1]}" = "$(printf 'file?\tencoding\tUTF-16\t\t\t\t\t\t\t\t')" ]
 	[[ ${lines[6]} = *"'ä'" ]]
+}
+
+@test "a draft of padded titles, grouping, units in headers, serial days, marks, rows to drop" {
+	printf '%s\n' 'Report;;;;' 'Date:;12.03.2026;;;' ';;;;' 'No;Wann;l mdB;Länge;Note' \
+		'J-1;46092,90685;50;1.250,5;' 'J-2;46092,91;n/a;2.300,0;x' 'J-3;46092,915;-999;850;y' \
+		'J-4;46093,1;30;12.345,5;' '' 'No;Wann;l mdB;Länge;Note' 'J-5;46093,2;20;900;' \
+		'Total;;;17.645,5;' >in.csv
+	run --separate-stderr -0 "$bin/thrum-import" --draft in.csv
+	printf '%s\n' "$output" >draft.map
+	# shellcheck disable=SC2059
+	want() { grep -qF "$(printf "$@")" draft.map || { cat draft.map; false; }; }
+	want 'file?\tskip\t3\t'
+	want 'file?\tdecimal\tcomma\t'
+	want 'file?\tgrouping\tpoint\t'
+	want 'file?\tunknown\tn/a;-999\t'
+	want 'above?\tdate\tDate\t'
+	want 'drop?\t\t\t^$\t'
+	want 'drop?\t\tNo\t^No$\t'
+	want 'drop?\t\tNo\t^Total$\t'
+	want 'column?\twann\tWann\t\tdate\t\tserial\t'
+	want 'column?\tl_db\tl mdB\t\tnumber\tmdB\t'
+	# finished, it works
+	sed 's/?\t/\t/; s/lnge/length_m/; s/^column\tdate/&/' draft.map >done.map
+	printf 'column\tday\tdate\t\t\t\t\t\t\t\t\n' >>done.map
+	run --separate-stderr -0 "$bin/thrum-import" -m done.map in.csv
+	[ "${lines[1]}" = "$(printf 'J-1\t2026-03-11T21:45:52\t0.050\t1250.5\t\t12.03.2026')" ]
+	[ "${#lines[@]}" -eq 6 ]
+}
+
+@test "a draft of fixed places, of times with zones, and by a map of one line" {
+	printf '%s\n' 'Joint   Loss  Made' 'J-1     0.05  2026-03-11 21:45:00 +01:00' \
+		'J-2    -0.02  2026-03-11 22:05:00 +01:00' 'J-3     0.10  2026-03-11 22:15:00 +01:00' >in.txt
+	run --separate-stderr -0 "$bin/thrum-import" --draft in.txt
+	printf '%s\n' "$output" >draft.map
+	grep -q "^file?${tab}layout${tab}fixed" draft.map
+	grep -q "^file?${tab}skip${tab}1$tab" draft.map
+	grep -q "^column?${tab}loss${tab}#8-12$tab${tab}number" draft.map
+	sed 's/?\t/\t/' draft.map >done.map
+	run --separate-stderr -0 "$bin/thrum-import" -m done.map in.txt
+	[ "${lines[2]%%2026*}" = "J-2$tab-0.02$tab" ]
+	# what the map gives is not proposed, the rest is
+	printf 'x\ny\nz\na;b\n1,5;2\n2,5;3\n' >in.csv
+	map skip.map <<<'file|skip|3'
+	run --separate-stderr -0 "$bin/thrum-import" --draft -m skip.map in.csv
+	[[ $output = *"file?${tab}delimiter${tab}semicolon"*"file${tab}skip${tab}3$tab"*"column?${tab}a${tab}a"* ]]
+	[[ $output = *'A draft cannot see: '* ]]
+}
+
+@test "a draft of 80,000 columns takes no time that grows with their square" {
+	awk 'BEGIN { for (r = 0; r < 3; r++) { for (i = 1; i <= 80000; i++) printf "%s%s%d", (i > 1 ? "," : ""),
+		r ? "" : "c", i + r; print "" } }' >wide.csv
+	# half a second; it took 27
+	timeout 10 "$bin/thrum-import" --draft wide.csv >draft.map
+	[ "$(grep -c '^column?' draft.map)" -eq 80000 ]
 }
 
 # --- the program ---------------------------------------------------------------------------------

@@ -4,198 +4,26 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-#include "import/recode.h"
-#include "table/head.h"
-
-/* --- how the export is written --------------------------------------------------------------- */
-
-static const char candidates[] = ";\t,|";
-
-enum { CANDIDATES = sizeof candidates - 1, LINES = 200, COUNTS = 64 };
-
-/* what the first lines say about one delimiter */
-struct vote {
-	size_t lines[COUNTS]; /* how many hold so many of it */
-	size_t first[COUNTS]; /* the first of those */
-	size_t best;          /* the count most lines share, but 0; 0: none */
-};
-
-static void
-count_line(struct vote *votes, struct field line, size_t number)
-{
-	size_t n[CANDIDATES] = { 0 };
-	bool quoted = false;
-
-	for (size_t i = 0; i < line.n; i++) {
-		const char *at = line.p[i] != '\0' ? strchr(candidates, line.p[i]) : NULL;
-
-		quoted ^= line.p[i] == '"';
-		if (at != NULL && !quoted)
-			n[at - candidates]++;
-	}
-	for (size_t c = 0; c < CANDIDATES; c++) {
-		size_t k = n[c] < COUNTS ? n[c] : COUNTS - 1;
-
-		if (votes[c].lines[k]++ == 0)
-			votes[c].first[k] = number;
-		if (k > 0 &&
-		    (votes[c].best == 0 || votes[c].lines[k] > votes[c].lines[votes[c].best]))
-			votes[c].best = k;
-	}
-}
-
-/* The delimiter that most of the first lines hold equally often, and the lines before those. */
-static void
-propose_delimiter(struct dialect *d, struct field text)
-{
-	struct vote votes[CANDIDATES] = { { { 0 } } };
-	size_t winner = 0, number = 0;
-
-	while (text.p != NULL && number < LINES) {
-		struct field line = field_cut(&text, '\n');
-
-		if (text.p != NULL || number == 0)
-			count_line(votes, line, number);
-		number++;
-	}
-	for (size_t c = 1; c < CANDIDATES; c++) {
-		size_t here = votes[c].best > 0 ? votes[c].lines[votes[c].best] : 0;
-		size_t there = votes[winner].best > 0 ? votes[winner].lines[votes[winner].best] : 0;
-
-		if (here > there || (here == there && votes[c].best > votes[winner].best))
-			winner = c;
-	}
-	if (votes[winner].best == 0)
-		return;
-	d->delimiter = candidates[winner];
-	d->skip = votes[winner].first[votes[winner].best];
-}
-
-/* The dialect the first bytes look like. *text is room for them in UTF-8, or nearly. */
-static void
-propose_dialect(struct dialect *d, struct field start, struct bytes *text)
-{
-	bool wide = head_is_utf16(start);
-	size_t fault = utf8_fault(start);
-
-	/* the start may end within a character */
-	d->encoding = wide ? "UTF-16" : fault + 3 >= start.n ? "UTF-8" : "WINDOWS-1252";
-	for (size_t i = wide ? 2 : 0; i < start.n; i++)
-		if (start.p[i] != '\0')
-			bytes_add(text, start.p + i, 1);
-	propose_delimiter(d, bytes_field(text));
-}
-
-/* --- what the cells look like ---------------------------------------------------------------- */
-
-static const char *const dates[] = { "YYYY-MM-DD", "YYYY/MM/DD", "D.M.YYYY", "D/M/YYYY", "M/D/YYYY",
-	"D-M-YYYY", "D.M.YY", "D/M/YY", "M/D/YY", "D MON YYYY", "D-MON-YYYY", "D. MON YYYY" };
-static const char *const times[] = { "", " h:mm", " h:mm:ss", "Th:mm", "Th:mm:ss", "Th:mm:ssZ",
-	" h:mm:ssZ", " h:mm AM", " h:mm:ss AM", " h:mm:ss.f" };
-
-enum {
-	DATES = sizeof dates / sizeof dates[0],
-	TIMES = sizeof times / sizeof times[0],
-	FORMS = DATES * TIMES,
-	SAMPLES = 3,
-	SAMPLE = 40,
-};
-
-struct look {
-	uint64_t cells, empty, wholes, points, commas, dates, units;
-	bool alive[FORMS]; /* that have fitted every date so far */
-	struct field sample[SAMPLES];
-	size_t nsamples;
-	const struct unit *below; /* the header, in a line of units; NULL: none */
-};
+#include "import/guess.h"
+#include "import/look.h"
+#include "table/ids.h"
 
 struct draft {
-	const struct map *map; /* the months, and the style of numbers */
+	const struct map *map; /* what was given, or what a map without rules says */
+	struct guess guess;
+	struct looker looker;
 	struct look *looks;
+	struct ids names; /* the header's, to see which stands there twice */
+	size_t *first; /* for each name the column that has it first; SIZE_MAX: several have it */
 	size_t ncols;
-	uint64_t rows, odd;
-	bool units_below; /* the first line below the header is one of units */
-	struct date_form forms[FORMS];
-	struct bytes text;
-	struct decimal decimal;
-	struct region kept;
+	uint64_t rows, odd, odd_line, blank, headers, lonely, lonely_line;
+	bool units_below;        /* the first line below the header is one of units */
+	size_t style;            /* of look_styles, that of the numbers */
+	struct field last_first; /* the first cell of the last row, if the row is mostly empty */
+	struct writer *out;
 };
 
-static void
-form_text(size_t i, struct bytes *b)
-{
-	b->n = 0;
-	bytes_add_text(b, dates[i / TIMES]);
-	bytes_add_text(b, times[i % TIMES]);
-}
-
-static bool
-is_date(struct draft *d, struct look *look, struct field f)
-{
-	struct date_style style = { .months = d->map->months, .point = '.' };
-	bool fits[FORMS], any = false;
-	struct date date;
-
-	if (f.n > 40)
-		return false;
-	for (size_t i = 0; i < FORMS; i++) {
-		fits[i] = look->alive[i] && date_form_read(&d->forms[i], f, &style, &date) == NULL;
-		any |= fits[i];
-	}
-	if (any)
-		memcpy(look->alive, fits, sizeof fits);
-	return any;
-}
-
-/* a number in one of the two styles, and perhaps a unit behind it */
-static bool
-is_number(struct draft *d, struct look *look, struct field f, char point)
-{
-	struct decimal_style style = { point, DECIMAL_NONE };
-	size_t n = decimal_span(f, &style), gap = n;
-
-	if (n == 0 || n > 60)
-		return false;
-	while (gap < f.n && f.p[gap] == ' ')
-		gap++;
-	if (gap < f.n) {
-		if (unit_in_cell((struct field){ f.p + gap, f.n - gap }) == NULL)
-			return false;
-		look->units++;
-	}
-	return decimal_read((struct field){ f.p, n }, &style, &d->decimal) == NULL;
-}
-
-static void
-take_sample(struct draft *d, struct look *look, struct field f)
-{
-	if (look->nsamples == SAMPLES)
-		return;
-	if (f.n > SAMPLE)
-		for (f.n = SAMPLE; f.n > 0 && (f.p[f.n] & 0xc0) == 0x80;)
-			f.n--;
-	for (size_t i = 0; i < look->nsamples; i++)
-		if (field_same(look->sample[i], f))
-			return;
-	look->sample[look->nsamples++] = region_keep(&d->kept, f);
-}
-
-static void
-look_at(struct draft *d, struct look *look, struct field f)
-{
-	look->cells++;
-	if (f.n == 0) {
-		look->empty++;
-		return;
-	}
-	take_sample(d, look, f);
-	if (is_number(d, look, f, '.'))
-		(memchr(f.p, '.', f.n) != NULL ? &look->points : &look->wholes)[0]++;
-	else if (is_number(d, look, f, ','))
-		look->commas++;
-	else
-		look->dates += is_date(d, look, f);
-}
+/* --- the rows -------------------------------------------------------------------------------- */
 
 /* The unit a cell is, perhaps in brackets: "dB", "[um]"; or NULL. */
 static const struct unit *
@@ -209,47 +37,95 @@ unit_alone(struct field f)
 
 /* Whether a row is a line of units: some cell is one, and none is what a record may hold. */
 static bool
-are_units(struct draft *d, const struct record *row)
+are_units(struct draft *d, const struct record *r)
 {
-	bool any = false;
+	struct look *look = mem_zeroed(1, sizeof *look);
+	bool any = false, record = false;
 
-	for (size_t i = 0; i < row->n; i++) {
-		struct look look = { 0 };
-
-		memset(look.alive, true, sizeof look.alive);
-		if (row->f[i].n > 0)
-			look_at(d, &look, row->f[i]);
-		if (look.wholes + look.points + look.commas + look.dates > 0)
-			return false;
-		d->looks[i].below = unit_alone(row->f[i]);
+	for (size_t i = 0; i < r->n && !record; i++) {
+		look_begin(look);
+		look_at(&d->looker, look, r->f[i]);
+		record = look->cells > look->empty && look->nmarks == 0 && look->others == 0;
+		d->looks[i].below = unit_alone(r->f[i]);
 		any |= d->looks[i].below != NULL;
 	}
-	return any;
+	for (size_t i = 0; i < r->n && (record || !any); i++)
+		d->looks[i].below = NULL;
+	free(look);
+	return any && !record;
+}
+
+static size_t
+filled(const struct record *r)
+{
+	size_t n = 0;
+
+	for (size_t i = 0; i < r->n; i++)
+		n += r->f[i].n > 0;
+	return n;
+}
+
+static void
+odd_row(struct draft *d, const struct export *in, const struct record *r)
+{
+	d->odd++;
+	d->blank += r->blank;
+	d->headers += r->fault == NULL && export_is_header(in, r);
+	if (d->odd_line == 0 && !r->blank)
+		d->odd_line = r->line;
 }
 
 static void
 look_at_rows(struct draft *d, struct export *in)
 {
-	struct record row;
+	struct record r;
 
-	while (export_next(in, &row)) {
-		if (row.fault != NULL || row.blank || row.n != d->ncols ||
-		    export_is_header(in, &row)) {
-			d->odd++;
+	while (export_next(in, &r)) {
+		size_t full = r.fault == NULL ? filled(&r) : 0;
+
+		if (r.fault != NULL || r.blank || r.n != d->ncols || full == 0 ||
+		    export_is_header(in, &r)) {
+			odd_row(d, in, &r);
 			continue;
 		}
-		if (d->rows == 0 && d->map->dialect.skip_below == 0 && !d->units_below &&
-		    are_units(d, &row)) {
+		if (d->rows == 0 && in->header_line > 0 && d->map->dialect.skip_below == 0 &&
+		    !d->units_below && are_units(d, &r)) {
 			d->units_below = true;
 			continue;
 		}
 		d->rows++;
+		if (full == 1 && d->ncols > 2) {
+			d->lonely++;
+			d->lonely_line = d->lonely_line > 0 ? d->lonely_line : r.line;
+			continue;
+		}
+		d->last_first = (struct field){ NULL, 0 };
+		if (d->rows > 3 && full * 2 <= d->ncols && r.f[0].n > 0 && r.f[0].n < 60)
+			d->last_first = region_keep(&d->looker.kept, r.f[0]);
 		for (size_t i = 0; i < d->ncols; i++)
-			look_at(d, &d->looks[i], row.f[i]);
+			look_at(&d->looker, &d->looks[i], r.f[i]);
 	}
 }
 
-/* --- the map --------------------------------------------------------------------------------- */
+/* The style that most numbers are written in, the plainest of equals. */
+static void
+choose_style(struct draft *d)
+{
+	uint64_t most = 0;
+
+	for (size_t s = 0; s < LOOK_STYLES; s++) {
+		uint64_t n = 0;
+
+		for (size_t i = 0; i < d->ncols; i++)
+			n += d->looks[i].numbers[s];
+		if (n > most) {
+			most = n;
+			d->style = s;
+		}
+	}
+}
+
+/* --- rules ----------------------------------------------------------------------------------- */
 
 static void
 write_rule(struct writer *out, const char *const rule[MAP_COLS])
@@ -260,254 +136,397 @@ write_rule(struct writer *out, const char *const rule[MAP_COLS])
 }
 
 static void
-write_setting(struct writer *out, bool given, const char *name, const char *value, const char *note)
+write_setting(const struct draft *d, const char *name, const char *value, const char *note)
 {
-	const char *const rule[MAP_COLS] = { [MAP_RULE] = given ? "file" : "file?",
+	const char *const rule[MAP_COLS] = { [MAP_RULE] =
+						 map_given(d->map, name) ? "file" : "file?",
 		[MAP_NAME] = name,
 		[MAP_FROM] = value,
 		[MAP_NOTE] = note };
 
-	write_rule(out, rule);
+	write_rule(d->out, rule);
 }
 
 static void
-write_count(struct writer *out, bool given, const char *name, uint64_t n)
+write_count(const struct draft *d, const char *name, uint64_t n, const char *note)
 {
 	char text[24];
 
 	snprintf(text, sizeof text, "%" PRIu64, n);
-	write_setting(out, given, name, text, "");
+	write_setting(d, name, text, note);
 }
 
-/* The decimal mark that the columns of numbers show. */
-static const char *
-decimal_mark(const struct draft *d)
+/* Texts with semicolons between as a setting; nothing if there are none. */
+static void
+write_list(const struct draft *d, const char *name, struct bytes *list, const char *note)
 {
-	uint64_t points = 0, commas = 0;
-
-	for (size_t i = 0; i < d->ncols; i++) {
-		points += d->looks[i].points;
-		commas += d->looks[i].commas;
+	if (list->n > 0) {
+		bytes_add(list, "", 1);
+		write_setting(d, name, list->p, note);
 	}
-	return commas > points ? "comma" : "point";
+}
+
+static void
+write_remark(const struct draft *d, const char *text)
+{
+	const char *const rule[MAP_COLS] = { [MAP_NOTE] = text };
+
+	write_rule(d->out, rule);
 }
 
 static const char *
 delimiter_name(char delimiter, char own[2])
 {
-	switch (delimiter) {
-	case ',':
-		return "comma";
-	case ';':
-		return "semicolon";
-	case '\t':
-		return "tab";
-	case '|':
-		return "bar";
-	case ':':
-		return "colon";
-	case ' ':
-		return "blank";
-	default:
-		own[0] = delimiter;
-		return own;
+	static const char *const names[] = { "comma", "semicolon", "tab", "bar", "colon", "blank" };
+	const char *at = delimiter != '\0' ? strchr(",;\t|: ", delimiter) : NULL;
+
+	own[0] = delimiter;
+	own[1] = '\0';
+	return at != NULL ? names[at - ",;\t|: "] : own;
+}
+
+/* --- what a column is ------------------------------------------------------------------------ */
+
+static uint64_t
+numbers(const struct draft *d, const struct look *look)
+{
+	return look->numbers[d->style];
+}
+
+/* The cells that are neither a number nor a date are marks of no reading: few kinds of them, short. */
+static uint64_t
+marks(const struct draft *d, const struct look *look)
+{
+	uint64_t n = 0, good = numbers(d, look) + look->dates;
+
+	for (size_t i = 0; i < look->nmarks; i++)
+		n += look->marks[i].n;
+	return look->others == 0 && (n * 2 <= good || (n <= good && good >= 3)) ? n : 0;
+}
+
+static bool
+is_number(const struct draft *d, const struct look *look)
+{
+	uint64_t full = look->cells - look->empty;
+
+	return full > 0 && numbers(d, look) > 0 && numbers(d, look) + marks(d, look) == full;
+}
+
+static bool
+is_date(const struct draft *d, const struct look *look)
+{
+	uint64_t full = look->cells - look->empty;
+
+	return look->dates > 0 && look->dates + marks(d, look) == full;
+}
+
+/* Numbers that are times: seconds since 1970 or a spreadsheet's days, of 2000 to 2049. */
+static const char *
+counted_form(const struct draft *d, const struct look *look)
+{
+	if (!is_number(d, look) || !look->any)
+		return NULL;
+	if (look->least > 946684800 && look->greatest < 2524608000)
+		return "unix";
+	if (look->least > 946684800000 && look->greatest < 2524608000000)
+		return "unix_ms";
+	if (look->least > 36526 && look->greatest < 54788 && look->fractions * 2 > look->cells)
+		return "serial";
+	return NULL;
+}
+
+/* Adds a text to a list with semicolons, once. */
+static void
+add_once(struct bytes *list, struct field text)
+{
+	if (memchr(text.p, ';', text.n) != NULL ||
+	    (list->n > 0 && field_among(bytes_field(list), ';', text) != SIZE_MAX))
+		return;
+	if (list->n > 0)
+		bytes_add(list, ";", 1);
+	bytes_add_field(list, text);
+}
+
+/* The texts that mean no reading, of all columns of numbers and dates. */
+static void
+add_marks(const struct draft *d, struct bytes *list)
+{
+	static const struct {
+		const char *text;
+		double value;
+	} none[] = { { "-999", -999 }, { "-9999", -9999 }, { "99.999", 99.999 },
+		{ "999.99", 999.99 } };
+
+	for (size_t i = 0; i < d->ncols; i++) {
+		const struct look *look = &d->looks[i];
+
+		for (size_t k = 0; k < look->nmarks && marks(d, look) > 0; k++)
+			add_once(list, look->marks[k].text);
+		for (size_t k = 0; k < sizeof none / sizeof none[0]; k++)
+			if (look->any && look->least < look->greatest &&
+			    (look->least == none[k].value || look->greatest == none[k].value))
+				add_once(list, field_of(none[k].text));
 	}
 }
 
+/* --- the map --------------------------------------------------------------------------------- */
+
 static void
-write_settings(const struct draft *d, const struct map *given, const struct dialect *dialect,
-    struct writer *out)
+write_settings(const struct draft *d)
 {
-	bool known = given != NULL;
-	char own[2] = "", note[80];
+	static const char *const groupings[] = { "none", "none", "comma", "point", "blank", "blank",
+		"apostrophe", "apostrophe" };
+	const struct dialect *dialect = &d->guess.dialect;
+	struct bytes list = { NULL, 0, 0 };
+	char own[2], note[80];
 
-	write_setting(
-	    out, known, "encoding", dialect->encoding != NULL ? dialect->encoding : "UTF-8", "");
-	write_setting(out, known, "delimiter", delimiter_name(dialect->delimiter, own), "");
-	write_setting(out, known, "quote",
-	    dialect->quote == '"'    ? "double"
-	    : dialect->quote == '\'' ? "single"
-				     : "none",
-	    "");
-	write_count(out, known, "skip", dialect->skip);
+	write_setting(d, "encoding", dialect->encoding != NULL ? dialect->encoding : "UTF-8", "");
+	if (dialect->layout == LAYOUT_FIXED) {
+		write_setting(d, "layout", "fixed",
+		    "no delimiter was seen, but blanks that go down all lines");
+	} else {
+		write_setting(d, "delimiter", delimiter_name(dialect->delimiter, own), "");
+		write_setting(d, "quote",
+		    dialect->quote == '"'    ? "double"
+		    : dialect->quote == '\'' ? "single"
+					     : "none",
+		    "");
+	}
+	write_count(d, "skip", dialect->skip, "");
 	if (dialect->skip_below > 0)
-		write_count(out, known, "skip_below", dialect->skip_below);
+		write_count(d, "skip_below", dialect->skip_below, "");
 	else if (d->units_below)
-		write_setting(out, false, "skip_below", "1", "a line of units");
+		write_count(d, "skip_below", 1, "a line of units");
 	if (!dialect->header)
-		write_setting(out, known, "header", "no", "");
+		write_setting(d, "header", "no", "");
 	if (dialect->trim)
-		write_setting(out, known, "trim", "yes", "");
+		write_setting(d, "trim", "yes", "");
 	if (dialect->comment.n > 0) {
-		char *comment = mem_zeroed(dialect->comment.n + 1, 1);
-
-		memcpy(comment, dialect->comment.p, dialect->comment.n);
-		write_setting(out, known, "comment", comment, "");
-		free(comment);
+		bytes_add_field(&list, dialect->comment);
+		write_list(d, "comment", &list, "");
+		list.n = 0;
 	}
 	snprintf(note, sizeof note, "%" PRIu64 " rows of this shape, %" PRIu64 " others", d->rows,
 	    d->odd);
-	write_setting(out, false, "decimal", decimal_mark(d), note);
+	write_setting(d, "decimal", look_styles[d->style].point == ',' ? "comma" : "point", note);
+	if (look_styles[d->style].grouping != DECIMAL_NONE)
+		write_setting(d, "grouping", groupings[d->style], "");
+	add_marks(d, &list);
+	write_list(d, "unknown", &list, "marks of no reading?");
+	bytes_free(&list);
 }
 
-/*
- * The header's name as the suite would write it: lower-case words joined by _, with the unit as the
- * last.
- */
+/* The values that stand above the header, beside their labels. */
 static void
-propose_name(const struct export *in, size_t column, const struct unit *unit, struct bytes *b)
+write_aboves(const struct draft *d)
 {
-	struct field name = in->names[column];
+	for (size_t i = 0; i < d->guess.nlabels; i++) {
+		const struct guess_label *l = &d->guess.labels[i];
+		const char *const above[MAP_COLS] = { [MAP_RULE] = "above?",
+			[MAP_NAME] = l->name,
+			[MAP_FROM] = l->label,
+			[MAP_NOTE] = l->value };
 
-	b->n = 0;
-	for (size_t i = 0; i < name.n; i++) {
-		char c = name.p[i], low = (char)(c | 0x20);
-
-		if (low >= 'a' && low <= 'z')
-			bytes_add(b, &low, 1);
-		else if (c >= '0' && c <= '9')
-			bytes_add(b, &c, 1);
-		else if ((unsigned char)c < 0x80 && b->n > 0 && b->p[b->n - 1] != '_')
-			bytes_add(b, "_", 1);
+		write_rule(d->out, above);
 	}
-	while (b->n > 0 && b->p[b->n - 1] == '_')
-		b->n--;
-	if (b->n == 0)
-		bytes_add_text(b, "column");
-	for (size_t i = 0; i < in->ncols; i++)
-		if (i != column && (name.n == 0 || field_same(in->names[i], name))) {
-			bytes_add_format(b, "_%zu", column + 1);
-			break;
-		}
-	if (unit != NULL && unit->column != NULL && unit_of_column(bytes_field(b)) == NULL)
-		bytes_add_format(b, "_%s", unit->column);
-	bytes_add(b, "", 1);
 }
 
-/* The header's name if the map can say it so, else the position. */
+/* Rows that are no records. */
 static void
-propose_from(const struct export *in, size_t column, struct bytes *b)
+write_drops(const struct draft *d, const struct export *in)
 {
-	struct field name = in->names[column], rest = name;
-	bool good = name.n > 0 && *name.p != '#' && !field_is(name, "*");
+	const char *rule[MAP_COLS] = { [MAP_RULE] = "drop?" };
+	struct bytes pattern = { NULL, 0, 0 }, from = { NULL, 0, 0 };
+	char note[100];
 
-	map_next_source(&rest, " + ");
-	good &= rest.p == NULL;
-	for (size_t i = 0; i < in->ncols; i++)
-		good &= i == column || !field_same(in->names[i], name);
-	b->n = 0;
-	if (good)
-		bytes_add_field(b, name);
-	else
-		bytes_add_format(b, "#%zu", column + 1);
-	bytes_add(b, "", 1);
+	if (d->blank > 0) {
+		rule[MAP_PATTERN] = "^$";
+		rule[MAP_NOTE] = "blank lines";
+		write_rule(d->out, rule);
+	}
+	guess_from(in, 0, &d->names, d->first, &from);
+	rule[MAP_FROM] = from.p;
+	if (d->headers > 0) {
+		guess_exactly(in->names[0], &pattern);
+		rule[MAP_PATTERN] = pattern.p;
+		rule[MAP_NOTE] = "the header once more";
+		write_rule(d->out, rule);
+	}
+	if (d->last_first.n > 0) {
+		guess_exactly(d->last_first, &pattern);
+		rule[MAP_PATTERN] = pattern.p;
+		rule[MAP_NOTE] = "the last row is mostly empty: a total?";
+		write_rule(d->out, rule);
+	}
+	bytes_free(&pattern);
+	bytes_free(&from);
+	if (d->lonely > 0) {
+		snprintf(note, sizeof note,
+		    "%" PRIu64 " row%s with one cell alone, the first on line %" PRIu64
+		    ": headings? see the rule section",
+		    d->lonely, d->lonely == 1 ? "" : "s", d->lonely_line);
+		write_remark(d, note);
+	}
+	if (d->odd_line > 0) {
+		snprintf(note, sizeof note,
+		    "rows of another shape, the first on line %" PRIu64 ": see ragged and drop",
+		    d->odd_line);
+		write_remark(d, note);
+	}
 }
 
 /* The one date form that fits, to b; false if there is none, or more than one. */
 static bool
-propose_form(const struct look *look, struct bytes *b)
+propose_form(const struct look *look, char form[40])
 {
-	size_t n = 0;
+	size_t n = 0, which = 0;
 
-	for (size_t i = 0; i < FORMS; i++)
+	for (size_t i = 0; i < LOOK_FORMS; i++)
 		if (look->alive[i] && n++ == 0)
-			form_text(i, b);
-	bytes_add(b, "", 1);
+			which = i;
+	look_form(which, form);
 	return n == 1;
 }
 
 static void
-note(const struct look *look, bool open_order, struct bytes *b)
+write_note(const struct draft *d, const struct look *look, const char *more, struct bytes *b)
 {
-	uint64_t numbers = look->wholes + look->points + look->commas;
-
-	b->n = 0;
 	bytes_add_format(b,
 	    "%" PRIu64 " cells: %" PRIu64 " numbers, %" PRIu64 " dates, %" PRIu64 " empty;",
-	    look->cells, numbers, look->dates, look->empty);
+	    look->cells, numbers(d, look), look->dates, look->empty);
 	for (size_t i = 0; i < look->nsamples; i++) {
 		bytes_add_text(b, " '");
 		bytes_add_field(b, look->sample[i]);
 		bytes_add_text(b, "'");
 	}
-	if (open_order)
-		bytes_add_text(b, "; day and month order is open");
+	if (more != NULL)
+		bytes_add_format(b, "; %s", more);
 	bytes_add(b, "", 1);
 }
 
+/* A column of numbers: whole or not, its unit, and whether they may be times. */
+static const char *
+propose_number(const struct draft *d, const struct look *look, const struct unit *told,
+    const char *rule[MAP_COLS])
+{
+	uint64_t full = look->cells - look->empty - marks(d, look);
+	const char *form = counted_form(d, look);
+
+	if (form != NULL) {
+		rule[MAP_HOLDS] = "date";
+		rule[MAP_FORM] = form;
+		return "numbers that may be times";
+	}
+	rule[MAP_HOLDS] =
+	    look->wholes >= full && look->units == 0 && told == NULL ? "whole" : "number";
+	rule[MAP_UNIT] = look->units > 0 ? "cell" : told != NULL ? told->name : "";
+	return NULL;
+}
+
+/* A column of dates: its form, and what only somebody else can say. */
+static const char *
+propose_date(
+    const struct draft *d, const struct look *look, char form[40], const char *rule[MAP_COLS])
+{
+	bool one = propose_form(look, form);
+
+	rule[MAP_HOLDS] = "date";
+	rule[MAP_FORM] = one ? form : "";
+	if (!one)
+		return "day and month order is open";
+	return strchr(form, 'h') != NULL && strchr(form, 'Z') == NULL && d->map->zone.n == 0
+		   ? "no zone: write it into unit"
+		   : NULL;
+}
+
 static void
-write_column(const struct draft *d, const struct export *in, size_t column, struct writer *out)
+write_column(const struct draft *d, const struct export *in, size_t column)
 {
 	const struct look *look = &d->looks[column];
-	uint64_t full = look->cells - look->empty,
-		 numbers = look->wholes + look->points + look->commas;
-	struct bytes name = { NULL, 0, 0 }, from = { NULL, 0, 0 }, form = { NULL, 0, 0 };
-	struct bytes text = { NULL, 0, 0 };
-	bool date = full > 0 && look->dates == full, number = full > 0 && numbers == full;
-	bool one_form = date && propose_form(look, &form);
-	const char *rule[MAP_COLS] = { [MAP_RULE] = "column?", [MAP_HOLDS] = "text" };
+	struct bytes name = { NULL, 0, 0 }, from = { NULL, 0, 0 }, text = { NULL, 0, 0 };
+	bool number = is_number(d, look);
+	const struct unit *told = look->below;
+	const char *rule[MAP_COLS] = { [MAP_RULE] = "column?", [MAP_HOLDS] = "text" }, *more = NULL;
+	char form[40];
 
-	propose_name(in, column, number ? look->below : NULL, &name);
-	propose_from(in, column, &from);
-	note(look, date && !one_form, &text);
+	if (told == NULL && number)
+		told = unit_told(in->names[column], NULL);
+	if (number)
+		more = propose_number(d, look, told, rule);
+	else if (is_date(d, look))
+		more = propose_date(d, look, form, rule);
+	else if (numbers(d, look) + look->dates > 0 && look->others + look->nmarks > 0)
+		more = "neither all numbers nor all dates";
+	guess_name(&d->guess, in, column, number && told != NULL ? unit_for_columns(told) : NULL,
+	    &d->names, d->first, &name);
+	guess_from(in, column, &d->names, d->first, &from);
+	write_note(d, look, more, &text);
 	rule[MAP_NAME] = name.p;
 	rule[MAP_FROM] = from.p;
 	rule[MAP_NOTE] = text.p;
-	if (date) {
-		rule[MAP_HOLDS] = "date";
-		rule[MAP_FORM] = one_form ? form.p : "";
-	} else if (number) {
-		bool whole = look->wholes == full && look->units == 0 && look->below == NULL;
-
-		rule[MAP_HOLDS] = whole ? "whole" : "number";
-		rule[MAP_UNIT] = look->units > 0       ? "cell"
-				 : look->below != NULL ? look->below->name
-						       : "";
-	}
-	write_rule(out, rule);
+	write_rule(d->out, rule);
 	bytes_free(&name);
 	bytes_free(&from);
-	bytes_free(&form);
 	bytes_free(&text);
+}
+
+static void
+find_names(struct draft *d, const struct export *in)
+{
+	d->first = mem_zeroed(d->ncols + 1, sizeof *d->first);
+	for (size_t i = 0; i < d->ncols; i++) {
+		bool fresh;
+		size_t id = ids_add(&d->names, &in->names[i], 1, &fresh);
+
+		d->first[id] = fresh && in->names[i].n > 0 ? i : SIZE_MAX;
+	}
+}
+
+static void
+write_map(struct draft *d, const struct export *in)
+{
+	choose_style(d);
+	find_names(d, in);
+	for (int i = 0; i < MAP_COLS; i++)
+		writer_text(d->out, map_cols[i].name);
+	writer_end_row(d->out);
+	write_settings(d);
+	write_aboves(d);
+	write_drops(d, in);
+	for (size_t i = 0; i < d->ncols; i++)
+		write_column(d, in, i);
+	write_remark(d,
+	    "A draft cannot see: whether an empty cell means the value above it (fill), columns "
+	    "that are records side by side (wide), rows that belong together (key, side), which "
+	    "words mean pass and fail (words), units that stand nowhere.");
 }
 
 int
 draft_write(struct export *in, const struct map *given, struct writer *out, struct err *err)
 {
-	struct dialect dialect = DIALECT_USUAL;
 	struct map fallback;
-	struct draft d = { .map = given };
+	struct draft d = { .map = given, .out = out, .names = IDS_NONE };
 
 	map_begin(&fallback);
-	if (given != NULL)
-		dialect = given->dialect;
-	else {
+	if (given == NULL)
 		d.map = &fallback;
-		propose_dialect(&dialect, lines_start(&in->in), &d.text);
-	}
-	for (size_t i = 0; i < FORMS; i++) {
-		form_text(i, &d.text);
-		date_form_compile(bytes_field(&d.text), &d.forms[i]);
-	}
-	if (export_begin(in, &dialect, NULL) == 0) {
+	guess_begin(&d.guess, d.map, lines_start(&in->in));
+	looker_begin(&d.looker, d.map->months);
+	if (export_begin(in, &d.guess.dialect, &d.guess.wanted) == 0) {
+		guess_headings(&d.guess, in);
 		d.ncols = in->ncols;
-		d.looks = mem_zeroed(d.ncols, sizeof *d.looks);
+		d.looks = mem_zeroed(d.ncols + 1, sizeof *d.looks);
 		for (size_t i = 0; i < d.ncols; i++)
-			memset(d.looks[i].alive, true, sizeof d.looks[i].alive);
+			look_begin(&d.looks[i]);
 		look_at_rows(&d, in);
 	}
-	if (!err_is_set(err)) {
-		for (int i = 0; i < MAP_COLS; i++)
-			writer_text(out, map_cols[i].name);
-		writer_end_row(out);
-		write_settings(&d, given, &dialect, out);
-		for (size_t i = 0; i < d.ncols; i++)
-			write_column(&d, in, i, out);
-	}
+	if (!err_is_set(err))
+		write_map(&d, in);
+	guess_free(&d.guess);
+	looker_free(&d.looker);
+	ids_free(&d.names);
 	free(d.looks);
-	bytes_free(&d.text);
-	decimal_free(&d.decimal);
-	region_free(&d.kept);
+	free(d.first);
 	map_free(&fallback);
 	return err_is_set(err) ? -1 : 0;
 }

@@ -124,7 +124,7 @@ copy_cells(struct import *im, const struct plan_step *step, const struct field *
 	if (apart) {
 		/* the byte between two cells becomes a TAB */
 		n = (size_t)(last->p + last->n - first->p);
-		to = bytes_room(&im->line, n);
+		to = bytes_room(&im->line, n + 1);
 		memcpy(to, first->p, n);
 		for (const struct field *f = first; f < last; f++)
 			to[f->p + f->n - first->p] = '\t';
@@ -142,7 +142,7 @@ static inline bool
 copy_number(struct import *im, const struct plan_step *step, struct field f)
 {
 	const char mark = im->map->style.point;
-	char *to = bytes_room(&im->line, f.n);
+	char *to = bytes_room(&im->line, f.n + 1);
 	size_t i = 0, digits;
 
 	for (; i < f.n && num_is_digit(f.p[i]); i++)

@@ -192,12 +192,22 @@ fill(struct lines *in)
 	return got > 0;
 }
 
+/* What is no text, and for spreadsheets the pipe that makes text of it (Debian has both converters). */
 static int
 check_start(struct lines *in)
 {
 	struct field start = lines_start(in);
 
-	if (!head_is_utf16(start))
+	if (field_starts(start, "PK\x03\x04"))
+		err_set(in->err,
+		    "%s: a ZIP or spreadsheet file: if it is .xlsx: xlsx2csv '%s' | thrum-import -m MAP",
+		    in->name, in->name);
+	else if (field_starts(start, "\xd0\xcf\x11\xe0"))
+		err_set(in->err,
+		    "%s: an old spreadsheet or document: if it is .xls: xls2csv -d utf-8 '%s' | "
+		    "thrum-import -m MAP",
+		    in->name, in->name);
+	else if (!head_is_utf16(start))
 		head_is_foreign(in->err, in->name, start);
 	return err_is_set(in->err) ? -1 : 0;
 }

@@ -282,29 +282,6 @@ find_above(struct plans *ps, struct plan *plan, const struct map_rule *rule, str
 
 /* --- sources --------------------------------------------------------------------------------- */
 
-/* The unit of this kind that a header's name tells, or NULL; `usual` if it is one of several. */
-static const struct unit *
-unit_told(struct field name, const struct unit *usual)
-{
-	const struct unit *told = NULL;
-
-	while (name.p != NULL) {
-		struct field word = { name.p, 0 };
-		const struct unit *unit;
-
-		while (word.n < name.n && memchr(" ()[]{}_,;:|<>", word.p[word.n], 14) == NULL)
-			word.n++;
-		name = word.n < name.n ? (struct field){ word.p + word.n + 1, name.n - word.n - 1 }
-				       : (struct field){ NULL, 0 };
-		unit = unit_in_cell(word);
-		if (unit == usual)
-			return usual;
-		if (unit != NULL && unit->kind == usual->kind)
-			told = unit;
-	}
-	return told;
-}
-
 /* A header that tells another unit than the map: trouble if the map tells none, else a note. */
 static int
 check_unit(struct plans *ps, struct plan *plan, const struct map_column *c, int at)

@@ -83,6 +83,28 @@ unit_of_column(struct field column)
 	return best;
 }
 
+const struct unit *
+unit_told(struct field name, const struct unit *usual)
+{
+	const struct unit *told = NULL;
+
+	while (name.p != NULL) {
+		struct field word = { name.p, 0 };
+		const struct unit *unit;
+
+		while (word.n < name.n && memchr(" ()[]{}_,;:|<>", word.p[word.n], 14) == NULL)
+			word.n++;
+		name = word.n < name.n ? (struct field){ word.p + word.n + 1, name.n - word.n - 1 }
+				       : (struct field){ NULL, 0 };
+		unit = unit_in_cell(word);
+		if (unit != NULL && unit == usual)
+			return usual;
+		if (unit != NULL && (usual == NULL || unit->kind == usual->kind))
+			told = unit;
+	}
+	return told;
+}
+
 void
 unit_convert(struct decimal *d, const struct unit *from, const struct unit *to)
 {
@@ -94,6 +116,20 @@ unit_convert(struct decimal *d, const struct unit *from, const struct unit *to)
 		d->exponent += from->power - to->power;
 	if (from->rounded)
 		decimal_round(d, UNIT_DIGITS);
+}
+
+const struct unit *
+unit_for_columns(const struct unit *unit)
+{
+	static const char *const names[] = { [UNIT_LENGTH] = "m",
+		[UNIT_TIME] = "s",
+		[UNIT_LOSS] = "dB",
+		[UNIT_PER_LENGTH] = "dB/km",
+		[UNIT_LEVEL] = "dBm",
+		[UNIT_ANGLE] = "deg",
+		[UNIT_PART] = "ratio" };
+
+	return unit->column != NULL ? unit : unit_named(field_of(names[unit->kind]));
 }
 
 void

@@ -50,6 +50,15 @@ const struct unit *unit_in_cell(struct field name);
 const struct unit *unit_of_column(struct field column);
 
 /*
+ * The unit that a header's name tells among its words ("l mdB", "Loss (dB)"), of the kind of `usual`,
+ * which is preferred; usual NULL: of any kind. NULL: it tells none.
+ */
+const struct unit *unit_told(struct field name, const struct unit *usual);
+
+/* The unit itself if a column's name may end in it, else the usual one of its kind. */
+const struct unit *unit_for_columns(const struct unit *unit);
+
+/*
  * Makes a number of units `from` one of units `to`; both of one kind, `to` one with a column name
  * (its factor is 1). Rounded, if at all, half away from zero.
  */

@@ -1,0 +1,367 @@
+#include "import/guess.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "base/num.h"
+#include "table/head.h"
+
+static const char candidates[] = ";\t,|";
+
+enum { CANDIDATES = sizeof candidates - 1, LINES = 200, COUNTS = 64, WIDEST = 400 };
+
+/* --- the delimiter --------------------------------------------------------------------------- */
+
+/* what the first lines say about one delimiter */
+struct vote {
+	size_t lines[COUNTS]; /* how many hold so many of it */
+	size_t best;          /* the count most lines share, but 0; 0: none */
+};
+
+/* How many of a delimiter a line has outside quotes, and how many of the cells between hold anything. */
+static size_t
+count_in(struct field line, char delimiter, size_t *full)
+{
+	bool quoted = false, any = false;
+	size_t n = 0;
+
+	*full = 0;
+	for (size_t i = 0; i < line.n; i++) {
+		quoted ^= line.p[i] == '"';
+		if (line.p[i] == delimiter && !quoted) {
+			n++;
+			*full += any;
+			any = false;
+		} else {
+			any |= line.p[i] != ' ' && line.p[i] != '\r' && line.p[i] != '"';
+		}
+	}
+	*full += any;
+	return n;
+}
+
+/* The lines of the text from `skip` on; loop while text->p is not NULL. The last, cut, is left out. */
+static bool
+next_line(struct field *text, struct field *line, size_t number)
+{
+	*line = field_cut(text, '\n');
+	return text->p != NULL || (number == 0 && line->n > 0);
+}
+
+static void
+pass_lines(struct field *text, uint64_t n)
+{
+	for (; n > 0 && text->p != NULL; n--)
+		field_cut(text, '\n');
+}
+
+/* The delimiter that most of the first lines hold equally often, to *delimiter. How often; 0: none. */
+static size_t
+vote_delimiter(struct field text, char *delimiter)
+{
+	struct vote votes[CANDIDATES] = { { { 0 } } };
+	size_t winner = 0, full;
+	struct field line;
+
+	for (size_t n = 0; text.p != NULL && n < LINES && next_line(&text, &line, n); n++)
+		for (size_t c = 0; c < CANDIDATES; c++) {
+			size_t k = count_in(line, candidates[c], &full);
+			struct vote *v = &votes[c];
+
+			k = k < COUNTS ? k : COUNTS - 1;
+			v->lines[k]++;
+			if (k > 0 && (v->best == 0 || v->lines[k] > v->lines[v->best]))
+				v->best = k;
+		}
+	for (size_t c = 1; c < CANDIDATES; c++) {
+		size_t here = votes[c].best > 0 ? votes[c].lines[votes[c].best] : 0;
+		size_t there = votes[winner].best > 0 ? votes[winner].lines[votes[winner].best] : 0;
+
+		if (here > there || (here == there && votes[c].best > votes[winner].best))
+			winner = c;
+	}
+	*delimiter = candidates[winner];
+	return votes[winner].best;
+}
+
+/*
+ * How many lines stand before the header: the first line with as many delimiters as most, of whose cells
+ * at least two thirds as many hold something as of the fullest line. A padded title has but one.
+ */
+static uint64_t
+lines_before(struct field text, char delimiter, size_t count)
+{
+	struct field line, rest = text;
+	size_t full, fullest = 0;
+
+	for (size_t n = 0; rest.p != NULL && n < LINES && next_line(&rest, &line, n); n++)
+		if (count_in(line, delimiter, &full) == count && full > fullest)
+			fullest = full;
+	rest = text;
+	for (size_t n = 0; rest.p != NULL && n < LINES && next_line(&rest, &line, n); n++)
+		if (count_in(line, delimiter, &full) == count && full * 3 >= fullest * 2)
+			return n;
+	return 0;
+}
+
+/* --- fixed places ---------------------------------------------------------------------------- */
+
+/* Which letters of the lines are ever anything but a blank. How many lines there are. */
+static size_t
+used_places(struct field text, bool used[WIDEST])
+{
+	struct field line;
+	size_t lines = 0;
+
+	for (size_t n = 0; text.p != NULL && n < LINES && next_line(&text, &line, n); n++) {
+		size_t at = 0, letter = 0;
+		uint32_t value;
+
+		if (line.n > 0 && line.p[line.n - 1] == '\r')
+			line.n--;
+		lines += line.n > 0;
+		for (; at < line.n && letter < WIDEST; letter++) {
+			used[letter] |= line.p[at] != ' ';
+			at += pattern_letter((struct field){ line.p + at, line.n - at }, &value);
+		}
+	}
+	return lines;
+}
+
+/* Places between which all lines have blanks; false, with nothing done, if they show no columns. */
+static bool
+find_places(struct guess *g, struct field text)
+{
+	bool used[WIDEST + 1] = { false };
+	size_t lines = used_places(text, used), n = 0;
+	struct wanted *w = &g->wanted;
+
+	for (size_t i = 0; i < WIDEST; i++)
+		n += used[i] && !used[i + 1];
+	if (lines < 3 || n < 2)
+		return false;
+	w->names = mem_zeroed(n, sizeof *w->names);
+	w->places = mem_zeroed(n, sizeof *w->places);
+	for (size_t i = 0, first = 0; i < WIDEST; i++) {
+		char place[32];
+		int length;
+
+		if (!used[i] || used[i + 1])
+			continue;
+		w->places[w->n] = (struct place){ first + 1, i + 1 };
+		length = snprintf(place, sizeof place, "#%zu-%zu", first + 1, i + 1);
+		w->names[w->n++] = region_keep(&g->kept, (struct field){ place, (size_t)length });
+		for (first = i + 1; first < WIDEST && !used[first];)
+			first++;
+	}
+	return true;
+}
+
+/* true if a line looks like a header: it has no digit */
+static bool
+without_digits(struct field line)
+{
+	for (size_t i = 0; i < line.n; i++)
+		if (num_is_digit(line.p[i]))
+			return false;
+	return line.n > 0;
+}
+
+/* --- labels ---------------------------------------------------------------------------------- */
+
+static const char *
+kept_string(struct guess *g, struct field f)
+{
+	return region_string(&g->kept, f);
+}
+
+static void
+lower_words(struct field name, struct bytes *b)
+{
+	b->n = 0;
+	for (size_t i = 0; i < name.n; i++) {
+		char c = name.p[i], low = (char)(c | 0x20);
+
+		if (low >= 'a' && low <= 'z')
+			bytes_add(b, &low, 1);
+		else if (c >= '0' && c <= '9')
+			bytes_add(b, &c, 1);
+		else if ((unsigned char)c < 0x80 && b->n > 0 && b->p[b->n - 1] != '_')
+			bytes_add(b, "_", 1);
+	}
+	while (b->n > 0 && b->p[b->n - 1] == '_')
+		b->n--;
+}
+
+/* "Date: 2026-03-12", or "Date" and the value in the next cell: one label a line above the header. */
+static void
+find_labels(struct guess *g, struct field text, uint64_t skip)
+{
+	struct bytes name = { NULL, 0, 0 };
+	struct field line;
+
+	for (uint64_t n = 0; n < skip && text.p != NULL && g->nlabels < GUESS_LABELS; n++) {
+		struct field label, value;
+
+		line = field_cut(&text, '\n');
+		label = cells_trimmed(field_cut(&line, g->dialect.delimiter));
+		value = line.p != NULL ? cells_trimmed(field_cut(&line, g->dialect.delimiter))
+				       : (struct field){ "", 0 };
+		for (size_t i = 0; i < label.n; i++)
+			if (label.p[i] == ':') {
+				if (i + 1 < label.n)
+					value = cells_trimmed(
+					    (struct field){ label.p + i + 1, label.n - i - 1 });
+				label.n = i;
+			}
+		while (value.n > 0 && value.p[value.n - 1] == '\r')
+			value.n--;
+		if (label.n == 0 || value.n == 0 || *label.p == '#' ||
+		    memchr(value.p, '\t', value.n) != NULL ||
+		    memchr(label.p, '\t', label.n) != NULL)
+			continue;
+		lower_words(label, &name);
+		if (name.n == 0)
+			continue;
+		g->labels[g->nlabels++] = (struct guess_label){ kept_string(g, label),
+			kept_string(g, bytes_field(&name)), kept_string(g, value) };
+	}
+	bytes_free(&name);
+}
+
+/* --- the whole ------------------------------------------------------------------------------- */
+
+void
+guess_begin(struct guess *g, const struct map *map, struct field start)
+{
+	struct dialect *d = &g->dialect;
+	bool wide = head_is_utf16(start);
+	size_t fault = utf8_fault(start), count = 0;
+	struct field text;
+
+	*g = (struct guess){ .dialect = map->dialect };
+	if (field_starts(start, BYTES_BOM))
+		start = (struct field){ start.p + 3, start.n - 3 };
+	/* the start may end within a character */
+	if (!map_given(map, "encoding"))
+		d->encoding = wide ? "UTF-16" : fault + 3 >= start.n ? "UTF-8" : "WINDOWS-1252";
+	for (size_t i = wide ? 2 : 0; i < start.n; i++)
+		if (start.p[i] != '\0')
+			bytes_add(&g->text, start.p + i, 1);
+	text = bytes_field(&g->text);
+	if (map_given(map, "skip"))
+		pass_lines(&text, d->skip);
+	if (map_given(map, "layout") && d->layout != LAYOUT_FIXED)
+		return;
+	if (d->layout == LAYOUT_CELLS && !map_given(map, "delimiter"))
+		count = vote_delimiter(text, &d->delimiter);
+	else if (d->layout == LAYOUT_CELLS)
+		count = 1;
+	if (count == 0 && find_places(g, text)) {
+		d->layout = LAYOUT_FIXED;
+		if (!map_given(map, "skip"))
+			d->skip = without_digits(field_cut(&text, '\n'));
+		return;
+	}
+	if (count == 0)
+		d->delimiter = ',';
+	else if (!map_given(map, "skip") && !map_given(map, "delimiter"))
+		d->skip = lines_before(text, d->delimiter, count);
+	find_labels(g, bytes_field(&g->text), d->skip);
+}
+
+void
+guess_headings(struct guess *g, const struct export *in)
+{
+	struct field line = bytes_field(&g->text);
+
+	if (g->dialect.layout != LAYOUT_FIXED || g->dialect.skip == 0)
+		return;
+	pass_lines(&line, g->dialect.skip - 1);
+	line = field_cut(&line, '\n');
+	g->headings = mem_zeroed(in->ncols + 1, sizeof *g->headings);
+	for (size_t i = 0; i < in->ncols; i++) {
+		size_t first = g->wanted.places[i].first - 1, last = g->wanted.places[i].last;
+
+		/* the header's letters are mostly single bytes; where not, the name is a little off */
+		if (first < line.n)
+			g->headings[i] = cells_trimmed((struct field){
+			    line.p + first, (last < line.n ? last : line.n) - first });
+	}
+}
+
+/* What the draft calls a column by: its header, or what stands above its place. */
+static struct field
+heading(const struct guess *g, const struct export *in, size_t column)
+{
+	return g->headings != NULL && g->headings[column].n > 0 ? g->headings[column]
+								: in->names[column];
+}
+
+void
+guess_name(const struct guess *g, const struct export *in, size_t column, const struct unit *unit,
+    const struct ids *names, const size_t *first, struct bytes *b)
+{
+	size_t id = ids_find_one(names, in->names[column]);
+
+	lower_words(heading(g, in, column), b);
+	if (b->n == 0)
+		bytes_add_text(b, "column");
+	if (first[id] == SIZE_MAX)
+		bytes_add_format(b, "_%zu", column + 1);
+	if (unit != NULL && unit->column != NULL) {
+		/* a unit that is not ours, at the end, gives way: "l_mdb" becomes "l_db" */
+		const struct unit *told = NULL;
+		size_t at = b->n;
+
+		while (at > 0 && b->p[at - 1] != '_')
+			at--;
+		told = unit_in_cell((struct field){ b->p + at, b->n - at });
+		if (told != NULL && told->column == NULL && at > 1)
+			b->n = at - 1;
+		if (unit_of_column(bytes_field(b)) == NULL)
+			bytes_add_format(b, "_%s", unit->column);
+	}
+	bytes_add(b, "", 1);
+}
+
+void
+guess_from(const struct export *in, size_t column, const struct ids *names, const size_t *first,
+    struct bytes *b)
+{
+	struct field name = in->names[column], rest = name;
+	bool good = name.n > 0 && (*name.p != '#' || in->wanted.n > 0) && !field_is(name, "*") &&
+		    first[ids_find_one(names, name)] != SIZE_MAX;
+
+	map_next_source(&rest, " + ");
+	b->n = 0;
+	if (good && rest.p == NULL)
+		bytes_add_field(b, name);
+	else
+		bytes_add_format(b, "#%zu", column + 1);
+	bytes_add(b, "", 1);
+}
+
+void
+guess_exactly(struct field text, struct bytes *b)
+{
+	b->n = 0;
+	bytes_add_text(b, "^");
+	for (size_t i = 0; i < text.n; i++) {
+		bytes_add(
+		    b, "\\", strchr(".[]()*+?{}|^$\\", text.p[i]) != NULL && text.p[i] != '\0');
+		bytes_add(b, text.p + i, 1);
+	}
+	bytes_add_text(b, "$");
+	bytes_add(b, "", 1);
+}
+
+void
+guess_free(struct guess *g)
+{
+	bytes_free(&g->text);
+	region_free(&g->kept);
+	free(g->wanted.names);
+	free(g->wanted.places);
+	free(g->headings);
+}
