@@ -12,23 +12,18 @@ sh "$(dirname "$0")/nightly.sh" "$night" || status=$?
 [ $status -le 1 ] || exit $status
 cd "$night"
 
-# columns NAMES FILE...: picks columns of tables by name and lines them up
+# columns NAMES FILE...: columns of tables by name, laid out for the eye
 columns() {
 	want=$1
 	shift
-	awk -F '\t' -v want="$want" '
-		FNR == 1 { for (i = 1; i <= NF; i++) at[$i] = i; n = split(want, w, ",") }
-		FNR > 1 || NR == 1 {
-			for (i = 1; i <= n; i++) printf "  %-*s", i == 1 ? 20 : 13, $at[w[i]]
-			print ""
-		}' "$@" | sed 's/ *$//'
+	thrum-show --columns "$want" "$@" | sed 's/^/  /'
 }
 
 printf '\nThe night ended with status %s (1: something is not right).\n' $status
 printf '\nRows that could not be read, for a person to mend:\n'
 columns aside_file,aside_line,aside_why ./*-aside.tsv
 printf '\nArcs of the machines that a person has to tell:\n'
-awk -F '\t' '$5 == "ambiguous" { print "  " $7 ": " $9 }' unmatched.tsv
+thrum-show --where rule=ambiguous --columns found,says unmatched.tsv | sed 's/^/  /'
 printf '\nFaults found in the records:\n'
 columns joint,level,file,line,says faults.tsv
 printf '\nClosures:\n'

@@ -6,6 +6,7 @@
 #include <fcntl.h>
 #include <signal.h>
 #include <string.h>
+#include <sys/ioctl.h>
 #include <sys/resource.h>
 #include <sys/stat.h>
 #include <unistd.h>
@@ -177,6 +178,17 @@ static struct os_id
 id_of(const struct stat *st)
 {
 	return (struct os_id){ true, S_ISREG(st->st_mode), st->st_dev, st->st_ino };
+}
+
+size_t
+os_terminal_width(void)
+{
+	struct winsize size;
+
+	for (int fd = STDOUT_FILENO; fd <= STDERR_FILENO; fd++)
+		if (ioctl(fd, TIOCGWINSZ, &size) == 0 && size.ws_col > 0)
+			return size.ws_col;
+	return 0;
 }
 
 struct os_id

@@ -31,6 +31,12 @@ ssize_t os_read(int fd, void *p, size_t n);
 /* Writes all n bytes. 0, or -1 with errno; a device that takes 0 bytes is an error (EIO). */
 int os_write(int fd, const void *p, size_t n);
 
+/*
+ * How many columns the terminal has that standard output goes to, or else standard error (of a pager's
+ * input); 0: neither goes to one.
+ */
+size_t os_terminal_width(void);
+
 /* Asks the system for a 1 MiB pipe behind fd; whatever it answers is fine. */
 void os_widen_pipe(int fd);
 

@@ -206,7 +206,8 @@ static void
 knows_one_file_by_all_its_names(void)
 {
 	static const char *const same[] = { "table", "./table", "hard", "soft", "folder/../table" };
-	static const char *const none[] = { "no/such", "dangling", ".", "fifo", "/dev/null", "" };
+	static const char *const none[] = { "no/such", "dangling", "" };
+	static const char *const odd[] = { ".", "fifo", "/dev/null" };
 	struct os_id id = os_id_at("table");
 	int fd = open("table", O_RDONLY);
 
@@ -223,9 +224,16 @@ knows_one_file_by_all_its_names(void)
 	for (size_t i = 0; i < sizeof none / sizeof none[0]; i++) {
 		struct os_id no = os_id_at(none[i]);
 
-		/* what is no regular file is the same as nothing, not even itself */
+		/* what is not there is the same as nothing, not even itself */
 		CHECK(!no.known && !os_id_same(no, no) && !os_id_same(id, no), "%s", none[i]);
 	}
+	for (size_t i = 0; i < sizeof odd / sizeof odd[0]; i++) {
+		struct os_id at = os_id_at(odd[i]);
+
+		CHECK(at.known && !at.regular && os_id_same(at, at) && !os_id_same(id, at), "%s",
+		    odd[i]);
+	}
+	CHECK(id.regular, "table");
 	CHECK(!os_id_of(-1).known, "closed");
 	unlink("other");
 	unlink("hard");

@@ -1,0 +1,71 @@
+#include "table/condition.h"
+
+#include "base/num.h"
+
+static const char *const operators[] = {
+	[CONDITION_IS] = "=",
+	[CONDITION_IS_NOT] = "!=",
+	[CONDITION_BELOW] = "<",
+	[CONDITION_AT_MOST] = "<=",
+	[CONDITION_ABOVE] = ">",
+	[CONDITION_AT_LEAST] = ">=",
+};
+
+enum { OPERATORS = sizeof operators / sizeof operators[0] };
+
+int
+condition_read(struct condition *c, const char *option, const char *text, struct table *t)
+{
+	struct field name = { text, strcspn(text, "=!<>") }, rest = field_of(text + name.n);
+	size_t length = 0;
+	char shown[ERR_SHOWN];
+	int column;
+
+	*c = (struct condition){ .column = 0 };
+	for (int i = 0; i < OPERATORS; i++)
+		if (field_starts(rest, operators[i]) && strlen(operators[i]) > length) {
+			length = strlen(operators[i]);
+			c->how = i;
+		}
+	if (name.n == 0 || length == 0)
+		return err_set(t->err, "%s: no condition such as verdict=fail or mean_db>0.1: '%s'",
+		    option, err_show(shown, text, strlen(text)));
+	c->value = (struct field){ rest.p + length, rest.n - length };
+	c->is_number = num_parse(c->value, &c->number) == 0;
+	if (c->how >= CONDITION_BELOW && !c->is_number)
+		return err_set(t->err, "%s: %s: '%s'", option, num_fault(c->value),
+		    err_show(shown, c->value.p, c->value.n));
+	column = reader_need(t->reader, name);
+	c->column = (size_t)column;
+	return column < 0 ? -1 : 0;
+}
+
+static bool
+is_equal(const struct condition *c, struct field f)
+{
+	double x;
+
+	return field_same(f, c->value) || (c->is_number && num_parse(f, &x) == 0 && x == c->number);
+}
+
+bool
+condition_met(const struct condition *c, struct table *t)
+{
+	struct field f = row_field(&t->row, c->column), column;
+	char name[ERR_SHOWN];
+	double x;
+
+	if (c->how <= CONDITION_IS_NOT)
+		return is_equal(c, f) == (c->how == CONDITION_IS);
+	if (f.n == 0)
+		return false;
+	if (num_parse(f, &x) != 0) {
+		column = reader_name(t->reader, c->column);
+		err_show(name, column.p, column.n);
+		reader_fail(t->reader, &t->row, name, num_fault(f), f);
+		return false;
+	}
+	if (c->how == CONDITION_BELOW || c->how == CONDITION_AT_MOST)
+		return x < c->number || (x == c->number && c->how == CONDITION_AT_MOST);
+	return x > c->number || (x == c->number && c->how == CONDITION_AT_LEAST);
+}

@@ -1,0 +1,108 @@
+#!/usr/bin/env bats
+# thrum-show: tables for the eye, and parts of them
+# shellcheck disable=SC2154 # exe is set by begin
+
+load program
+
+setup() {
+	begin thrum-show
+	table joints 'closure joint loss_db note' 'C-1 J-1 0.05 fine' 'C-1 J-2 0.5 .' 'C-2 J-3 . a' \
+		'C-2 J-4 12 b' 'C-2 J-5 0.050 .'
+}
+
+@test "columns by name, their units below, numbers at the point" {
+	gives 0 joints
+	says 'closure  joint    loss  note' '                    dB' \
+		'C-1      J-1     0.05   fine' 'C-1      J-2     0.5' 'C-2      J-3            a' \
+		'C-2      J-4    12      b' 'C-2      J-5     0.050'
+	gives 0 --columns loss_db,closure --first 1 joints
+	says 'loss  closure' '  dB' '0.05  C-1'
+	gives 0 --columns joint joints
+	[ "${lines[0]}" = joint ] && [ "${lines[1]}" = J-1 ]
+	refused "joints:1: no column 'loss': is it 'loss_db'?" --columns loss joints
+	refused "--columns: the same column twice: 'joint'" --columns joint,joint joints
+}
+
+@test "a part of a table is a table" {
+	gives 0 --tsv joints
+	[ "$output" = "$(cat joints)" ]
+	gives 0 --tsv --columns note,joint --first 2 joints
+	says $'note\tjoint' $'fine\tJ-1' $'\tJ-2'
+	gives 0 --tsv --first 0 joints
+	says $'closure\tjoint\tloss_db\tnote'
+	printf 'a\tb\n' >empty
+	gives 0 --tsv - <empty
+	says $'a\tb'
+}
+
+@test "rows by a condition" {
+	chosen() { # CONDITION JOINT...
+		gives 0 --tsv --columns joint --where "$1" joints
+		says joint "${@:2}"
+	}
+	chosen closure=C-1 J-1 J-2
+	chosen closure!=C-1 J-3 J-4 J-5
+	chosen loss_db=0.05 J-1 J-5
+	chosen loss_db!=0.05 J-2 J-3 J-4
+	chosen loss_db= J-3
+	chosen 'loss_db<0.5' J-1 J-5
+	chosen 'loss_db<=0.5' J-1 J-2 J-5
+	chosen 'loss_db>0.5' J-4
+	chosen 'loss_db>=0.5' J-2 J-4
+	chosen note=nothing
+	trouble "joints:2: column 'note': no number: 'fine'" --where 'note>1' joints
+	[ -z "$output" ]
+	refused "--where: no condition such as verdict=fail or mean_db>0.1: 'loss_db'" --where loss_db joints
+	refused "--where: no condition such as verdict=fail or mean_db>0.1: '=3'" --where =3 joints
+	refused "--where: decimal comma: write a point: '0,1'" --where 'loss_db>0,1' joints
+	refused "joints:1: no column 'loss': is it 'loss_db'?" --where loss=1 joints
+}
+
+@test "in the order of a column: numbers, texts, empty ones; equal ones as they stood" {
+	gives 0 --tsv --columns joint --sort loss_db joints
+	says joint J-1 J-5 J-2 J-4 J-3
+	gives 0 --tsv --columns joint --sort loss_db --reverse joints
+	says joint J-4 J-2 J-1 J-5 J-3
+	gives 0 --tsv --columns joint --sort loss_db --reverse --first 2 joints
+	says joint J-4 J-2
+	table odd 'name at' 'a x' 'b 10' 'c 9' 'd -1' 'e .' 'f X'
+	gives 0 --tsv --columns name --sort at odd
+	says name d c b f a e
+	refused "--reverse: only with --sort" --reverse joints
+}
+
+@test "what is too wide is cut, or named" {
+	table wide 'closure note mean_db' 'a-closure-with-a-long-name a-note-that-is-long-as-well 0.04'
+	gives 0 --width 40 wide
+	says 'closure           note              mean' '                                      dB' \
+		'a-closure-with-…  a-note-that-is-…  0.04'
+	gives 0 --width 22 wide
+	says 'closure   note' 'a-closu…  a-note-…' 'no room for: mean_db'
+	for width in 1 5 20 30 41 80; do
+		gives 0 --width "$width" --columns note,closure wide
+		[ "$(wc -l <<<"$output")" -ge 2 ]
+	done
+	gives 0 --width 0 wide
+	[ "${lines[2]}" = 'a-closure-with-a-long-name  a-note-that-is-long-as-well  0.04' ]
+}
+
+@test "characters take the room they take in a terminal" {
+	printf 'name\tnote\n\xe6\xbc\xa2\xe5\xad\x97\tx\ne\xcc\x81a\ty\nabcd\tz\nb\x1b[31m\tw\n' >wide
+	gives 0 wide
+	says 'name       note' $'\xe6\xbc\xa2\xe5\xad\x97       x' $'e\xcc\x81a         y' \
+		'abcd       z' 'b\x1b[31m  w'
+}
+
+@test "several files are one table; an order of their own does not matter" {
+	table more 'note loss_db joint closure' 'c 1 J-6 C-3'
+	gives 0 --tsv --where closure=C-3 joints more
+	says $'closure\tjoint\tloss_db\tnote' $'C-3\tJ-6\t1\tc'
+}
+
+@test "in a terminal, as wide as that is" {
+	table wide 'closure note' 'a-closure-with-a-long-name a-note-that-is-long-as-well'
+	command -v script >/dev/null || skip "no script(1)"
+	run script -qec "stty cols 30; '$exe' wide" /dev/null
+	[[ $output == *'a-note-'*'…'* ]]
+	[ "$(tr -d '\r' <<<"$output" | awk '{ if (length($0) > most) most = length($0) } END { print most <= 34 }')" = 1 ]
+}
