@@ -53,7 +53,7 @@ struct outputs {
 
 /*
  * One more output; path NULL or "-" is standard output, and path must outlive `all`. Symbolic links
- * are followed to the file they lead to, be it there or not. A file that is replaced hands on its
+ * are followed to the file they lead to, existing or not. A file that is replaced hands on its
  * mode, and its owner and group as far as the system allows it; access lists are not handed on.
  *
  * NULL with err set ("PATH: why") if it cannot be opened, and:
@@ -61,7 +61,7 @@ struct outputs {
  *						whatever name, or the same name in the same folder, or
  *						the same standard output, pipe or device (/dev/null is
  *						allowed: nothing gets mixed there)
- *	PATH: is read-only			a file whose mode lets nobody write. Replacing it needs
+ *	PATH: is read-only			a file whose mode allows no writing. Replacing it needs
  *						only a writable folder, so the system would not protect
  *						it; root is refused as well
  *	PATH: leads to a file without a name	a file of another process that was deleted
@@ -70,7 +70,7 @@ struct outputs {
 struct output *output_add(struct outputs *all, const char *path, struct err *err);
 
 /*
- * Whoever holds back bytes for o: flush(owner) shall write them, with trouble to the err that
+ * For code that holds back bytes for o: flush(owner) writes them and reports trouble to the err that
  * outputs_finish gets. owner comes from malloc and is freed by outputs_finish.
  */
 void output_owned(struct output *o, void (*flush)(void *), void *owner);

@@ -1,5 +1,5 @@
 /*
- * allowance: what to plan with for the parts of a link whose loss nobody has measured.
+ * allowance: what to plan with for the parts of a link whose loss is not measured.
  *
  *	struct allowances allowances;
  *	const struct allowance *a;
@@ -29,7 +29,7 @@ enum kind {
 	KIND_MECHANICAL,
 	KIND_SPLITTER,
 	KIND_OTHER,
-	KIND_UNKNOWN, /* nobody says */
+	KIND_UNKNOWN, /* not known */
 };
 #define KIND_WORDS "connector fibre fusion mechanical splitter other"
 

@@ -86,8 +86,8 @@ struct page {
 struct prog {
 	const struct page *page;
 	struct err err;
-	struct table *in;  /* one for each of page->inputs; all zero if nobody named it */
-	struct sheet *out; /* one for each of page->outputs; all zero if nobody named it */
+	struct table *in;  /* one for each of page->inputs; all zero if no option names it */
+	struct sheet *out; /* one for each of page->outputs; all zero if it is not written */
 
 	/* the rest is for prog.c alone */
 	struct prog_house {
@@ -140,8 +140,8 @@ void prog_move_output(struct prog *p, size_t from, size_t to);
 void prog_no_output(struct prog *p, size_t output);
 
 /*
- * Opens everything. Held inputs are read whole. 0, or not 0: go to prog_close. An input nobody named
- * and that has nothing built in has no rows.
+ * Opens everything. Held inputs are read whole. 0, or not 0: go to prog_close. An input that
+ * no option names and that has nothing built in has no rows.
  */
 int prog_open(struct prog *p);
 
@@ -151,12 +151,12 @@ int prog_open(struct prog *p);
 int prog_bind(struct prog *p, size_t input, const struct col *cols);
 
 /*
- * Makes the sheet of an output of OUT_LATER. lead: as for sheet_open. Not for an output nobody wants:
- * that one is left as it is.
+ * Makes the sheet of an output of OUT_LATER. lead: as for sheet_open. An output that is not
+ * written is left as it is.
  */
 void prog_sheet(struct prog *p, size_t output, const struct col *cols, struct field lead);
 
-/* The writer of an output of OUT_LATER that is no sheet; NULL: nobody wants it. */
+/* The writer of an output of OUT_LATER that is no sheet; NULL: it is not written. */
 struct writer *prog_writer(struct prog *p, size_t output);
 
 /* What an option says for this output; NULL: nothing. */

@@ -33,7 +33,7 @@ struct source {
 	uint64_t blanks; /* blank lines just before `at`, the last of those taken */
 	size_t ncols;
 	struct field head; /* its header line */
-	int *from;         /* for each column of the table its own column, or -1; NULL: the same */
+	int *from; /* for each column of the table that of the file, or -1; NULL: the same */
 };
 
 struct reader {
@@ -235,12 +235,12 @@ add_columns(struct reader *t, const struct source *s)
 {
 	bool same = s != t->sources && (t->flags & READER_SAME_COLUMNS), fresh;
 	const char *first = t->sources[0].name;
-	struct ids own = IDS_NONE;
+	struct ids here = IDS_NONE; /* the names of this file */
 	int bad = 0;
 
 	for (size_t i = 0; i < s->ncols && bad == 0; i++) {
 		struct field name = t->fields[i];
-		size_t before = ids_add(&own, &name, 1, &fresh);
+		size_t before = ids_add(&here, &name, 1, &fresh);
 
 		if (!fresh)
 			bad = head_doubled(t->err, s->name, name, before, i);
@@ -251,9 +251,9 @@ add_columns(struct reader *t, const struct source *s)
 	}
 	t->ncols = t->names.n;
 	for (size_t c = 0; same && c < t->ncols && bad == 0; c++)
-		if (ids_find_one(&own, reader_name(t, c)) == SIZE_MAX)
+		if (ids_find_one(&here, reader_name(t, c)) == SIZE_MAX)
 			bad = head_unlike(t->err, s->name, "lacks", reader_name(t, c), first);
-	ids_free(&own);
+	ids_free(&here);
 	return bad;
 }
 
@@ -282,7 +282,7 @@ read_header(struct reader *t, struct source *s)
 	return add_columns(t, s);
 }
 
-/* Once all columns are known: which of its own each source has to give. */
+/* Once all columns are known: which column of the file each of them is. */
 static void
 map_columns(struct reader *t, struct source *s)
 {

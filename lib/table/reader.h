@@ -70,9 +70,9 @@ row_file_field(const struct row *row, size_t i)
 static inline struct field
 row_field(const struct row *row, size_t column)
 {
-	size_t own = row->from != NULL ? (size_t)row->from[column] : column; /* -1: beyond all */
+	size_t at = row->from != NULL ? (size_t)row->from[column] : column; /* -1: beyond all */
 
-	return own < row->nf ? row_file_field(row, own) : (struct field){ "", 0 };
+	return at < row->nf ? row_file_field(row, at) : (struct field){ "", 0 };
 }
 
 struct reader;
@@ -115,7 +115,7 @@ int reader_need(const struct reader *t, struct field name);
 int reader_need_any(const struct reader *t, const struct field *names, size_t n);
 
 /*
- * For who takes any columns: -1 with err set if a header shows that its file is an export of another
+ * For programs that accept any columns: -1 with err set if a header shows that its file is an export of another
  * kind (other delimiters, quotes), else 0.
  */
 int reader_refuse_exports(const struct reader *t);

@@ -8,7 +8,7 @@
  *	sheet_head(&s);		there may have been no row
  *	sheet_free(&s);
  *
- * A sheet that is all zero belongs to an output nobody asked for: what is put into it is dropped.
+ * A sheet that is all zero belongs to an output that is not written: what is put into it is dropped.
  */
 #ifndef THRUM_TABLE_SHEET_H
 #define THRUM_TABLE_SHEET_H
@@ -19,7 +19,7 @@
 struct sheet {
 	const struct col *cols; /* of which those of COL_OUT are written */
 	size_t ncols;
-	struct writer *out;            /* NULL: nobody wants it */
+	struct writer *out;            /* NULL: it is not written */
 	const struct table *from;      /* whose rows go along, or NULL */
 	bool has_lead;                 /* there are columns before the first of cols */
 	struct field lead_names, lead; /* their names, and the fields of the present row */

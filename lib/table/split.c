@@ -117,7 +117,7 @@ split_marks(const char *p, size_t n, struct marks *m)
 		struct masks masks = masks_of(p + i, &odd);
 
 		marks = append(m->at, marks, masks.marks, i);
-		/* none or one, as a rule, which nobody can foresee: so without asking */
+		/* mostly none or one: without a branch, as it would be an unpredictable one */
 		m->ends[ends] = (uint32_t)(i + lowest(masks.ends));
 		ends += masks.ends != 0;
 		ends = append(m->ends, ends, masks.ends & (masks.ends - 1), i);
