@@ -40,6 +40,7 @@ PAGES := $(sort $(wildcard man/*.[1-8]))
 ZLIB = -lz -lpthread
 LIBS_thrum-import = -lcsv
 LIBS_test_export = -lcsv
+LIBS_test_map = -lcsv
 LIBS_fuzz_import = -lcsv
 LIBS_thrum-pack = $(ZLIB)
 LIBS_thrum-unpack = $(ZLIB)

@@ -788,6 +788,13 @@ refuses() {
 	[ "${output%% *}" -ge 40 ]
 }
 
+@test "random tables in random dialects come back, and the counts of rows add up" {
+	# RANDOM_EXPORTS=10000, with the sanitizers, is what a release is held to
+	run python3 "$BATS_TEST_DIRNAME/import/random_exports.py" "$bin/thrum-import" . "${RANDOM_EXPORTS:-150}"
+	echo "$output" | tail -n 60
+	[ "$output" = "${RANDOM_EXPORTS:-150} exports, 0 tables that did not come back" ]
+}
+
 @test "the only column cannot make a blank line or a second header" {
 	map m <<-'END'
 		column|a|a
