@@ -9,6 +9,7 @@
 #include <sys/ioctl.h>
 #include <sys/resource.h>
 #include <sys/stat.h>
+#include <time.h>
 #include <unistd.h>
 
 enum { PIPE_BYTES = 1 << 20 };
@@ -172,6 +173,22 @@ os_widen_pipe(int fd)
 #else
 	(void)fd;
 #endif
+}
+
+uint64_t
+os_random(void)
+{
+	int fd = open("/dev/urandom", O_RDONLY | O_CLOEXEC);
+	struct timespec now = { 0, 0 };
+	uint64_t bits = 0;
+	bool read = fd >= 0 && os_read(fd, &bits, sizeof bits) == (ssize_t)sizeof bits;
+
+	if (fd >= 0)
+		close(fd);
+	if (read)
+		return bits;
+	(void)clock_gettime(CLOCK_MONOTONIC, &now);
+	return bits ^ (uint64_t)now.tv_nsec * 0x9e3779b97f4a7c15u ^ (uint64_t)getpid() << 32;
 }
 
 static struct os_id

@@ -1,6 +1,9 @@
 #include "table/ids.h"
 
 #include <stdlib.h>
+#include <string.h>
+
+#include "base/os.h"
 
 struct id_slot {
 	uint32_t hash;
@@ -8,11 +11,16 @@ struct id_slot {
 };
 
 /*
- * Eight bytes at a time by multiplying and folding. Good enough for keys that people type; keys chosen
- * on purpose to collide make it slow.
+ * A key stands at most REACH_MOST slots behind the one of its hash. Of two million ordinary keys none
+ * stands 400 behind. Keys chosen on purpose would: when the first one does, all are placed anew by a
+ * hash whose secret differs from run to run, so that nobody can choose keys for it. Numbers are in order
+ * of first appearance and do not depend on the hash.
  */
+enum { REACH_MOST = 512 };
+
+/* Eight bytes at a time by multiplying and folding: fast, and good enough for keys that people type. */
 static uint32_t
-hash_of(struct field f)
+quick_hash(struct field f)
 {
 	const uint64_t odd = 0x9e3779b97f4a7c15u; /* 2^64 / golden ratio (Knuth, TAOCP 3, 6.4) */
 	uint64_t h = f.n * odd, word;
@@ -32,6 +40,60 @@ hash_of(struct field f)
 	return (uint32_t)(h >> 32);
 }
 
+static uint64_t
+turn(uint64_t x, unsigned bits)
+{
+	return x << bits | x >> (64 - bits);
+}
+
+static void
+sip_round(uint64_t v[4])
+{
+	v[0] += v[1];
+	v[1] = turn(v[1], 13) ^ v[0];
+	v[0] = turn(v[0], 32);
+	v[2] += v[3];
+	v[3] = turn(v[3], 16) ^ v[2];
+	v[0] += v[3];
+	v[3] = turn(v[3], 21) ^ v[0];
+	v[2] += v[1];
+	v[1] = turn(v[1], 17) ^ v[2];
+	v[2] = turn(v[2], 32);
+}
+
+/* SipHash-1-3 (Aumasson and Bernstein 2012) of this secret, the upper half of it. */
+static uint32_t
+secret_hash(const uint64_t secret[2], struct field f)
+{
+	uint64_t v[4] = { secret[0] ^ 0x736f6d6570736575u, secret[1] ^ 0x646f72616e646f6du,
+		secret[0] ^ 0x6c7967656e657261u, secret[1] ^ 0x7465646279746573u };
+	uint64_t word;
+	size_t i = 0;
+
+	for (; i + 8 <= f.n; i += 8) {
+		word = bytes_word(f.p + i);
+		v[3] ^= word;
+		sip_round(v);
+		v[0] ^= word;
+	}
+	word = (uint64_t)f.n << 56;
+	for (size_t shift = 0; i < f.n; i++, shift += 8)
+		word |= (uint64_t)(unsigned char)f.p[i] << shift;
+	v[3] ^= word;
+	sip_round(v);
+	v[0] ^= word;
+	v[2] ^= 0xff;
+	for (int round = 0; round < 3; round++)
+		sip_round(v);
+	return (uint32_t)((v[0] ^ v[1] ^ v[2] ^ v[3]) >> 32);
+}
+
+static uint32_t
+hash_of(const struct ids *ids, struct field f)
+{
+	return ids->secret[0] == 0 ? quick_hash(f) : secret_hash(ids->secret, f);
+}
+
 static struct field
 join(struct ids *ids, const struct field *key, size_t nfields)
 {
@@ -42,16 +104,38 @@ join(struct ids *ids, const struct field *key, size_t nfields)
 	return bytes_field(&ids->joined);
 }
 
-/* The slot that holds the key, or the empty one where it belongs. */
+static struct id_slot *
+slot(const struct ids *ids, size_t i)
+{
+	return &ids->slots[i & (ids->nslots - 1)];
+}
+
+/* The slot that holds the key, or NULL. */
 static struct id_slot *
 find(const struct ids *ids, struct field key, uint32_t hash)
 {
-	for (size_t i = hash;; i++) {
-		struct id_slot *s = &ids->slots[i & (ids->nslots - 1)];
+	for (size_t i = 0; i <= ids->reach; i++) {
+		struct id_slot *s = slot(ids, hash + i);
 
-		if (s->id == 0 || (s->hash == hash && field_same(ids->keys[s->id - 1], key)))
+		if (s->id == 0)
+			return NULL;
+		if (s->hash == hash && field_same(ids->keys[s->id - 1], key))
 			return s;
 	}
+	return NULL;
+}
+
+/* Puts what is new into the first empty slot from that of its hash on. */
+static void
+put(struct ids *ids, struct id_slot fresh)
+{
+	size_t behind = 0;
+
+	while (slot(ids, fresh.hash + behind)->id != 0)
+		behind++;
+	*slot(ids, fresh.hash + behind) = fresh;
+	if (behind > ids->reach)
+		ids->reach = behind;
 }
 
 static void
@@ -62,14 +146,23 @@ grow(struct ids *ids)
 
 	ids->nslots = nold > 0 ? nold * 2 : 16;
 	ids->slots = mem_zeroed(ids->nslots, sizeof *ids->slots);
+	ids->reach = 0;
 	for (size_t i = 0; i < nold; i++)
 		if (old[i].id != 0)
-			for (size_t j = old[i].hash;; j++)
-				if (ids->slots[j & (ids->nslots - 1)].id == 0) {
-					ids->slots[j & (ids->nslots - 1)] = old[i];
-					break;
-				}
+			put(ids, old[i]);
 	free(old);
+}
+
+/* Somebody has chosen the keys: all are placed anew, by the secret hash. */
+static void
+keep_secret(struct ids *ids)
+{
+	ids->secret[0] = os_random() | 1;
+	ids->secret[1] = os_random();
+	memset(ids->slots, 0, ids->nslots * sizeof *ids->slots);
+	ids->reach = 0;
+	for (size_t i = 0; i < ids->n; i++)
+		put(ids, (struct id_slot){ hash_of(ids, ids->keys[i]), (uint32_t)i + 1 });
 }
 
 static size_t
@@ -81,15 +174,17 @@ add(struct ids *ids, struct field key, uint32_t hash, bool *fresh)
 		grow(ids);
 	s = find(ids, key, hash);
 	if (fresh != NULL)
-		*fresh = s->id == 0;
-	if (s->id == 0) {
-		if (ids->n >= UINT32_MAX - 1)
-			mem_none();
-		ids->keys = mem_grow(ids->keys, &ids->cap, ids->n + 1, sizeof *ids->keys);
-		ids->keys[ids->n++] = region_keep(&ids->text, key);
-		*s = (struct id_slot){ hash, (uint32_t)ids->n };
-	}
-	return s->id - 1;
+		*fresh = s == NULL;
+	if (s != NULL)
+		return s->id - 1;
+	if (ids->n >= UINT32_MAX - 1)
+		mem_none();
+	ids->keys = mem_grow(ids->keys, &ids->cap, ids->n + 1, sizeof *ids->keys);
+	ids->keys[ids->n++] = region_keep(&ids->text, key);
+	put(ids, (struct id_slot){ hash, (uint32_t)ids->n });
+	if (ids->reach > REACH_MOST && ids->secret[0] == 0)
+		keep_secret(ids);
+	return ids->n - 1;
 }
 
 size_t
@@ -97,32 +192,36 @@ ids_add(struct ids *ids, const struct field *key, size_t nfields, bool *fresh)
 {
 	struct field k = join(ids, key, nfields);
 
-	return add(ids, k, hash_of(k), fresh);
+	return add(ids, k, hash_of(ids, k), fresh);
 }
 
 /* The number the key probably has, by its hash alone; 0 if it has none. */
 static size_t
 guess(const struct ids *ids, uint32_t hash)
 {
-	for (size_t i = hash;; i++) {
-		const struct id_slot *s = &ids->slots[i & (ids->nslots - 1)];
+	for (size_t i = 0; i <= ids->reach; i++) {
+		const struct id_slot *s = slot(ids, hash + i);
 
-		if (s->id == 0 || s->hash == hash)
-			return s->id == 0 ? 0 : s->id - 1;
+		if (s->id == 0)
+			return 0;
+		if (s->hash == hash)
+			return s->id - 1;
 	}
+	return 0;
 }
 
 void
 ids_add_many(struct ids *ids, const struct field *keys, size_t n, size_t *numbers)
 {
 	uint32_t hashes[IDS_MANY];
+	uint64_t secret = ids->secret[0];
 
 	for (; n > IDS_MANY; n -= IDS_MANY, keys += IDS_MANY, numbers += IDS_MANY)
 		ids_add_many(ids, keys, IDS_MANY, numbers);
 	if (ids->nslots == 0)
 		grow(ids);
 	for (size_t i = 0; i < n; i++) {
-		hashes[i] = hash_of(keys[i]);
+		hashes[i] = hash_of(ids, keys[i]);
 		mem_soon(&ids->slots[hashes[i] & (ids->nslots - 1)]);
 	}
 	for (size_t i = 0; ids->n > 0 && i < n; i++) {
@@ -132,7 +231,8 @@ ids_add_many(struct ids *ids, const struct field *keys, size_t n, size_t *number
 	for (size_t i = 0; ids->n > 0 && i < n; i++)
 		mem_soon(ids->keys[numbers[i]].p);
 	for (size_t i = 0; i < n; i++)
-		numbers[i] = add(ids, keys[i], hashes[i], NULL);
+		numbers[i] = add(ids, keys[i],
+		    secret == ids->secret[0] ? hashes[i] : hash_of(ids, keys[i]), NULL);
 }
 
 size_t
@@ -142,8 +242,8 @@ ids_find_one(const struct ids *ids, struct field key)
 
 	if (ids->nslots == 0)
 		return SIZE_MAX;
-	s = find(ids, key, hash_of(key));
-	return s->id == 0 ? SIZE_MAX : s->id - 1;
+	s = find(ids, key, hash_of(ids, key));
+	return s == NULL ? SIZE_MAX : s->id - 1;
 }
 
 size_t

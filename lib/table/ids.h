@@ -7,7 +7,8 @@
  *	struct field key = row_field(&row, closure);
  *	size_t i = ids_add(&closures, &key, 1, &fresh);
  *
- * A key is one or more fields; fields hold no TAB, so a key is kept as its fields joined by TAB.
+ * A key is one or more fields; fields hold no TAB, so a key is kept as its fields joined by TAB. Whatever
+ * keys somebody chooses, a key costs no more than some hundred slots looked at.
  */
 #ifndef THRUM_TABLE_IDS_H
 #define THRUM_TABLE_IDS_H
@@ -21,6 +22,8 @@
 struct ids {
 	struct id_slot *slots; /* a power of two of them, at most three quarters in use */
 	size_t nslots;
+	size_t reach;       /* how far behind the slot of its hash a key may stand */
+	uint64_t secret[2]; /* of the hash; 0: the quick one without */
 	struct field *keys;
 	size_t n, cap;
 	struct region text;
@@ -29,7 +32,7 @@ struct ids {
 
 #define IDS_NONE                                                                                   \
 	{                                                                                          \
-		NULL, 0, NULL, 0, 0, { NULL, 0 },                                                  \
+		NULL, 0, 0, { 0, 0 }, NULL, 0, 0, { NULL, 0 },                                     \
 		{                                                                                  \
 			NULL, 0, 0                                                                 \
 		}                                                                                  \

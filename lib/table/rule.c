@@ -96,31 +96,33 @@ static void
 bind_memos(struct rules *rs)
 {
 	size_t columns = reader_columns(rs->table->reader);
+	size_t *of = mem_zeroed(columns, sizeof *of); /* for each column 1 more than its memo */
 
 	rs->others = mem_zeroed(rs->nchecks, sizeof *rs->others);
 	rs->memos = mem_zeroed(columns, sizeof *rs->memos);
 	for (size_t i = 0; i < rs->nchecks; i++) {
 		struct rule_check *c = &rs->checks[i];
-		struct rule_memo *m = rs->memos;
+		struct rule_memo *m;
 
 		if (!c->rule->kind->pure || rs->nopen > MEMO_TERMS) {
 			rs->others[rs->nothers++] = i;
 			continue;
 		}
-		while (m < rs->memos + rs->nmemos && m->at != c->at[0])
-			m++;
-		if (m == rs->memos + rs->nmemos) {
-			rs->nmemos++;
+		if (of[c->at[0]] == 0) {
+			of[c->at[0]] = ++rs->nmemos;
+			m = &rs->memos[rs->nmemos - 1];
 			m->at = c->at[0];
 			m->filled = true;
 			m->good = mem_zeroed(1 << MEMO_BITS, sizeof *m->good);
 			/* seven bytes FF are not UTF-8, and are reported as such */
 			memset(m->good, 0xff, sizeof *m->good << MEMO_BITS);
 		}
+		m = &rs->memos[of[c->at[0]] - 1];
 		m->terms |= c->need;
 		m->filled &= c->rule->kind->filled;
 		c->memo = m;
 	}
+	free(of);
 }
 
 /* Checks for a rule: its terms have a fixed result by `fixed`, or are to be looked at by bits of `open`. */
@@ -482,6 +484,8 @@ rules_free(struct rules *rs)
 	free(rs->others);
 	free(rs->marks);
 	free(rs->last);
+	ids_free(&rs->col_names);
+	ids_free(&rs->names);
 	ids_free(&rs->subjects);
 	region_free(&rs->text);
 	bytes_free(&rs->found);

@@ -113,6 +113,7 @@ struct rules {
 	size_t n;
 
 	/* used by rule.c and rule_read.c only; kinds may read it */
+	struct ids col_names, names; /* of cols and of rules, numbered as they are */
 	size_t ncols, cap_cols, cap_rules;
 	unsigned tables;               /* how many have been read */
 	const struct rule_kind *kinds; /* of the program, ended by one without a name; or NULL */

@@ -26,9 +26,11 @@ const struct col rule_cols[] = {
 static size_t
 column(struct rules *rs, struct field name)
 {
-	for (size_t i = 0; i < rs->ncols; i++)
-		if (field_is(name, rs->cols[i].name))
-			return i;
+	bool fresh;
+	size_t i = ids_add(&rs->col_names, &name, 1, &fresh);
+
+	if (!fresh)
+		return i;
 	rs->cols = mem_grow(rs->cols, &rs->cap_cols, rs->ncols + 2, sizeof *rs->cols);
 	rs->cols[rs->ncols] = (struct col){ region_string(&rs->text, name), COL_MAY, COL_TEXT };
 	rs->cols[rs->ncols + 1] = (struct col){ NULL };
@@ -39,7 +41,12 @@ void
 rules_init(struct rules *rs, const char *subject, const struct rule_kind *kinds,
     void (*report)(void *arg, const struct finding *f), void *arg)
 {
-	*rs = (struct rules){ .kinds = kinds, .report = report, .arg = arg, .subjects = IDS_NONE };
+	*rs = (struct rules){ .kinds = kinds,
+		.report = report,
+		.arg = arg,
+		.col_names = IDS_NONE,
+		.names = IDS_NONE,
+		.subjects = IDS_NONE };
 	column(rs, field_of(subject));
 }
 
@@ -243,21 +250,23 @@ rule_release(struct rule *r)
 static struct rule *
 place(struct rules *rs, struct table *t, struct field name, bool off)
 {
-	for (size_t i = 0; i < rs->n; i++) {
-		struct rule *old = &rs->rules[i];
+	struct rule *old;
+	bool fresh;
+	size_t i;
 
-		if (!field_is(name, old->name))
-			continue;
+	if (off && rs->tables > 1 && ids_find_one(&rs->names, name) == SIZE_MAX) {
+		table_fail(t, RULE_NAME, "there is no rule of this name to turn off");
+		return NULL;
+	}
+	i = ids_add(&rs->names, &name, 1, &fresh);
+	if (!fresh) {
+		old = &rs->rules[i];
 		if (old->table == rs->tables) {
 			table_fail(t, RULE_NAME, "a second rule of this name");
 			return NULL;
 		}
 		rule_release(old);
 		return old;
-	}
-	if (off && rs->tables > 1) {
-		table_fail(t, RULE_NAME, "there is no rule of this name to turn off");
-		return NULL;
 	}
 	rs->rules = mem_grow(rs->rules, &rs->cap_rules, rs->n + 1, sizeof *rs->rules);
 	rs->rules[rs->n] = (struct rule){ NULL };

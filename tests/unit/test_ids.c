@@ -213,6 +213,64 @@ spreads_like_keys(void)
 	ids_free(&ids);
 }
 
+/* The quick hash backwards: the key of eight bytes whose 64 bits, before the last cut, are `end`. */
+static void
+key_of(uint64_t end, char key[8])
+{
+	const uint64_t odd = 0x9e3779b97f4a7c15u;
+	uint64_t inverse = odd, h = end;
+
+	for (int i = 0; i < 6; i++) /* Newton: 3, 6, 12 ... bits are right */
+		inverse *= 2 - odd * inverse;
+	h *= inverse;
+	h ^= h >> 32;
+	h *= inverse;
+	h ^= h >> 32;
+	h = (h * inverse) ^ (8 * odd);
+	for (int i = 0; i < 8; i++)
+		key[i] = (char)(h >> 8 * i);
+}
+
+/*
+ * Keys chosen on purpose: all of one hash; of one slot; one behind the other, and looked for by keys
+ * that are not there. Without a bound each of them takes minutes.
+ */
+static void
+bears_chosen_keys(void)
+{
+	enum { KEYS = 200000 };
+	static size_t numbers[KEYS];
+	static struct field keys[KEYS];
+	static char text[KEYS][8];
+
+	for (int way = 0; way < 4; way++) {
+		struct ids ids = IDS_NONE;
+		size_t bad = 0;
+
+		for (size_t i = 0; i < KEYS; i++) {
+			uint64_t hash = way == 0 ? 7 : way == 1 ? i << 20 | 7 : i;
+
+			key_of(hash << 32 | i, text[i]);
+			keys[i] = (struct field){ text[i], 8 };
+		}
+		if (way == 3)
+			ids_add_many(&ids, keys, KEYS, numbers);
+		for (size_t i = 0; i < KEYS; i++)
+			bad +=
+			    ids_add(&ids, &keys[i], 1, NULL) != i || (way == 3 && numbers[i] != i);
+		for (size_t i = 0; i < KEYS; i++)
+			bad += ids_find_one(&ids, keys[i]) != i;
+		CHECK(bad == 0 && ids.n == KEYS, "way %d: %zu wrong", way, bad);
+		CHECK(way > 1 || ids.secret[0] != 0, "way %d: the hash is the quick one", way);
+		for (uint64_t i = 0; i < KEYS; i++) {
+			key_of(i | (uint64_t)1 << 31, text[0]);
+			bad += ids_find_one(&ids, (struct field){ text[0], 8 }) != SIZE_MAX;
+		}
+		CHECK(bad == 0, "way %d: found what is not there", way);
+		ids_free(&ids);
+	}
+}
+
 int
 main(void)
 {
@@ -224,5 +282,6 @@ main(void)
 	RUN(holds_millions);
 	RUN(agrees_with_a_list);
 	RUN(spreads_like_keys);
+	RUN(bears_chosen_keys);
 	return check_done();
 }
