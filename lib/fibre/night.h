@@ -1,0 +1,54 @@
+/*
+ * night: of the rows of all nights, which are one attempt at a joint, and which attempt counts. The
+ * one place that decides it.
+ *
+ *	struct night night = NIGHT_NONE;
+ *	struct night_attempt a = { .attempt = field_of("1"), .shift = field_of("2026-03-11") };
+ *	size_t joint = night_joint(&night, &name, 1);
+ *
+ *	switch (night_add(&night, joint, &a)) {
+ *	case NIGHT_NEWER: what is known of the joint begins anew with this row
+ *	case NIGHT_SAME:  another row of the attempt that counts
+ *	case NIGHT_OLDER: a row of an attempt that counts no more
+ *	}
+ *
+ * Only rows that stand are to be added. Rows of one attempt number are one attempt, read at several
+ * wavelengths, unless both name a shift and these differ. The latest attempt counts: by the time it
+ * was made at; where that is not known of both, or one has only a date and the dates are the same, by
+ * the order of rows.
+ * Memory: 24 bytes a joint, and its key in `joints` (table/ids.h).
+ */
+#ifndef THRUM_FIBRE_NIGHT_H
+#define THRUM_FIBRE_NIGHT_H
+
+#include "base/when.h"
+#include "table/ids.h"
+
+struct night_attempt {
+	struct field attempt, shift; /* empty: not known */
+	bool timed;                  /* made is known */
+	struct when made;
+};
+
+struct night {
+	struct ids joints, texts;
+	struct night_standing *v; /* one for each joint: the attempt that counts */
+	size_t cap;
+};
+
+#define NIGHT_NONE                                                                                 \
+	{                                                                                          \
+		IDS_NONE, IDS_NONE, NULL, 0                                                        \
+	}
+
+enum night_is { NIGHT_NEWER, NIGHT_SAME, NIGHT_OLDER };
+
+/* The number of a joint by its name, or whatever fields tell it from others. */
+size_t night_joint(struct night *n, const struct field *key, size_t nfields);
+
+/* What a row that stands is to its joint. Numbers of joints may also come from elsewhere. */
+enum night_is night_add(struct night *n, size_t joint, const struct night_attempt *a);
+
+void night_free(struct night *n);
+
+#endif
