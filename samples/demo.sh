@@ -27,7 +27,7 @@ thrum-show --where rule=ambiguous --columns found,says unmatched.tsv | sed 's/^/
 printf '\nFaults found in the records:\n'
 columns joint,level,file,line,says faults.tsv
 printf '\nClosures:\n'
-columns closure,joints,failed,unknown,basis,mean_db,max_db,worst_joint,verdict closures.tsv
+columns closure,planned,joints,failed,missing,amiss,mean_db,max_db,verdict closures.tsv
 printf '\nLinks:\n'
 columns link,stat_db,tested_db,allowed_db,margin_db,verdict budgets.tsv
 printf '\nThe archive, one pack a night:\n  $ thrum-unpack --list joints.tsv.gz\n'

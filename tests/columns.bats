@@ -37,7 +37,7 @@ setup() {
 	run --separate-stderr -2 "$bin/thrum-budget" --links links elements
 	[ "$stderr" = "thrum-budget: links:1: column 'maxdb': is it max_db?" ]
 	[ -z "$output" ]
-	printf 'kind\tribbon\teach_db\tmean_db\tclosre\tsource\nfusion\t\t0.1\t\t\tme\n' >limits
+	printf 'kind\tribbon\teach_db\tmean_db\tjointr\tsource\nfusion\t\t0.1\t\t\tme\n' >limits
 	printf 'closure\tloss_db\nC-1\t0.05\n' >joints
 	run --separate-stderr -0 "$bin/thrum-closure" --limits limits joints
 	printf 'kind\tribon\tribbon\teach_db\tmean_db\nfusion\t\t\t0.1\t\n' >limits

@@ -117,6 +117,7 @@ thrum-check: 334 rows, 24 errors, 3 warnings" ]
 		head -n 1 "$root/samples/$table.tsv" >samples/$table.tsv
 	done
 	grep '^SKE-00[1-9]	1	yes' "$root/samples/night1.tsv" >>samples/night1.tsv
+	cut -f 1 samples/night1.tsv | sed 1d | grep -F -f - "$root/samples/plan.tsv" >>samples/plan.tsv
 	cd samples/exports
 	sed -i '2,$d' quoinmere.csv weaver-1.csv
 	# one arc to warm up, as --clock names the machine

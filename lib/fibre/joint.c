@@ -5,6 +5,14 @@
 #include "base/db.h"
 #include "base/stat.h"
 
+enum joint_basis
+joint_basis_of(const char *word)
+{
+	if (word == NULL || strcmp(word, "two-way") == 0)
+		return JOINT_TWO_WAY;
+	return strcmp(word, "one-way") == 0 ? JOINT_ONE_WAY : JOINT_ESTIMATE;
+}
+
 bool
 joint_stands(struct table *t, const struct joint_cols *at)
 {
@@ -34,18 +42,21 @@ get_loss(struct table *t, int col, int64_t *loss_udb)
 }
 
 int64_t
-joint_loss(struct table *t, const struct joint_cols *at, unsigned *basis)
+joint_loss(struct table *t, const struct joint_cols *at, enum joint_basis *basis)
 {
-	int64_t loss_udb, ab_udb, ba_udb;
+	enum { AGREE_UDB = DB_ONE / 1000 };
+	int64_t loss_udb = DB_NONE, ab_udb = DB_NONE, ba_udb = DB_NONE, mean_udb;
+	bool loss = get_loss(t, at->loss, &loss_udb), ab = get_loss(t, at->loss_ab, &ab_udb),
+	     ba = get_loss(t, at->loss_ba, &ba_udb);
 
-	*basis = JOINT_TWO_WAY;
-	if (get_loss(t, at->loss, &loss_udb))
+	if (ab != ba) {
+		mean_udb = ab ? ab_udb : ba_udb;
+		*basis = JOINT_ONE_WAY;
+		return loss && loss_udb > mean_udb ? loss_udb : mean_udb;
+	}
+	*basis = loss || ab ? JOINT_TWO_WAY : JOINT_UNKNOWN;
+	if (!ab)
 		return loss_udb;
-	if (get_loss(t, at->loss_ab, &ab_udb) && get_loss(t, at->loss_ba, &ba_udb))
-		return mean_of(ab_udb + ba_udb, 2);
-	*basis = JOINT_ESTIMATE;
-	if (get_loss(t, at->est, &loss_udb))
-		return loss_udb;
-	*basis = 0;
-	return DB_NONE;
+	mean_udb = mean_of(ab_udb + ba_udb, 2);
+	return loss && mean_udb - loss_udb <= AGREE_UDB ? loss_udb : mean_udb;
 }

@@ -1,12 +1,12 @@
 /*
  * joint: what a row of the joints table says of its joint.
  *
- *	static const struct joint_cols at = { STANDS, LOSS, LOSS_AB, LOSS_BA, EST };
- *	unsigned basis = 0;
+ *	static const struct joint_cols at = { STANDS, LOSS, LOSS_AB, LOSS_BA };
+ *	enum joint_basis basis;
  *	int64_t loss_udb;
  *
- *	if (joint_stands(&p.in, &at))
- *		loss_udb = joint_loss(&p.in, &at, &basis);
+ *	if (joint_stands(&t, &at))
+ *		loss_udb = joint_loss(&t, &at, &basis);
  *
  * A field of a wrong form is trouble of the table, as with its getters.
  */
@@ -15,12 +15,17 @@
 
 #include "table/table.h"
 
-/* how a loss is known; of several losses the values are ored */
-enum { JOINT_TWO_WAY = 1, JOINT_ESTIMATE = 2 };
+/* how a loss is known, best first; the first three in the order of JOINT_BASES */
+enum joint_basis { JOINT_TWO_WAY, JOINT_ONE_WAY, JOINT_ESTIMATE, JOINT_UNKNOWN };
+
+#define JOINT_BASES "two-way one-way estimate"
+
+/* The basis of such a word; NULL: two-way. */
+enum joint_basis joint_basis_of(const char *word);
 
 /* which of a table's cols they are: stands, of words "yes no"; the others of COL_DB */
 struct joint_cols {
-	int stands, loss, loss_ab, loss_ba, est;
+	int stands, loss, loss_ab, loss_ba;
 };
 
 /* true unless the row is an attempt that another one replaced (stands is "no") */
@@ -31,16 +36,17 @@ enum { JOINT_MOST_DB = 1000 };
 
 /*
  * The field of column col in millionths: true, *udb set. false if it is empty or, after trouble of
- * the table ("below -1000", "above 1000"), no number from -most_db to most_db.
+ * the table ("below -1000", "above 1000"), no number from -most_db to most_db: some instruments mean
+ * "no reading" by such a number.
  */
 bool joint_number(struct table *t, int col, int64_t most_db, int64_t *udb);
 
 /*
- * What the joint loses, in millionths of a decibel: its loss, else the mean of its readings from both
- * ends, rounded half away from zero, else the splicer's estimate; DB_NONE if none is known. *basis is
- * set to how it is known, 0 if it is not. Beyond +-1000 dB is trouble: some instruments mean "no
- * reading" by such a number.
+ * The loss that was measured, in millionths of a decibel, and how. Two-way: the loss, or the mean of
+ * the readings from both ends, rounded half away from zero; where both are there and differ by more
+ * than 0.001 dB, the greater. One-way: the reading from one end, or the loss beside it if that is
+ * greater. Else DB_NONE and JOINT_UNKNOWN: the splicer's estimate is not looked at.
  */
-int64_t joint_loss(struct table *t, const struct joint_cols *at, unsigned *basis);
+int64_t joint_loss(struct table *t, const struct joint_cols *at, enum joint_basis *basis);
 
 #endif

@@ -4,71 +4,104 @@
 
 #include "base/mem.h"
 
-enum { KIND, RIBBON, EACH, MEAN };
+enum { CLOSURE, KIND, RIBBON, NM, BASIS, EACH, MEAN };
 enum { NO, YES, BOTH };
 
-const int limit_key[] = { KIND, RIBBON, -1 };
+const int limit_key[] = { KIND, CLOSURE, RIBBON, NM, BASIS, -1 };
 
 const struct col limit_cols[] = {
-	[KIND] = { "kind", COL_NEED, COL_TEXT },
-	[RIBBON] = { "ribbon", COL_NEED, COL_WORD, .words = "no yes" },
+	[CLOSURE] = { "closure", COL_MAY, COL_TEXT },
+	[KIND] = { "kind", COL_MAY, COL_TEXT },
+	[RIBBON] = { "ribbon", COL_MAY, COL_WORD, .words = "no yes" },
+	[NM] = { "loss_nm", COL_MAY, COL_NUM, 600, 1700 },
+	[BASIS] = { "basis", COL_MAY, COL_WORD, .words = JOINT_BASES },
 	[EACH] = { "each_db", COL_NEED, COL_DB, 0, 1000 },
-	[MEAN] = { "mean_db", COL_NEED, COL_DB, 0, 1000 },
+	[MEAN] = { "mean_db", COL_MAY, COL_DB, 0, 1000 },
 	{ NULL },
 };
 
-struct limit_kind {
-	struct field name;
-	const struct limit *of[BOTH + 1]; /* for single fibres, for ribbons, for both; or NULL */
+/* keys that are empty: n 0, BOTH, 0 */
+struct limit_row {
+	struct field closure, kind;
+	int ribbon;
+	double nm;
+	enum joint_basis basis;
+	unsigned rank; /* how many keys are filled, then which */
+	struct limit limit;
 };
-
-static struct limit_kind *
-kind_of(struct limits *l, struct field name)
-{
-	for (size_t i = 0; i < l->nkinds; i++)
-		if (field_same(l->kinds[i].name, name))
-			return &l->kinds[i];
-	l->kinds = mem_grow(l->kinds, &l->cap_kinds, l->nkinds + 1, sizeof *l->kinds);
-	l->kinds[l->nkinds] = (struct limit_kind){ .name = name };
-	return &l->kinds[l->nkinds++];
-}
 
 int
 limits_load(struct limits *l, struct table *t)
 {
-	*l = (struct limits){ .nkinds = 0 };
-	l->v = mem_zeroed(table_rows(t) + 1, sizeof *l->v);
+	*l = (struct limits){ .n = 0 };
+	l->rows = mem_zeroed(table_rows(t) + 1, sizeof *l->rows);
 	while (table_next(t)) {
-		struct limit *limit = &l->v[table_place(t)];
-		struct field kind = { "", 0 };
-		int ribbon = BOTH;
+		struct limit_row *r = &l->rows[l->n++];
+		int basis = JOINT_TWO_WAY;
+		unsigned filled = 0;
 
-		get_text(t, KIND, &kind);
-		get_word(t, RIBBON, &ribbon);
-		*limit = (struct limit){ DB_NONE, DB_NONE, l->nmeans };
-		get_db(t, EACH, &limit->each_udb);
-		l->nmeans += get_db(t, MEAN, &limit->mean_udb);
-		kind_of(l, kind)->of[ribbon] = limit;
+		*r = (struct limit_row){ .ribbon = BOTH,
+			.limit = { true, DB_NONE, DB_NONE, l->nmeans } };
+		get_text(t, CLOSURE, &r->closure);
+		get_text(t, KIND, &r->kind);
+		get_word(t, RIBBON, &r->ribbon);
+		get_num(t, NM, &r->nm);
+		get_word(t, BASIS, &basis);
+		r->basis = (enum joint_basis)basis;
+		for (int key = CLOSURE; key <= BASIS; key++)
+			if (table_field(t, key).n > 0) {
+				r->rank += 1 << (BASIS + 1);
+				filled |= 1u << (BASIS - key);
+			}
+		r->rank |= filled;
+		get_db(t, EACH, &r->limit.each_udb);
+		l->nmeans += get_db(t, MEAN, &r->limit.mean_udb);
 	}
 	return err_is_set(t->err) ? -1 : 0;
 }
 
-const struct limit *
-limit_find(const struct limits *l, struct field kind, bool ribbon)
+void
+limits_one(struct limits *l, int64_t each_udb)
 {
-	for (size_t i = 0; i < l->nkinds; i++)
-		if (field_same(l->kinds[i].name, kind)) {
-			const struct limit *limit = l->kinds[i].of[ribbon ? YES : NO];
+	*l = (struct limits){ .n = 1, .rows = mem_zeroed(1, sizeof *l->rows) };
+	l->rows[0] = (struct limit_row){ .ribbon = BOTH, .limit = { true, each_udb, DB_NONE, 0 } };
+}
 
-			return limit != NULL ? limit : l->kinds[i].of[BOTH];
-		}
-	return NULL;
+static const struct limit *
+find(const struct limits *l, const struct limit_case *c, enum joint_basis basis)
+{
+	struct field kind = c->kind.n > 0 ? c->kind : field_of("fusion");
+	const struct limit_row *best = NULL;
+
+	for (size_t i = 0; i < l->n; i++) {
+		const struct limit_row *r = &l->rows[i];
+
+		if (r->basis == basis && (best == NULL || r->rank > best->rank) &&
+		    (r->closure.n == 0 || field_same(r->closure, c->closure)) &&
+		    (r->kind.n == 0 || field_same(r->kind, kind)) &&
+		    (r->ribbon == BOTH || r->ribbon == (c->ribbon ? YES : NO)) &&
+		    (r->nm == 0 || r->nm == c->nm))
+			best = r;
+	}
+	return best != NULL ? &best->limit : NULL;
+}
+
+void
+limit_judge(const struct limits *l, const struct limit_case *c, struct limit *limit)
+{
+	const struct limit *row = find(l, c, c->basis);
+	bool enough = c->basis <= c->accept;
+
+	if (row == NULL && enough)
+		row = find(l, c, JOINT_TWO_WAY);
+	*limit = row != NULL ? *row : (struct limit){ enough, DB_NONE, DB_NONE, 0 };
+	if (enough && c->planned_udb != DB_NONE)
+		limit->each_udb = c->planned_udb;
 }
 
 void
 limit_free(struct limits *l)
 {
-	free(l->v);
-	free(l->kinds);
-	*l = (struct limits){ .nkinds = 0 };
+	free(l->rows);
+	*l = (struct limits){ .n = 0 };
 }

@@ -5,149 +5,242 @@
 #include "base/mem.h"
 #include "base/num.h"
 
-enum { SMALL = 64, CACHE_LINE = 64 };
+enum { FAILED = 1, DOUBTFUL = 2, AMISS = 4, SURPLUS = 8, NAMELESS = 16 };
 
-/* A text in tally.texts, and the room it has there. */
-struct place {
-	size_t at;
-	uint32_t n, room;
+#define NONE UINT32_MAX
+
+/* a joint as it stands; numbers of ids, from 1, 0: none */
+struct tally_joint {
+	struct when made;
+	struct field made_text;
+	int64_t est_udb;
+	uint32_t group, kind, tray, plan; /* plan: its row, from 1 */
+	uint32_t reading;                 /* the first, or NONE */
+	uint8_t flags;
 };
 
-struct tally_group {
-	struct moments moments; /* of the losses */
-	int64_t max_udb;
-	uint64_t passed, failed, unknown;
-	struct when first_at, last_at;
-	uint64_t trays; /* bit n: tray n was met, 0 to 63 */
-	unsigned basis;
-	struct place worst, first, last;
+struct tally_reading {
+	int64_t loss_udb;
+	uint32_t next;
+	uint8_t nm; /* number of t->nm, from 1 */
+	uint8_t basis;
 };
 
-/* A tray that is not one of a group's bits. */
+/* joints judged alike: closure, kind, ribbon, accept and the plan's limit */
+struct tally_kind {
+	struct limit_case is;
+	struct limit *limits; /* for each wavelength, 0 first, and basis; made when asked for */
+	bool *made;
+};
+
 struct tally_tray {
-	size_t group;
 	bool whole;
 	int64_t number; /* if whole */
 	struct field text;
 };
 
-/*
- * Beyond a few groups, which the cache holds, most joints wait for memory several times. Joints are
- * then collected, and what a batch of them will need is asked for before the first is added.
- */
-enum { FEW = 1000, TOGETHER = IDS_MANY };
-
-struct tally_waiting {
-	struct tally_joint joint;
-	struct bytes text; /* what its fields point to */
-};
-
 void
-tally_start(struct tally *t, size_t nmeans, bool quantiles)
+tally_start(struct tally *t, const struct limits *limits, const struct plan *plan,
+    enum joint_basis accept, const struct wavelengths *asked)
 {
-	*t = (struct tally){ .nmeans = nmeans, .quantiles = quantiles };
-	t->waiting = mem_zeroed(TOGETHER, sizeof *t->waiting);
+	*t = (struct tally){ .limits = limits,
+		.plan = plan,
+		.accept = accept,
+		.asked = asked,
+		.nnm = asked->n,
+		.night = NIGHT_NONE,
+		.groups = IDS_NONE,
+		.trays = IDS_NONE,
+		.kinds = IDS_NONE };
+	memcpy(t->nm, asked->nm, sizeof t->nm);
+}
+
+/* --- rows ------------------------------------------------------------------------------------ */
+
+static uint32_t
+kind_of(struct tally *t, const struct tally_row *row)
+{
+	const struct plan_row *plan = row->plan != PLAN_NONE ? &t->plan->rows[row->plan] : NULL;
+	struct limit_case is = { .kind = row->kind,
+		.closure = row->closure,
+		.ribbon = row->ribbon || (plan != NULL && plan->ribbon),
+		.accept = row->accept > t->accept ? row->accept : t->accept,
+		.planned_udb = plan != NULL ? plan->limit_udb : DB_NONE };
+	struct {
+		int64_t planned_udb;
+		char ribbon, accept;
+	} rest;
+	struct field key[3];
+	bool fresh;
+	size_t id;
+
+	if (is.kind.n == 0 && plan != NULL)
+		is.kind = plan->kind;
+	memset(&rest, 0, sizeof rest); /* the bytes between are part of the key */
+	rest.planned_udb = is.planned_udb;
+	rest.ribbon = is.ribbon;
+	rest.accept = (char)is.accept;
+	key[0] = is.closure;
+	key[1] = is.kind;
+	key[2] = (struct field){ (const char *)&rest, sizeof rest };
+	id = ids_add(&t->kinds, key, 3, &fresh);
+	if (fresh) {
+		is.closure = region_keep(&t->texts, is.closure);
+		is.kind = region_keep(&t->texts, is.kind);
+		t->kind = mem_grow(t->kind, &t->cap_kind, id + 1, sizeof *t->kind);
+		t->kind[id] = (struct tally_kind){ .is = is };
+	}
+	return (uint32_t)id;
+}
+
+/* The number of a wavelength, from 1; 0: none, or, with err set, there are too many. */
+static uint8_t
+nm_of(struct tally *t, double nm, struct err *err)
+{
+	size_t i = 0;
+
+	if (nm == 0)
+		return 0;
+	while (i < t->nnm && t->nm[i] != nm)
+		i++;
+	if (i == WAVELENGTHS_MOST) {
+		err_set(err, "more than %d wavelengths", WAVELENGTHS_MOST);
+		return 0;
+	}
+	if (i == t->nnm)
+		t->nm[t->nnm++] = nm;
+	return (uint8_t)(i + 1);
+}
+
+/* A later row of one wavelength takes the place of an earlier one. */
+static void
+add_reading(struct tally *t, struct tally_joint *j, const struct tally_row *row, uint8_t nm)
+{
+	struct tally_reading *r;
+	uint32_t at = j->reading;
+
+	if (row->loss_udb == DB_NONE)
+		return;
+	while (at != NONE && t->readings[at].nm != nm)
+		at = t->readings[at].next;
+	if (at == NONE) {
+		t->readings =
+		    mem_grow(t->readings, &t->cap_readings, t->nreadings + 1, sizeof *t->readings);
+		at = (uint32_t)t->nreadings++;
+		t->readings[at].next = j->reading;
+		j->reading = at;
+	}
+	r = &t->readings[at];
+	r->loss_udb = row->loss_udb;
+	r->basis = (uint8_t)row->basis;
+	r->nm = nm;
+}
+
+static size_t
+number_of(struct tally *t, const struct tally_row *row)
+{
+	struct field key[2] = { row->name, row->key };
+	uint64_t own;
+
+	if (row->name.n > 0)
+		return night_joint(&t->night, key, 1);
+	if (row->key.n == 0) {
+		own = ++t->nameless;
+		key[1] = (struct field){ (const char *)&own, sizeof own };
+	}
+	return night_joint(&t->night, key, 2);
 }
 
 static void
-add_group(struct tally *t)
+begin_joint(struct tally *t, struct tally_joint *j, const struct tally_row *row, uint32_t group)
 {
-	t->groups = mem_grow(t->groups, &t->cap_groups, t->n + 1, sizeof *t->groups);
-	t->groups[t->n] = (struct tally_group){ .max_udb = INT64_MIN };
-	t->above = mem_grow(t->above, &t->cap_above, (t->n + 1) * t->nmeans + 1, sizeof *t->above);
-	for (size_t i = 0; i < t->nmeans; i++)
-		t->above[t->n * t->nmeans + i] = 0;
-	t->n++;
+	*j = (struct tally_joint){ .est_udb = DB_NONE, .reading = NONE };
+	j->group = group;
+	j->kind = kind_of(t, row);
+	if (row->plan != PLAN_NONE)
+		j->plan = (uint32_t)row->plan + 1;
+	if (row->name.n == 0)
+		j->flags |= NAMELESS;
 }
 
-/* Puts a text where the one before it was; if it is longer, it goes behind all others. */
+/* The number of a row's group, from 1. */
+static uint32_t
+group_of(struct tally *t, const struct tally_row *row)
+{
+	bool fresh;
+	size_t id = ids_add(&t->groups, &row->group, 1, &fresh);
+
+	t->astray = mem_grow(t->astray, &t->cap_astray, id + 1, sizeof *t->astray);
+	if (fresh)
+		t->astray[id] = 0;
+	return (uint32_t)id + 1;
+}
+
+int
+tally_add(struct tally *t, const struct tally_row *row, struct err *err)
+{
+	size_t number = number_of(t, row);
+	uint8_t nm = nm_of(t, row->nm, err);
+	enum night_is is = night_add(&t->night, number, &row->attempt);
+	struct tally_joint *j;
+	uint32_t group;
+
+	t->joints = mem_grow(t->joints, &t->cap_joints, number + 1, sizeof *t->joints);
+	j = &t->joints[number];
+	if (is == NIGHT_OLDER || err_is_set(err))
+		return err_is_set(err) ? -1 : 0;
+	group = group_of(t, row);
+	if (is == NIGHT_NEWER)
+		begin_joint(t, j, row, group);
+	if (group != j->group) { /* one attempt in two places: neither is right */
+		j->flags |= AMISS;
+		t->astray[group - 1]++;
+	}
+	j->flags |= (row->failed ? FAILED : 0) | (row->doubtful ? DOUBTFUL : 0) |
+		    (row->amiss ? AMISS : 0) | (row->surplus ? SURPLUS : 0);
+	if (row->tray.n > 0)
+		j->tray = (uint32_t)ids_add(&t->trays, &row->tray, 1, NULL) + 1;
+	if (row->attempt.timed && j->made_text.n == 0) {
+		j->made = row->attempt.made;
+		j->made_text = region_keep(&t->texts, row->made_text);
+	}
+	if (row->est_udb != DB_NONE)
+		j->est_udb = row->est_udb;
+	add_reading(t, j, row, nm);
+	return 0;
+}
+
+/* --- groups ---------------------------------------------------------------------------------- */
+
+/* A planned joint is there if one of its closure has its row. */
 static void
-set_text(struct tally *t, struct place *place, struct field f)
+count_planned(struct tally *t)
 {
-	place->n = f.n < UINT32_MAX ? (uint32_t)f.n : UINT32_MAX;
-	if (place->n > place->room) {
-		place->room = place->n;
-		place->at = t->texts.n;
-		bytes_add(&t->texts, f.p, place->n);
-	} else if (place->n > 0) {
-		memcpy(t->texts.p + place->at, f.p, place->n);
+	bool *there = mem_zeroed(t->plan->n + 1, sizeof *there);
+	size_t seen = t->groups.n;
+
+	for (size_t i = 0; i < t->night.joints.n; i++) {
+		const struct tally_joint *j = &t->joints[i];
+
+		if (j->plan > 0)
+			there[j->plan - 1] |= field_same(
+			    t->plan->rows[j->plan - 1].is.closure, t->kind[j->kind].is.closure);
 	}
-}
+	for (size_t i = 0; i < t->plan->n; i++)
+		if (t->plan->rows[i].asked)
+			ids_add(&t->groups, &t->plan->rows[i].is.closure, 1, NULL);
+	t->astray = mem_grow(t->astray, &t->cap_astray, t->groups.n, sizeof *t->astray);
+	memset(t->astray + seen, 0, (t->groups.n - seen) * sizeof *t->astray);
+	t->planned = mem_zeroed(t->groups.n + 1, sizeof *t->planned);
+	t->missing = mem_zeroed(t->groups.n + 1, sizeof *t->missing);
+	for (size_t i = 0; i < t->plan->n; i++)
+		if (t->plan->rows[i].asked) {
+			size_t g = ids_find_one(&t->groups, t->plan->rows[i].is.closure);
 
-static struct field
-text_of(const struct tally *t, struct place place)
-{
-	return place.n > 0 ? (struct field){ t->texts.p + place.at, place.n } : field_of("");
-}
-
-static void
-add_loss(struct tally *t, size_t group, const struct tally_joint *j)
-{
-	struct tally_group *g = &t->groups[group];
-	const struct limit *limit = j->limit;
-
-	g->basis |= j->basis;
-	if (j->loss_udb > g->max_udb) {
-		g->max_udb = j->loss_udb;
-		set_text(t, &g->worst, j->name);
-	}
-	if (limit == NULL || limit->each_udb == DB_NONE)
-		g->unknown++;
-	else if (j->loss_udb <= limit->each_udb)
-		g->passed++;
-	else
-		g->failed++;
-	if (limit != NULL && limit->mean_udb != DB_NONE)
-		t->above[group * t->nmeans + limit->mean_at] += j->loss_udb - limit->mean_udb;
-	if (t->quantiles)
-		pile_add(&t->pile, (uint32_t)group, j->loss_udb);
-	moments_add(&g->moments, j->loss_udb);
-}
-
-static void
-add_time(struct tally *t, size_t group, const struct tally_joint *j)
-{
-	struct tally_group *g = &t->groups[group];
-
-	if (g->first.n == 0 || when_order(&j->made, &g->first_at) < 0) {
-		g->first_at = j->made;
-		set_text(t, &g->first, j->made_text);
-	}
-	if (g->last.n == 0 || when_order(&j->made, &g->last_at) > 0) {
-		g->last_at = j->made;
-		set_text(t, &g->last, j->made_text);
-	}
-}
-
-/* --- trays ----------------------------------------------------------------------------------- */
-
-/* The number of a tray written as 0 to 63 without zeros in front, else SMALL. */
-static unsigned
-small_number(struct field tray)
-{
-	unsigned tens = 0, ones;
-
-	if (tray.n == 0 || tray.n > 2)
-		return SMALL;
-	if (tray.n == 2) {
-		tens = (unsigned)(tray.p[0] - '0');
-		if (tens == 0 || tens >= 7)
-			return SMALL;
-	}
-	ones = (unsigned)(tray.p[tray.n - 1] - '0');
-	return ones <= 9 && tens * 10 + ones < SMALL ? tens * 10 + ones : SMALL;
-}
-
-static void
-add_tray(struct tally *t, size_t group, struct field tray)
-{
-	unsigned n = small_number(tray);
-	struct field key[2] = { { (const char *)&group, sizeof group }, tray };
-
-	if (n < SMALL)
-		t->groups[group].trays |= (uint64_t)1 << n;
-	else
-		ids_add(&t->trays, key, 2, NULL);
+			t->planned[g]++;
+			t->missing[g] += !there[i];
+		}
+	free(there);
 }
 
 static int
@@ -155,8 +248,6 @@ tray_order(const void *a, const void *b)
 {
 	const struct tally_tray *x = a, *y = b;
 
-	if (x->group != y->group)
-		return x->group < y->group ? -1 : 1;
 	if (x->whole != y->whole)
 		return x->whole ? -1 : 1;
 	if (x->whole && x->number != y->number)
@@ -164,194 +255,263 @@ tray_order(const void *a, const void *b)
 	return field_order(x->text, y->text);
 }
 
-static void
-sort_trays(struct tally *t)
-{
-	t->sorted = mem_zeroed(t->trays.n + 1, sizeof *t->sorted);
-	for (size_t i = 0; i < t->trays.n; i++) {
-		struct tally_tray *s = &t->sorted[i];
-		struct field key = ids_key(&t->trays, i);
-
-		memcpy(&s->group, key.p, sizeof s->group);
-		s->text.p = key.p + sizeof s->group + 1;
-		s->text.n = key.n - sizeof s->group - 1;
-		s->whole = num_whole(s->text, &s->number) == 0;
-	}
-	if (t->trays.n > 1)
-		qsort(t->sorted, t->trays.n, sizeof *t->sorted, tray_order);
-}
-
-static void
-list_tray(struct bytes *list, struct field tray)
-{
-	if (list->n > 0)
-		bytes_add(list, ",", 1);
-	bytes_add_field(list, tray);
-}
-
-static void
-list_trays(struct tally *t, size_t group)
-{
-	uint64_t small = t->groups[group].trays;
-	const struct tally_tray *s = t->sorted + t->listed, *end = t->sorted + t->trays.n;
-
-	t->list.n = 0;
-	for (unsigned n = 0; n < SMALL && small >> n > 0; n++) {
-		char digits[NUM_SCALED];
-
-		if ((small >> n & 1) == 0)
-			continue;
-		/* of one number, the plain way of writing it is the last in byte order */
-		for (; s < end && s->group == group && s->whole && s->number <= (int64_t)n; s++)
-			list_tray(&t->list, s->text);
-		list_tray(&t->list, (struct field){ digits, num_scaled(digits, n, 0, false) });
-	}
-	for (; s < end && s->group == group; s++)
-		list_tray(&t->list, s->text);
-	t->listed = (size_t)(s - t->sorted);
-}
-
-/* --------------------------------------------------------------------------------------------- */
-
-static void
-add(struct tally *t, size_t group, const struct tally_joint *j)
-{
-	if (group == t->n)
-		add_group(t);
-	if (j->tray.n > 0)
-		add_tray(t, group, j->tray);
-	if (j->made_text.n > 0)
-		add_time(t, group, j);
-	if (j->loss_udb == DB_NONE)
-		t->groups[group].unknown++;
-	else
-		add_loss(t, group, j);
-}
-
-static void
-add_waiting(struct tally *t)
-{
-	struct field keys[TOGETHER];
-	size_t groups[TOGETHER];
-
-	for (size_t i = 0; i < t->nwaiting; i++)
-		keys[i] = t->waiting[i].joint.group;
-	ids_add_many(&t->ids, keys, t->nwaiting, groups);
-	for (size_t i = 0; i < t->nwaiting; i++)
-		if (groups[i] < t->n) {
-			for (size_t at = 0; at < sizeof *t->groups; at += CACHE_LINE)
-				mem_soon((const char *)&t->groups[groups[i]] + at);
-			mem_soon(&t->above[groups[i] * t->nmeans]);
-		}
-	/* most tables are in the order of time, so that most joints are the last of their group so far */
-	for (size_t i = 0; t->texts.n > 0 && i < t->nwaiting; i++)
-		if (groups[i] < t->n)
-			mem_soon(t->texts.p + t->groups[groups[i]].last.at);
-	for (size_t i = 0; i < t->nwaiting; i++)
-		add(t, groups[i], &t->waiting[i].joint);
-	t->nwaiting = 0;
-}
-
-/* A copy of f in b, which has room for it. */
-static struct field
-copy(struct bytes *b, struct field f)
-{
-	char *p = b->p + b->n;
-
-	if (f.n > 0)
-		memcpy(p, f.p, f.n);
-	b->n += f.n;
-	return (struct field){ p, f.n };
-}
-
-void
-tally_add(struct tally *t, const struct tally_joint *j)
-{
-	struct tally_waiting *w;
-
-	if (t->n < FEW) {
-		add(t, ids_add(&t->ids, &j->group, 1, NULL), j);
-		return;
-	}
-	w = &t->waiting[t->nwaiting++];
-	w->joint = *j;
-	w->text.n = 0;
-	bytes_room(&w->text, j->group.n + j->name.n + j->tray.n + j->made_text.n + 1);
-	w->joint.group = copy(&w->text, j->group);
-	w->joint.name = copy(&w->text, j->name);
-	w->joint.tray = copy(&w->text, j->tray);
-	w->joint.made_text = copy(&w->text, j->made_text);
-	if (t->nwaiting == TOGETHER)
-		add_waiting(t);
-}
-
 void
 tally_end(struct tally *t)
 {
-	add_waiting(t);
-	if (t->quantiles)
-		pile_sort(&t->pile, t->n);
-	sort_trays(t);
+	size_t n = t->night.joints.n, most = 0;
+
+	if (t->plan != NULL)
+		count_planned(t);
+	t->start = mem_zeroed(t->groups.n + 2, sizeof *t->start);
+	t->order = mem_zeroed(n + 1, sizeof *t->order);
+	for (size_t i = 0; i < n; i++)
+		t->start[t->joints[i].group + 1]++;
+	for (size_t g = 0; g < t->groups.n; g++) {
+		most = t->start[g + 2] > most ? t->start[g + 2] : most;
+		t->start[g + 2] += t->start[g + 1];
+	}
+	for (size_t i = 0; i < n; i++)
+		t->order[t->start[t->joints[i].group]++] = i;
+	t->met = mem_zeroed(t->trays.n + 1, sizeof *t->met);
+	t->sorted = mem_zeroed(t->trays.n + 1, sizeof *t->sorted);
+	t->losses = mem_zeroed(most + 1, sizeof *t->losses);
+	t->above = mem_zeroed(t->limits->nmeans + 1, sizeof *t->above);
+}
+
+static void
+list_trays(struct tally *t, const struct tally_group *g)
+{
+	size_t n = 0;
+
+	for (size_t i = g->first_joint; i < g->end_joint; i++) {
+		uint32_t tray = t->joints[t->order[i]].tray;
+		struct tally_tray *s = &t->sorted[n];
+
+		if (tray == 0 || t->met[tray - 1] == g->number + 1)
+			continue;
+		t->met[tray - 1] = g->number + 1;
+		s->text = ids_key(&t->trays, tray - 1);
+		s->whole = num_whole(s->text, &s->number) == 0;
+		n++;
+	}
+	if (n > 1)
+		qsort(t->sorted, n, sizeof *t->sorted, tray_order);
+	t->list.n = 0;
+	for (size_t i = 0; i < n; i++) {
+		bytes_add_text(&t->list, i > 0 ? "," : "");
+		bytes_add_field(&t->list, t->sorted[i].text);
+	}
+}
+
+static void
+find_times(const struct tally *t, struct tally_group *g)
+{
+	const struct tally_joint *first = NULL, *last = NULL;
+
+	for (size_t i = g->first_joint; i < g->end_joint; i++) {
+		const struct tally_joint *j = &t->joints[t->order[i]];
+
+		if (j->made_text.n == 0)
+			continue;
+		if (first == NULL || when_order(&j->made, &first->made) < 0)
+			first = j;
+		if (last == NULL || when_order(&j->made, &last->made) > 0)
+			last = j;
+	}
+	g->first = first != NULL ? first->made_text : field_of("");
+	g->last = last != NULL ? last->made_text : field_of("");
+}
+
+static void
+find_wavelengths(const struct tally *t, struct tally_group *g)
+{
+	struct err none = { "" };
+	bool seen[WAVELENGTHS_MOST + 1] = { false };
+
+	if (t->asked->n > 0) {
+		g->wavelengths = *t->asked;
+		return;
+	}
+	for (size_t i = g->first_joint; i < g->end_joint; i++)
+		for (uint32_t r = t->joints[t->order[i]].reading; r != NONE;
+		     r = t->readings[r].next)
+			seen[t->readings[r].nm] = true;
+	for (size_t i = 0; i < t->nnm; i++)
+		if (seen[i + 1])
+			wavelengths_add(&g->wavelengths, t->nm[i], &none);
+	if (g->wavelengths.n == 0)
+		g->wavelengths.n = 1; /* 0: none is known */
+}
+
+bool
+tally_next(struct tally *t, struct tally_group *g)
+{
+	while (t->next < t->groups.n) {
+		size_t i = t->next++, from = t->start[i], end = t->start[i + 1];
+
+		*g = (struct tally_group){ .name = ids_key(&t->groups, i),
+			.number = i,
+			.first_joint = from,
+			.end_joint = end,
+			.joints = end - from,
+			.planned = t->plan != NULL ? t->planned[i] : 0,
+			.missing = t->plan != NULL ? t->missing[i] : 0,
+			.amiss = t->astray[i] };
+		if (g->joints + g->planned + g->amiss == 0)
+			continue;
+		for (size_t k = from; k < end; k++) {
+			g->amiss += (t->joints[t->order[k]].flags & AMISS) > 0;
+			g->surplus += (t->joints[t->order[k]].flags & SURPLUS) > 0;
+		}
+		list_trays(t, g);
+		g->trays = bytes_field(&t->list);
+		find_times(t, g);
+		find_wavelengths(t, g);
+		return true;
+	}
+	return false;
+}
+
+/* --- judging --------------------------------------------------------------------------------- */
+
+static const struct limit *
+limit_of(struct tally *t, uint32_t kind, uint8_t nm, enum joint_basis basis)
+{
+	struct tally_kind *k = &t->kind[kind];
+	size_t at = nm * (size_t)JOINT_UNKNOWN + basis;
+
+	if (k->limits == NULL) {
+		k->limits = mem_zeroed((t->nnm + 1) * JOINT_UNKNOWN, sizeof *k->limits);
+		k->made = mem_zeroed((t->nnm + 1) * JOINT_UNKNOWN, sizeof *k->made);
+	}
+	if (!k->made[at]) {
+		k->is.nm = nm > 0 ? t->nm[nm - 1] : 0;
+		k->is.basis = basis;
+		limit_judge(t->limits, &k->is, &k->limits[at]);
+		k->made[at] = true;
+	}
+	return &k->limits[at];
+}
+
+/* What is known of a joint at a wavelength; JOINT_UNKNOWN: nothing. */
+static enum joint_basis
+loss_at(const struct tally *t, const struct tally_joint *j, uint8_t nm, int64_t *loss_udb)
+{
+	for (uint32_t r = j->reading; r != NONE; r = t->readings[r].next)
+		if (t->readings[r].nm == nm) {
+			*loss_udb = t->readings[r].loss_udb;
+			return (enum joint_basis)t->readings[r].basis;
+		}
+	*loss_udb = j->est_udb;
+	return j->est_udb != DB_NONE ? JOINT_ESTIMATE : JOINT_UNKNOWN;
+}
+
+/* Adds what a joint loses to the sums, and judges it. */
+static enum tally_verdict
+judge(struct tally *t, const struct tally_joint *j, uint8_t nm, struct moments *m,
+    struct tally_sum *sum)
+{
+	const struct limit *limit;
+	int64_t loss_udb;
+	enum joint_basis basis = loss_at(t, j, nm, &loss_udb);
+
+	if (basis == JOINT_UNKNOWN)
+		return TALLY_UNKNOWN;
+	limit = limit_of(t, j->kind, nm, basis);
+	if (!limit->accepted)
+		return TALLY_UNKNOWN;
+	sum->bases |= 1u << basis;
+	t->losses[m->count] = loss_udb;
+	moments_add(m, loss_udb);
+	if (sum->max_udb == DB_NONE || loss_udb > sum->max_udb) {
+		size_t number = (size_t)(j - t->joints);
+
+		sum->max_udb = loss_udb;
+		sum->worst = j->flags & NAMELESS ? field_of("") : ids_key(&t->night.joints, number);
+	}
+	if (limit->mean_udb != DB_NONE)
+		t->above[limit->mean_at] += loss_udb - limit->mean_udb;
+	if (limit->each_udb == DB_NONE)
+		return TALLY_UNKNOWN;
+	return loss_udb <= limit->each_udb ? TALLY_PASS : TALLY_FAIL;
 }
 
 static enum tally_verdict
-verdict_of(const struct tally *t, size_t group)
+verdict_of(const struct tally *t, const struct tally_group *g, const struct tally_sum *sum)
 {
-	if (t->groups[group].failed > 0)
+	if (sum->failed > 0 || g->amiss > 0 || g->surplus > 0)
 		return TALLY_FAIL;
-	for (size_t i = 0; i < t->nmeans; i++)
-		if (t->above[group * t->nmeans + i] > 0)
+	for (size_t i = 0; i < t->limits->nmeans; i++)
+		if (t->above[i] > 0)
 			return TALLY_FAIL;
-	return t->groups[group].unknown > 0 ? TALLY_UNKNOWN : TALLY_PASS;
+	return sum->unknown > 0 || g->missing > 0 || g->joints == 0 ? TALLY_UNKNOWN : TALLY_PASS;
 }
 
 void
-tally_sum(struct tally *t, size_t group, struct tally_sum *sum)
+tally_sum(struct tally *t, const struct tally_group *g, size_t wavelength, bool quantiles,
+    struct tally_sum *sum)
 {
-	const struct tally_group *g = &t->groups[group];
-	uint64_t known = g->moments.count;
+	double wanted = g->wavelengths.nm[wavelength];
+	struct moments m = { 0 };
+	uint8_t nm = 0;
 
-	*sum = (struct tally_sum){
-		.group = ids_key(&t->ids, group),
-		.joints = g->passed + g->failed + g->unknown,
-		.passed = g->passed,
-		.failed = g->failed,
-		.unknown = g->unknown,
-		.known = known,
-		.basis = g->basis,
-		.mean_udb = known > 0 ? mean_of(g->moments.sum, known) : DB_NONE,
+	*sum = (struct tally_sum){ .mean_udb = DB_NONE,
 		.median_udb = DB_NONE,
 		.p95_udb = DB_NONE,
-		.max_udb = known > 0 ? g->max_udb : DB_NONE,
-		.sd_udb = known > 1 ? moments_sd(&g->moments) : -1,
-		.worst = text_of(t, g->worst),
-		.first = text_of(t, g->first),
-		.last = text_of(t, g->last),
-		.verdict = verdict_of(t, group),
-	};
-	if (t->quantiles && known > 0) {
-		int64_t *losses = t->pile.values + t->pile.start[group];
+		.max_udb = DB_NONE,
+		.sd_udb = -1 };
+	for (size_t i = 0; i < t->limits->nmeans; i++)
+		t->above[i] = 0;
+	if (wanted != 0)
+		while (t->nm[nm++] != wanted)
+			;
+	for (size_t i = g->first_joint; i < g->end_joint; i++) {
+		const struct tally_joint *j = &t->joints[t->order[i]];
+		enum tally_verdict is = judge(t, j, nm, &m, sum);
 
-		sum->median_udb = quantile(losses, known, 50);
-		sum->p95_udb = quantile(losses, known, 95);
+		if (j->flags & FAILED || is == TALLY_FAIL)
+			sum->failed++;
+		else if (j->flags & DOUBTFUL || is == TALLY_UNKNOWN)
+			sum->unknown++;
+		else
+			sum->passed++;
 	}
-	list_trays(t, group);
-	sum->trays = bytes_field(&t->list);
+	sum->known = m.count;
+	sum->verdict = verdict_of(t, g, sum);
+	if (m.count > 0)
+		sum->mean_udb = mean_of(m.sum, m.count);
+	if (m.count > 1)
+		sum->sd_udb = moments_sd(&m);
+	if (m.count > 0 && quantiles) {
+		sum->median_udb = quantile(t->losses, m.count, 50);
+		sum->p95_udb = quantile(t->losses, m.count, 95);
+	}
 }
 
 void
 tally_free(struct tally *t)
 {
-	for (size_t i = 0; t->waiting != NULL && i < TOGETHER; i++)
-		bytes_free(&t->waiting[i].text);
-	free(t->waiting);
-	ids_free(&t->ids);
+	for (size_t i = 0; i < t->kinds.n; i++) {
+		free(t->kind[i].limits);
+		free(t->kind[i].made);
+	}
+	night_free(&t->night);
+	ids_free(&t->groups);
 	ids_free(&t->trays);
-	free(t->groups);
-	free(t->above);
-	free(t->sorted);
-	bytes_free(&t->texts);
+	ids_free(&t->kinds);
+	region_free(&t->texts);
 	bytes_free(&t->list);
-	pile_free(&t->pile);
-	*t = (struct tally){ .n = 0 };
+	free(t->joints);
+	free(t->readings);
+	free(t->kind);
+	free(t->order);
+	free(t->start);
+	free(t->planned);
+	free(t->missing);
+	free(t->astray);
+	free(t->met);
+	free(t->sorted);
+	free(t->losses);
+	free(t->above);
+	*t = (struct tally){ .next = 0 };
 }
