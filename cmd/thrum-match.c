@@ -1,36 +1,42 @@
 /*
- * thrum-match: which arc of a machine was which planned joint. Reads arcs and a plan; writes the
- * joints table, and what is left to a person as findings.
+ * thrum-match: which arc of a machine was which planned joint. Reads arcs, a plan and what people
+ * state; writes the joints table, what is left to a person, and what to ask.
  */
 #include <inttypes.h>
+#include <stdlib.h>
 
 #include "match/rows.h"
+#include "match/stated.h"
 #include "match/words.h"
 #include "table/prog.h"
 
 struct opts {
 	const char *order;
-	int64_t threshold, begins;
+	int64_t begins;
+	double odds;
+	bool each;
 	struct opt_pairs clocks;
 };
 
 static const struct opt opts[] = {
 	{ 0, "order", OPT_TEXT, offsetof(struct opts, order), "ORDER",
-	    "by tray and slot, or by the rows of the plan: work or plan (work)",
-	    .words = "work plan" },
+	    "how slots are worked: work, reverse, alternate or plan", .words = MATCH_ORDERS },
 	{ 0, "clock", OPT_PAIR, offsetof(struct opts, clocks), "SPLICER=SECONDS",
 	    "add these to the times of one machine" },
 	{ 0, "night-begins", OPT_WHOLE, offsetof(struct opts, begins), "HOUR",
 	    "hour at which the date of a shift changes (12)", 0, 23 },
-	{ 0, "threshold", OPT_WHOLE, offsetof(struct opts, threshold), "COST",
-	    "leave arcs whose second reading is nearer than this (4605)", 0, MATCH_THRESHOLD_MOST },
+	{ 0, "odds", OPT_NUM, offsetof(struct opts, odds), "ODDS",
+	    "tell a joint at these odds to 1 (50)", 1, 100000 },
+	{ 0, "each-arc", OPT_FLAG, offsetof(struct opts, each), NULL,
+	    "findings also of single arcs and joints" },
 	{ 0 },
 };
 
-static const struct col arc_cols[] = {
-	MATCH_ARC_COLUMNS,
-	{ NULL },
-};
+static const struct col arc_cols[] = { MATCH_ARC_COLUMNS, { NULL } };
+static const struct col plan_cols[] = { PLANNED_COLUMNS, { NULL } };
+static const struct col visit_cols[] = { MATCH_VISIT_COLUMNS, { NULL } };
+static const struct col answer_cols[] = { MATCH_ANSWER_COLUMNS, { NULL } };
+static const struct col earlier_cols[] = { MATCH_EARLIER_COLUMNS, { NULL } };
 
 /* For --help only: those of the plan and of the arcs come with them. */
 static const struct col joint_cols[] = {
@@ -50,21 +56,24 @@ static const struct col joint_cols[] = {
 	{ NULL },
 };
 
-enum { ARCS, PLAN, COSTS };
+enum { ARCS, PLAN, VISITS, ANSWERS, EARLIER };
 
 static const struct table_in inputs[] = {
 	[ARCS] = { .cols = arc_cols },
-	[PLAN] = { "plan", "the plan (needed)", planned_cols, .flags = IN_NEEDED },
-	[COSTS] = { "costs", "costs in place of the built-in ones", match_cost_cols,
-	    .builtin = &match_costs_tsv },
+	[PLAN] = { "plan", "the plan (needed)", plan_cols, .flags = IN_NEEDED },
+	[VISITS] = { "visits", "which machine stood where, when", visit_cols },
+	[ANSWERS] = { "answers", "what a person said of single arcs", answer_cols },
+	[EARLIER] = { "earlier", "joints of other nights", earlier_cols },
 	{ NULL },
 };
 
-enum { JOINTS, FINDINGS };
+enum { JOINTS, FINDINGS, QUESTIONS };
 
 static const struct table_out outputs[] = {
 	[JOINTS] = { .cols = joint_cols, .flags = OUT_LATER },
 	[FINDINGS] = { "findings", "write what is no joint, and why, to FILE", .flags = OUT_LATER },
+	[QUESTIONS] = { "questions", "write what a person should answer to FILE",
+	    match_question_cols },
 	{ NULL },
 };
 
@@ -80,73 +89,97 @@ static const struct page page = {
 struct night {
 	struct prog p;
 	struct opts o;
-	struct match_table table;
 	struct planned plan;
 	struct match_arcs arcs;
-	struct match_night settled;
+	struct match_stated stated;
+	struct match_before *before;
+	struct match_night read;
 	struct findings findings;
 };
 
-/* Everything beside the arcs. */
+/* The plan, before the arcs. */
 static int
-load_sides(struct night *n)
+read_plan(struct night *n)
+{
+	while (table_next(&n->p.in[PLAN]))
+		planned_add(&n->plan, &n->p.in[PLAN]);
+	if (err_is_set(&n->p.err))
+		return -1;
+	planned_order(&n->plan);
+	return match_arcs_init(&n->arcs, &n->plan, (int)n->o.begins, &n->o.clocks, &n->p.err);
+}
+
+/* What people stated, once it is known which machines there are. */
+static int
+read_stated(struct night *n)
 {
 	struct table *in = n->p.in;
+	const char *order = n->o.order;
 
-	if (match_costs_read(&n->table, &in[COSTS]) != 0)
-		return -1;
-	if (n->o.threshold >= 0)
-		n->table.threshold = (int32_t)n->o.threshold;
-	if (planned_read(&n->plan, &in[PLAN], strcmp(n->o.order, "plan") == 0) != 0)
-		return -1;
-	return match_arcs_init(
-	    &n->arcs, &n->plan, &n->table, (int)n->o.begins, &n->o.clocks, &n->p.err);
+	n->stated.order = -1;
+	if (order != NULL)
+		n->stated.order = (int)field_among(field_of(MATCH_ORDERS), ' ', field_of(order));
+	while (table_next(&in[VISITS]))
+		match_visit_add(&n->stated, &in[VISITS], &n->arcs);
+	while (table_next(&in[ANSWERS]))
+		match_answer_add(&n->stated, &in[ANSWERS], &n->arcs);
+	n->before = mem_zeroed(n->plan.n + 1, sizeof *n->before);
+	while (table_next(&in[EARLIER]))
+		match_earlier_add(n->before, &in[EARLIER], &n->plan);
+	match_stated_order(&n->stated);
+	return err_is_set(&n->p.err) ? -1 : 0;
 }
 
 /* What is written at the end. */
 static void
 match_all(struct night *n)
 {
-	match_settle(&n->settled, &n->arcs, n->table.threshold);
+	match_night_read(&n->read, &n->arcs, &n->stated, n->before, n->o.odds);
 	findings_open(&n->findings, prog_writer(&n->p, FINDINGS));
-	match_rows_write(&n->settled, &n->p.in[ARCS], prog_writer(&n->p, JOINTS));
-	match_words_all(&n->settled, &n->findings);
+	match_rows_write(&n->read, &n->p.in[ARCS], prog_writer(&n->p, JOINTS));
+	match_findings(&n->read, n->o.each, &n->findings);
+	if (prog_has_output(&n->p, QUESTIONS))
+		match_questions_write(&n->read, &n->p.out[QUESTIONS]);
 }
 
 /* The summary and the exit status come from the same counters. */
 static int
 finish(struct night *n)
 {
-	uint64_t errors = n->findings.errors, arcs = n->arcs.n, joined = n->settled.njoined;
+	uint64_t errors = n->findings.errors, arcs = n->arcs.n, told = n->read.ntold;
 	uint64_t warnings = n->findings.warnings;
 	int status = prog_close(&n->p, errors > 0 ? EXIT_AGAINST : EXIT_DONE);
 
 	if (status == EXIT_AGAINST)
 		prog_say(&n->p,
-		    "%" PRIu64 " arc%s, %" PRIu64 " matched, %" PRIu64 " error%s, %" PRIu64
+		    "%" PRIu64 " arc%s, %" PRIu64 " joint%s told, %" PRIu64 " error%s, %" PRIu64
 		    " warning%s",
-		    arcs, prog_s(arcs), joined, errors, prog_s(errors), warnings, prog_s(warnings));
+		    arcs, prog_s(arcs), told, prog_s(told), errors, prog_s(errors), warnings,
+		    prog_s(warnings));
 	return status;
 }
 
 int
 main(int argc, char **argv)
 {
-	struct night n = { .o = { .order = "work", .threshold = -1, .begins = 12 } };
+	struct night n = { .o = { .odds = 50, .begins = 12 } };
 	int status;
 
 	(void)argc;
+	planned_init(&n.plan);
 	if (prog_begin(&n.p, &page, &n.o, argv) == 0 && prog_open(&n.p) == 0 &&
-	    load_sides(&n) == 0) {
+	    read_plan(&n) == 0) {
 		while (prog_next(&n.p))
 			match_arcs_add(&n.arcs, &n.p.in[ARCS]);
-		if (match_arcs_order(&n.arcs, &n.p.err) == 0)
+		if (match_arcs_order(&n.arcs, &n.p.err) == 0 && read_stated(&n) == 0)
 			match_all(&n);
 	}
 	status = finish(&n);
-	match_night_free(&n.settled);
+	match_night_free(&n.read);
+	match_stated_free(&n.stated);
 	match_arcs_free(&n.arcs);
 	planned_free(&n.plan);
 	findings_free(&n.findings);
+	free(n.before);
 	return status;
 }

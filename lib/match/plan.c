@@ -4,75 +4,76 @@
 
 #include "base/num.h"
 
-enum { STATE = PLANNED_CELLS, KIND };
 enum { JOIN };
 
-const struct col planned_cols[] = {
-	[PLANNED_JOINT] = { "joint", COL_NEED, COL_TEXT },
-	[PLANNED_CLOSURE] = { "closure", COL_NEED, COL_TEXT },
-	[PLANNED_TRAY] = { "tray", COL_MAY, COL_TEXT },
-	[PLANNED_SLOT] = { "slot", COL_MAY, COL_TEXT },
-	[PLANNED_CABLE_A] = { "cable_a", COL_MAY, COL_TEXT },
-	[PLANNED_FIBRE_A] = { "fibre_a", COL_MAY, COL_TEXT },
-	[PLANNED_CABLE_B] = { "cable_b", COL_MAY, COL_TEXT },
-	[PLANNED_FIBRE_B] = { "fibre_b", COL_MAY, COL_TEXT },
-	[STATE] = { "state", COL_MAY, COL_WORD, .words = "join express parked" },
-	[KIND] = { "kind", COL_MAY, COL_TEXT },
-	{ NULL },
-};
-
-const char *const planned_names[PLANNED_CELLS] = { "joint", "closure", "tray", "slot", "cable_a",
-	"fibre_a", "cable_b", "fibre_b" };
-
 void
-planned_add(struct planned_list *list, uint32_t number)
+planned_init(struct planned *p)
 {
-	list->v = mem_grow(list->v, &list->cap, list->n + 1, sizeof *list->v);
-	list->v[list->n++] = number;
+	*p = (struct planned){ .names = IDS_NONE, .closures = IDS_NONE, .fibres = IDS_NONE };
 }
 
 /* --- reading --------------------------------------------------------------------------------- */
 
-/* The row's fields joined by TAB; cells point into it. */
-static void
-keep_row(struct planned *p, const struct table *t, struct bytes *text)
+/* The field of a column of the kept row. */
+static struct field
+kept_cell(const struct planned_joint *j, const struct table *t, int col)
 {
-	struct planned_joint *j = &p->v[p->match.joints];
-	struct field rest;
+	struct field rest = j->text, f = { NULL, 0 };
 
-	text->n = 0;
-	for (size_t c = 0; c < p->ncolumns; c++) {
-		if (c > 0)
-			bytes_add(text, "\t", 1);
-		bytes_add_field(text, row_field(&t->row, c));
-	}
-	*j = (struct planned_joint){ .text = region_keep(&p->region, bytes_field(text)),
-		.line = t->row.line };
-	rest = j->text;
-	for (int c = 0; c < (int)p->ncolumns; c++) {
-		struct field f = field_cut(&rest, '\t');
-
-		for (int cell = 0; cell < PLANNED_CELLS; cell++)
-			if (t->at[cell] == c && f.n > 0)
-				j->cell[cell] = f;
-	}
+	if (t->at[col] < 0)
+		return f;
+	for (int c = 0; c <= t->at[col]; c++)
+		f = field_cut(&rest, '\t');
+	return f.n > 0 ? f : (struct field){ NULL, 0 };
 }
 
 static void
-add_row(struct planned *p, struct table *t, struct bytes *text)
+keep_row(struct planned *p, const struct table *t)
+{
+	struct planned_joint *j = &p->v[p->n];
+
+	p->text.n = 0;
+	for (size_t c = 0; c < p->ncolumns; c++) {
+		if (c > 0)
+			bytes_add(&p->text, "\t", 1);
+		bytes_add_field(&p->text, row_field(&t->row, c));
+	}
+	*j = (struct planned_joint){ .text = region_keep(&p->region, bytes_field(&p->text)),
+		.line = t->row.line };
+	for (int cell = 0; cell < PLANNED_CELLS; cell++)
+		j->cell[cell] = kept_cell(j, t, cell);
+	j->ribbon = kept_cell(j, t, PLANNED_RIBBON);
+	j->position = kept_cell(j, t, PLANNED_POSITION);
+	p->ribbons |= j->ribbon.n > 0;
+}
+
+static void
+begin(struct planned *p, const struct table *t)
+{
+	p->file = region_string(&p->region, field_of(t->row.file));
+	p->ncolumns = reader_columns(t->reader);
+	p->columns = mem_zeroed(p->ncolumns, sizeof *p->columns);
+	for (size_t c = 0; c < p->ncolumns; c++)
+		p->columns[c] = region_keep(&p->region, reader_name(t->reader, c));
+}
+
+void
+planned_add(struct planned *p, struct table *t)
 {
 	struct field kind = { "", 0 };
 	struct planned_joint *j;
 	int state = JOIN;
 	bool fresh;
 
-	get_word(t, STATE, &state);
-	get_text(t, KIND, &kind);
+	if (p->file == NULL)
+		begin(p, t);
+	get_word(t, PLANNED_STATE, &state);
+	get_text(t, PLANNED_KIND, &kind);
 	if (state != JOIN || field_is(kind, "mechanical") || field_is(kind, "connector"))
 		return;
-	p->v = mem_grow(p->v, &p->cap, p->match.joints + 1, sizeof *p->v);
-	keep_row(p, t, text);
-	j = &p->v[p->match.joints];
+	p->v = mem_grow(p->v, &p->cap, p->n + 1, sizeof *p->v);
+	keep_row(p, t);
+	j = &p->v[p->n];
 	for (int cell = PLANNED_JOINT; cell <= PLANNED_CLOSURE; cell++)
 		if (j->cell[cell].n == 0) {
 			table_fail(t, cell, "is empty");
@@ -82,31 +83,13 @@ add_row(struct planned *p, struct table *t, struct bytes *text)
 	if (!fresh)
 		table_fail(t, PLANNED_JOINT, "a second row of this joint");
 	j->closure = (uint32_t)ids_add(&p->closures, &j->cell[PLANNED_CLOSURE], 1, NULL);
-	p->match.joints++;
-	if (p->match.joints >= MATCH_ELSEWHERE)
+	if (++p->n >= MATCH_NONE / 4)
 		table_fail(t, PLANNED_JOINT, "too many joints");
-}
-
-static int
-read_rows(struct planned *p, struct table *t)
-{
-	struct bytes text = { NULL, 0, 0 };
-
-	p->ncolumns = reader_columns(t->reader);
-	p->columns = mem_zeroed(p->ncolumns, sizeof *p->columns);
-	for (size_t c = 0; c < p->ncolumns; c++)
-		p->columns[c] = region_keep(&p->region, reader_name(t->reader, c));
-	while (table_next(t)) {
-		p->file = t->row.file;
-		add_row(p, t, &text);
-	}
-	bytes_free(&text);
-	return err_is_set(t->err) ? -1 : 0;
 }
 
 /* --- the order of work ----------------------------------------------------------------------- */
 
-/* Trays and slots: whole numbers by number, before all else by byte. */
+/* Trays, slots, positions: whole numbers by number, before all else by byte. */
 static int
 by_label(struct field a, struct field b)
 {
@@ -121,115 +104,72 @@ by_label(struct field a, struct field b)
 }
 
 static int
-by_row(const void *pa, const void *pb)
-{
-	const struct planned_joint *a = pa, *b = pb;
-
-	if (a->closure != b->closure)
-		return a->closure < b->closure ? -1 : 1;
-	return a->line < b->line ? -1 : a->line > b->line;
-}
-
-static int
 by_work(const void *pa, const void *pb)
 {
 	const struct planned_joint *a = pa, *b = pb;
 	int order = 0;
 
-	if (a->closure == b->closure)
-		order = by_label(a->cell[PLANNED_TRAY], b->cell[PLANNED_TRAY]);
-	if (a->closure == b->closure && order == 0)
+	if (a->closure != b->closure)
+		return a->closure < b->closure ? -1 : 1;
+	order = by_label(a->cell[PLANNED_TRAY], b->cell[PLANNED_TRAY]);
+	if (order == 0)
 		order = by_label(a->cell[PLANNED_SLOT], b->cell[PLANNED_SLOT]);
-	return order != 0 ? order : by_row(pa, pb);
+	if (order == 0)
+		order = by_label(a->position, b->position);
+	return order != 0 ? order : a->line < b->line ? -1 : a->line > b->line;
 }
 
 static void
-mark_starts(struct planned *p)
+index_fibre(struct planned *p, const struct planned_joint *j, int cable)
 {
-	size_t n = p->match.joints;
-
-	p->first = mem_zeroed(p->closures.n + 1, sizeof *p->first);
-	p->entry = mem_zeroed(n + 1, sizeof *p->entry);
-	for (size_t i = 0; i < n; i++) {
-		const struct planned_joint *j = &p->v[i];
-
-		if (i == 0 || j->closure != j[-1].closure) {
-			p->first[j->closure] = (uint32_t)i;
-			p->entry[i] = MATCH_CLOSURE_START;
-		} else
-			p->entry[i] = field_same(j->cell[PLANNED_TRAY], j[-1].cell[PLANNED_TRAY])
-					  ? MATCH_MIDDLE
-					  : MATCH_TRAY_START;
-	}
-	p->first[p->closures.n] = (uint32_t)n;
-	p->match.closures = p->closures.n;
-	p->match.first = p->first;
-	p->match.entry = p->entry;
-}
-
-/* --- finding --------------------------------------------------------------------------------- */
-
-static void
-index_fibre(struct planned *p, uint32_t joint, int side, size_t *n)
-{
-	const struct planned_joint *j = &p->v[joint];
-	const struct field *key = &j->cell[side == 0 ? PLANNED_CABLE_A : PLANNED_CABLE_B];
-	size_t fibre;
+	const struct field *key = &j->cell[cable];
+	size_t f;
 	bool fresh;
 
 	if (key[0].n == 0 || key[1].n == 0)
 		return;
-	fibre = ids_add(&p->fibres, key, 2, &fresh);
+	f = ids_add(&p->fibres, key, 2, &fresh);
+	p->of_fibre = mem_grow(p->of_fibre, &p->cap_fibre, f + 1, sizeof *p->of_fibre);
 	if (fresh)
-		p->fibre_end[fibre] = MATCH_NONE;
-	p->on_fibre[*n] = (struct planned_on){ joint, p->fibre_end[fibre] };
-	p->fibre_end[fibre] = (uint32_t)(*n)++;
+		p->of_fibre[f][0] = p->of_fibre[f][1] = j->closure;
+	else if (p->of_fibre[f][0] != j->closure)
+		p->of_fibre[f][1] = j->closure;
 }
 
-static void
-make_index(struct planned *p)
+void
+planned_order(struct planned *p)
 {
-	size_t n = p->match.joints, on = 0;
+	uint32_t tray = 0;
 
-	p->at_name = mem_zeroed(n + 1, sizeof *p->at_name);
-	p->fibre_end = mem_zeroed(2 * n + 1, sizeof *p->fibre_end);
-	p->on_fibre = mem_zeroed(2 * n + 1, sizeof *p->on_fibre);
-	for (uint32_t i = 0; i < n; i++)
-		p->at_name[ids_find_one(&p->names, p->v[i].cell[PLANNED_JOINT])] = i;
-	/* backwards, so that each fibre's list rises */
-	for (uint32_t i = (uint32_t)n; i-- > 0;)
-		for (int side = 0; side < 2; side++)
-			index_fibre(p, i, side, &on);
-}
+	if (p->n > 0)
+		qsort(p->v, p->n, sizeof *p->v, by_work);
+	p->at_name = mem_zeroed(p->n + 1, sizeof *p->at_name);
+	for (uint32_t i = 0; i < p->n; i++) {
+		struct planned_joint *j = &p->v[i];
 
-int
-planned_read(struct planned *p, struct table *t, bool plan_order)
-{
-	*p = (struct planned){ .names = IDS_NONE, .closures = IDS_NONE, .fibres = IDS_NONE };
-	if (read_rows(p, t) != 0)
-		return -1;
-	if (p->match.joints > 0)
-		qsort(p->v, p->match.joints, sizeof *p->v, plan_order ? by_row : by_work);
-	mark_starts(p);
-	make_index(p);
-	return 0;
+		if (i > 0 && (j->closure != j[-1].closure ||
+				 !field_same(j->cell[PLANNED_TRAY], j[-1].cell[PLANNED_TRAY])))
+			tray++;
+		j->tray = tray;
+		p->at_name[ids_find_one(&p->names, j->cell[PLANNED_JOINT])] = i;
+		index_fibre(p, j, PLANNED_CABLE_A);
+		index_fibre(p, j, PLANNED_CABLE_B);
+	}
 }
 
 void
 planned_free(struct planned *p)
 {
 	region_free(&p->region);
+	bytes_free(&p->text);
 	ids_free(&p->names);
 	ids_free(&p->closures);
 	ids_free(&p->fibres);
 	free(p->v);
 	free(p->columns);
-	free(p->first);
-	free(p->entry);
 	free(p->at_name);
-	free(p->fibre_end);
-	free(p->on_fibre);
-	*p = (struct planned){ .names = IDS_NONE, .closures = IDS_NONE, .fibres = IDS_NONE };
+	free(p->of_fibre);
+	planned_init(p);
 }
 
 uint32_t
@@ -240,68 +180,104 @@ planned_named(const struct planned *p, struct field name)
 	return i == SIZE_MAX ? MATCH_NONE : p->at_name[i];
 }
 
-static bool
-has_cell(const struct planned_joint *j, int cell, struct field typed)
+void
+planned_closures_of_fibre(struct planned *p, const struct field key[2], uint32_t closures[2])
 {
-	return typed.n == 0 || field_same(j->cell[cell], typed);
+	size_t f = ids_find(&p->fibres, key, 2);
+
+	closures[0] = f == SIZE_MAX ? MATCH_NONE : p->of_fibre[f][0];
+	closures[1] = f == SIZE_MAX ? MATCH_NONE : p->of_fibre[f][1];
 }
 
+/* --- places ---------------------------------------------------------------------------------- */
+
+/* true if the joint begins a new unit; n joints are in the present one */
 static bool
-has_all(const struct planned_joint *j, const struct field typed[PLANNED_CELLS])
+begins_unit(const struct planned *p, size_t i, uint32_t n, uint32_t fibres_n)
 {
-	bool straight = true, crossed = true;
+	const struct planned_joint *j = &p->v[i];
 
-	for (int cell = PLANNED_JOINT; cell <= PLANNED_SLOT; cell++)
-		if (!has_cell(j, cell, typed[cell]))
-			return false;
-	for (int cell = PLANNED_CABLE_A; cell <= PLANNED_FIBRE_B; cell++) {
-		int other = cell < PLANNED_CABLE_B ? cell + 2 : cell - 2;
-
-		straight &= has_cell(j, cell, typed[cell]);
-		crossed &= has_cell(j, other, typed[cell]);
-	}
-	return straight || crossed;
+	if (i == 0 || j->tray != j[-1].tray || !field_same(j->ribbon, j[-1].ribbon))
+		return true;
+	if (fibres_n == 0)
+		return j->ribbon.n == 0;
+	return n >= fibres_n;
 }
 
-/* Those of the joints from `first` to end - 1. */
+static int
+by_row(const void *pa, const void *pb)
+{
+	const uint64_t *a = pa, *b = pb;
+
+	return a[0] < b[0] ? -1 : a[0] > b[0];
+}
+
+/* The places of a tray's units in the order of the plan's rows. */
 static void
-add_fitting(const struct planned *p, uint32_t first, uint32_t end,
-    const struct field typed[PLANNED_CELLS], struct planned_list *list)
+order_by_plan(const struct planned *p, struct planned_course *c, uint32_t tray)
 {
-	for (uint32_t i = first; i < end; i++)
-		if (has_all(&p->v[i], typed))
-			planned_add(list, i);
+	uint32_t from = c->course.tray_first[tray], n = c->course.tray_first[tray + 1] - from;
+	uint64_t row[MATCH_TRAY_UNITS][2];
+
+	for (uint32_t i = 0; i < n; i++) {
+		row[i][0] = p->v[c->first[from + i]].line;
+		row[i][1] = i;
+	}
+	qsort(row, n, sizeof row[0], by_row);
+	for (uint32_t i = 0; i < n; i++)
+		c->course.by_plan[from + i] = (uint8_t)row[i][1];
 }
 
-enum planned_meaning
-planned_meant(struct planned *p, const struct field typed[PLANNED_CELLS], struct planned_list *list)
+void
+planned_course(const struct planned *p, uint32_t fibres_n, struct planned_course *out)
 {
-	const struct field *joint = &typed[PLANNED_JOINT], *closure = &typed[PLANNED_CLOSURE];
-	const struct field *fibre = &typed[PLANNED_CABLE_A];
-	size_t before = list->n, c = closure->n > 0 ? ids_find_one(&p->closures, *closure) : 0;
+	struct planned_course c = { .fibres_n = fibres_n };
+	struct match_course *m = &c.course;
+	uint32_t in_tray = 0, closure = MATCH_NONE;
 
-	if (closure->n > 0 && c == SIZE_MAX)
-		return PLANNED_OUTSIDE;
-	if (fibre[0].n == 0 || fibre[1].n == 0)
-		fibre = &typed[PLANNED_CABLE_B];
-	if (joint->n > 0) {
-		uint32_t i = planned_named(p, *joint);
+	c.first = mem_zeroed(p->n + 1, sizeof *c.first);
+	c.unit_of = mem_zeroed(p->n + 1, sizeof *c.unit_of);
+	m->tray_first = mem_zeroed(p->n + 1, sizeof *m->tray_first);
+	m->tray_of = mem_zeroed(p->n + 1, sizeof *m->tray_of);
+	m->closure_of = mem_zeroed(p->n + 1, sizeof *m->closure_of);
+	m->by_plan = mem_zeroed(p->n + 1, sizeof *m->by_plan);
+	m->closure_first = mem_zeroed(p->closures.n + 1, sizeof *m->closure_first);
+	for (uint32_t i = 0; i < p->n; i++) {
+		const struct planned_joint *j = &p->v[i];
+		bool fresh = i == 0 || j->tray != j[-1].tray;
 
-		if (i == MATCH_NONE)
-			return closure->n > 0 ? PLANNED_UNFITTING : PLANNED_OUTSIDE;
-		add_fitting(p, i, i + 1, typed, list);
-	} else if (fibre[0].n > 0 && fibre[1].n > 0) {
-		size_t f = ids_find(&p->fibres, fibre, 2);
+		if (begins_unit(p, i, i - c.first[m->units > 0 ? m->units - 1 : 0], fibres_n)) {
+			if (fresh || in_tray == MATCH_TRAY_UNITS) {
+				if (j->closure != closure)
+					m->closure_first[closure = j->closure] = m->trays;
+				m->closure_of[m->trays] = closure;
+				m->tray_first[m->trays++] = m->units;
+				in_tray = 0;
+			}
+			m->tray_of[m->units] = m->trays - 1;
+			c.first[m->units++] = i;
+			in_tray++;
+		}
+		c.unit_of[i] = m->units - 1;
+	}
+	m->closures = (uint32_t)p->closures.n;
+	m->closure_first[m->closures] = m->trays;
+	m->tray_first[m->trays] = m->units;
+	c.first[m->units] = (uint32_t)p->n;
+	for (uint32_t t = 0; t < m->trays; t++)
+		order_by_plan(p, &c, t);
+	*out = c;
+}
 
-		for (uint32_t i = f == SIZE_MAX ? MATCH_NONE : p->fibre_end[f]; i != MATCH_NONE;
-		     i = p->on_fibre[i].before)
-			/* a fibre joined onto itself is in its list twice, side by side */
-			if (list->n == before || list->v[list->n - 1] != p->on_fibre[i].joint)
-				add_fitting(
-				    p, p->on_fibre[i].joint, p->on_fibre[i].joint + 1, typed, list);
-	} else if (closure->n > 0)
-		add_fitting(p, p->first[c], p->first[c + 1], typed, list);
-	else
-		add_fitting(p, 0, (uint32_t)p->match.joints, typed, list);
-	return list->n > before ? PLANNED_FITS : PLANNED_UNFITTING;
+void
+planned_course_free(struct planned_course *c)
+{
+	free(c->first);
+	free(c->unit_of);
+	free(c->course.tray_first);
+	free(c->course.tray_of);
+	free(c->course.closure_of);
+	free(c->course.by_plan);
+	free(c->course.closure_first);
+	*c = (struct planned_course){ .fibres_n = 0 };
 }

@@ -23,7 +23,7 @@ struct rows {
 
 /* the plan's columns whose values stand before the arcs', in the order they are written in */
 static const char *const planned[] = { "closure", "tray", "slot", "cable_a", "fibre_a", "cable_b",
-	"fibre_b", "tube_a", "colour_a", "tube_b", "colour_b", "ribbon" };
+	"fibre_b", "tube_a", "colour_a", "tube_b", "colour_b", "ribbon_a", "ribbon_b", "position" };
 enum { PLANNED = sizeof planned / sizeof planned[0] };
 
 /* the columns of this table's own */
@@ -152,19 +152,18 @@ cut(struct field text, struct field *fields)
 }
 
 static void
-put_shown(struct rows *r, const struct shown *s, uint32_t arc)
+put_shown(struct rows *r, const struct shown *s, const struct match_row *row)
 {
 	const struct match_arcs *arcs = r->night->arcs;
-	const struct match_settled *v = &r->night->v[arc];
-	const struct match_record *record = &arcs->v[arc];
+	const struct match_record *record = &arcs->v[row->record];
 
 	r->text.n = 0;
 	switch (s->what) {
 	case SHOW_ATTEMPT:
-		writer_whole(r->out, v->attempt);
+		writer_whole(r->out, row->attempt);
 		break;
 	case SHOW_STANDS:
-		writer_text(r->out, v->stands ? "yes" : "no");
+		writer_text(r->out, row->stands ? "yes" : "no");
 		break;
 	case SHOW_KIND:
 		if (s->column < arcs->plan->ncolumns && r->plan[s->column].n > 0)
@@ -179,7 +178,7 @@ put_shown(struct rows *r, const struct shown *s, uint32_t arc)
 		writer_slice(r->out, r->arc[s->column]);
 		break;
 	case SHOW_MADE_AT:
-		match_time_add(r->arc[s->column], arcs->machine[record->machine].clock_s, &r->text);
+		match_time_add(r->arc[s->column], arcs->streams[record->stream].clock_s, &r->text);
 		writer_slice(r->out, bytes_field(&r->text));
 		break;
 	case SHOW_SHIFT:
@@ -201,11 +200,11 @@ match_rows_write(const struct match_night *n, const struct table *in, struct wri
 	r.arc = mem_zeroed(columns + 1, sizeof *r.arc);
 	show_plan(&r);
 	show_arcs(&r, in);
-	for (size_t i = 0; i < n->njoined; i++) {
-		cut(plan->v[n->v[n->joined[i]].label].text, r.plan);
-		cut(n->arcs->v[n->joined[i]].text, r.arc);
+	for (size_t i = 0; i < n->nrows; i++) {
+		cut(plan->v[n->rows[i].joint].text, r.plan);
+		cut(n->arcs->v[n->rows[i].record].text, r.arc);
 		for (size_t k = 0; k < r.n; k++)
-			put_shown(&r, &r.shown[k], n->joined[i]);
+			put_shown(&r, &r.shown[k], &n->rows[i]);
 		writer_end_row(out);
 	}
 	free(r.shown);

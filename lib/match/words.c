@@ -1,336 +1,513 @@
 #include "match/words.h"
 
 #include <inttypes.h>
+#include <stdlib.h>
 
-struct words {
-	const struct match_night *n;
-	struct findings *found;
-	struct bytes says, shown;
+#include "base/mem.h"
+
+/* what an arc that is not told is counted under; the rules of findings, in their order */
+enum rule { UNSURE, ORDER, TWICE, UNPLACED, PRACTICE, ELSEWHERE, RULES, TOLD };
+
+static const struct {
+	const char *name;
+	bool error;
+	const char *says;
+} rules[RULES] = {
+	[UNSURE] = { "unsure", true, "which joints these are is not sure" },
+	[ORDER] = { "slot-order", true,
+	    "the order of slots is not known: state it by --order or --visits, or type one fibre" },
+	[TWICE] = { "twice", true, "two machines come to the same joints: type one at each" },
+	[UNPLACED] = { "unplaced", true, "work in a closure nobody has named" },
+	[PRACTICE] = { "practice", false, "practice" },
+	[ELSEWHERE] = { "elsewhere", false, "work on what the plan does not have" },
 };
 
-static const struct match_record *
-record(const struct words *w, size_t i)
+struct words {
+	const struct match_night *night;
+	struct findings *found;
+	bool each;
+	struct bytes says, name;
+};
+
+static const struct match_seen *
+seen_of(const struct match_night *n, uint32_t s, size_t i)
 {
-	return &w->n->arcs->v[i];
+	return &n->arcs->streams[s].seen[i];
 }
 
 static struct field
-joint_name(const struct words *w, uint32_t joint)
+joint_name(const struct match_night *n, uint32_t s, uint32_t unit)
 {
-	return w->n->arcs->plan->v[joint].cell[PLANNED_JOINT];
+	const struct planned_course *c = &n->courses[n->course_of[s]];
+
+	return n->arcs->plan->v[c->first[unit]].cell[PLANNED_JOINT];
 }
-
-/* Adds a finding about one arc; says is in w->says, found in w->shown. */
-static void
-add(struct words *w, size_t i, const char *rule, bool error, const char *wanted)
-{
-	const struct match_record *r = record(w, i);
-
-	bytes_add(&w->says, "", 1);
-	findings_add(w->found, &(struct finding){ .file = r->file,
-				   .line = r->line,
-				   .rule = rule,
-				   .error = error,
-				   .found = bytes_field(&w->shown),
-				   .wanted = wanted,
-				   .says = w->says.p });
-	w->says.n = w->shown.n = 0;
-}
-
-static void
-say_label(const struct words *w, uint32_t label, struct bytes *b)
-{
-	if (label == MATCH_PRACTICE)
-		bytes_add_text(b, "practice");
-	else if (label == MATCH_ELSEWHERE)
-		bytes_add_text(b, "work elsewhere");
-	else
-		bytes_add_field(b, joint_name(w, label));
-}
-
-/* which machine's arc, or arcs */
-static void
-say_arcs(const struct words *w, size_t first, size_t end, struct bytes *b)
-{
-	const struct match_record *from = record(w, first), *to = record(w, end - 1);
-	struct field name = ids_key(&w->n->arcs->machines, from->machine);
-
-	if (from->number != INT64_MIN && to->number != INT64_MIN) {
-		bytes_add_format(
-		    b, end - first > 1 ? "arcs %" PRId64 : "arc %" PRId64, from->number);
-		if (end - first > 1)
-			bytes_add_format(b, " to %" PRId64, to->number);
-		if (name.n > 0)
-			bytes_add_text(b, " of ");
-	} else
-		bytes_add_format(b, "%zu arc%s%s", end - first, end - first > 1 ? "s" : "",
-		    name.n > 0 ? " of " : "");
-	bytes_add_field(b, name);
-}
-
-/* --- readings -------------------------------------------------------------------------------- */
 
 static uint32_t
-label_in(const struct words *w, size_t i, bool other)
+closure_of(const struct match_night *n, uint32_t s, uint32_t unit)
 {
-	return other ? w->n->v[i].other : w->n->v[i].one;
+	const struct planned_course *c = &n->courses[n->course_of[s]];
+
+	return n->arcs->plan->v[c->first[unit]].closure;
 }
 
-/* The end of the run of labels from i on that can be said at once. */
+/* The number of an arc as it was written, or the time if it has none. */
+static void
+add_number(struct bytes *b, const struct match_record *r)
+{
+	if (r->number != INT64_MIN)
+		bytes_add_format(b, "%" PRId64, r->number);
+	else
+		bytes_add_format(b, "%s:%" PRIu64, r->file, r->line);
+}
+
+static enum rule
+rule_of(const struct match_night *n, uint32_t s, size_t i)
+{
+	const struct match_read *read = &n->read[s];
+	const struct match_verdict *v = &read->v[i];
+	const struct match_hint *h = &read->hints[i];
+	bool outside =
+	    (h->typed != MATCH_NONE && n->arcs->typed[h->typed].outside) ||
+	    (h->answer != MATCH_NONE && n->stated->answers[h->answer].is == MATCH_SAID_ELSEWHERE);
+
+	if (v->fate == MATCH_TOLD)
+		return TOLD;
+	if (v->fate == MATCH_PRACTISED)
+		return PRACTICE;
+	if (v->fate == MATCH_ELSEWHERE || (v->best == MATCH_IS_ELSEWHERE && v->odds > 0.5F))
+		return outside ? ELSEWHERE : UNPLACED;
+	if (v->twice)
+		return TWICE;
+	if (v->best < MATCH_IS_ELSEWHERE && read->unproven[closure_of(n, s, v->best)])
+		return ORDER;
+	return UNSURE;
+}
+
+/* --- stretches ------------------------------------------------------------------------------- */
+
+/* arcs [first, end) of a stream that are not told, under one rule */
+struct stretch {
+	uint32_t stream;
+	size_t first, end, arcs;
+	enum rule rule;
+};
+
+/* The next stretch from arc i on; false: there is none. Missing records do not part it. */
+static bool
+next_stretch(const struct match_night *n, uint32_t s, size_t i, struct stretch *out)
+{
+	size_t arcs = n->arcs->streams[s].n;
+
+	while (i < arcs && (seen_of(n, s, i)->rows == 0 || rule_of(n, s, i) == TOLD))
+		i++;
+	if (i == arcs)
+		return false;
+	*out = (struct stretch){ s, i, i, 0, rule_of(n, s, i) };
+	for (; i < arcs; i++) {
+		if (seen_of(n, s, i)->rows == 0)
+			continue;
+		if (rule_of(n, s, i) != out->rule)
+			break;
+		out->end = i + 1;
+		out->arcs++;
+	}
+	return true;
+}
+
+/* "31 to 33, 37": the numbers of those arcs of a stretch that are of this fate, or of any. */
 static size_t
-run_end(const struct words *w, size_t i, size_t end, bool other)
+add_numbers(struct words *w, const struct stretch *t, bool open)
 {
-	uint32_t label = label_in(w, i, other);
-	uint32_t step = 0;
-	size_t k = i + 1;
+	const struct match_night *n = w->night;
+	const struct match_record *last = NULL;
+	size_t all = 0, run = 0;
 
-	if (k < end && label < MATCH_ELSEWHERE)
-		step = label_in(w, k, other) == label + 1;
-	while (k < end && label_in(w, k, other) == label_in(w, k - 1, other) + step)
-		k++;
-	return k;
-}
+	for (size_t i = t->first; i <= t->end; i++) {
+		const struct match_seen *seen = i < t->end ? seen_of(n, t->stream, i) : NULL;
+		bool in = seen != NULL && seen->rows > 0 &&
+			  (!open || n->read[t->stream].v[i].fate == MATCH_OPEN);
 
-/* so many runs are said of a reading */
-enum { RUNS = 8 };
-
-/* "SKE-003 to SKE-011, SKE-011 2 times again, practice" */
-static void
-say_reading(struct words *w, size_t first, size_t end, bool other)
-{
-	int runs = 0;
-	size_t next;
-
-	for (size_t i = first; i < end; i = next) {
-		uint32_t label = label_in(w, i, other), last;
-		bool again = i > first && label == label_in(w, i - 1, other);
-
-		next = run_end(w, i, end, other);
-		if (++runs > RUNS) {
-			bytes_add_text(&w->says, ", ...");
-			return;
+		if (seen != NULL && seen->rows == 0)
+			continue;
+		if (!in && run > 1) {
+			bytes_add_text(&w->says, run > 2 ? " to " : ", ");
+			add_number(&w->says, last);
 		}
-		if (i > first)
-			bytes_add_text(&w->says, ", ");
-		say_label(w, label, &w->says);
-		last = label_in(w, next - 1, other);
-		if (last != label) {
-			bytes_add_text(&w->says, " to ");
-			say_label(w, last, &w->says);
-		} else if (next - i > 1)
-			bytes_add_format(&w->says, " %zu times", next - i);
-		if (again)
-			bytes_add_text(&w->says, " again");
+		if (!in) {
+			run = 0;
+			continue;
+		}
+		if (run++ == 0) {
+			bytes_add_text(&w->says, all > 0 ? ", " : "");
+			add_number(&w->says, &n->arcs->v[seen->first]);
+		}
+		last = &n->arcs->v[seen->first];
+		all++;
 	}
+	return all;
 }
 
-static bool
-is_long(const struct words *w, const struct match_stretch *s, bool other)
-{
-	size_t runs = 0;
-
-	for (size_t i = s->first; i < s->end && runs <= RUNS; runs++)
-		i = run_end(w, i, s->end, other);
-	return runs > RUNS;
-}
-
-static bool
-is_alike(const struct words *w, size_t i)
-{
-	return label_in(w, i, false) == label_in(w, i, true);
-}
-
-/*
- * Both readings. If one is too long to be said, only where they differ, and an arc on either side if
- * there is one.
- */
 static void
-say_both(struct words *w, const struct match_stretch *s)
+put(struct words *w, const struct match_record *r, enum rule rule, const char *says)
 {
-	size_t first = s->first, end = s->end;
+	struct finding one = { .file = r->file,
+		.line = r->line,
+		.rule = rules[rule].name,
+		.error = rules[rule].error,
+		.says = says };
 
-	if (is_long(w, s, false) || is_long(w, s, true)) {
-		while (end - first > 1 && is_alike(w, first) && is_alike(w, first + 1))
-			first++;
-		while (end - first > 1 && is_alike(w, end - 1) && is_alike(w, end - 2))
-			end--;
-		bytes_add_text(&w->says, "they differ at ");
-		say_arcs(w, first, end, &w->says);
-		bytes_add_text(&w->says, ": ");
-	}
-	bytes_add_text(&w->says, "either ");
-	say_reading(w, first, end, false);
-	bytes_add_text(&w->says, "; or ");
-	say_reading(w, first, end, true);
+	w->name.n = 0;
+	bytes_add_text(&w->name, "arc ");
+	add_number(&w->name, r);
+	bytes_add_text(&w->name, " of ");
+	bytes_add_field(&w->name,
+	    ids_key(&w->night->arcs->machines, w->night->arcs->streams[r->stream].machine));
+	one.found = bytes_field(&w->name);
+	findings_add(w->found, &one);
 }
 
 static const char *
-stretch_rule(const struct words *w, const struct match_stretch *s)
+said(struct words *w)
 {
-	size_t unfitting = 0, away = 0, n = 0;
-
-	for (size_t i = s->first; i < s->end; i++) {
-		n += w->n->v[i].fate >= MATCH_LEFT;
-		unfitting += record(w, i)->trouble == MATCH_UNFITTING;
-		away += w->n->v[i].fate == MATCH_AWAY;
-	}
-	if (unfitting == n)
-		return NULL; /* each of them has a finding of its own */
-	return s->two ? "ambiguous" : away == n ? "unplaced" : "doubtful";
+	bytes_add(&w->says, "", 1);
+	return w->says.p;
 }
 
 static void
-say_stretch(struct words *w, const struct match_stretch *s)
+add_meaning(const struct match_night *n, uint32_t s, uint32_t is, struct bytes *b)
 {
-	const char *rule = stretch_rule(w, s);
-	const char *wanted = "type the joint of one of these arcs, or of their neighbours";
-	bool claimed = false;
-
-	if (rule == NULL)
-		return;
-	say_arcs(w, s->first, s->end, &w->shown);
-	if (strcmp(rule, "ambiguous") == 0)
-		say_both(w, s);
-	else if (strcmp(rule, "unplaced") == 0) {
-		wanted = "type the closure where a visit to it begins";
-		bytes_add_text(&w->says, "work in a closure nobody has named");
-	} else {
-		for (size_t i = s->first; i < s->end; i++)
-			claimed |= w->n->v[i].claimed;
-		bytes_add_text(&w->says, "perhaps ");
-		say_reading(w, s->first, s->end, false);
-		bytes_add_text(&w->says,
-		    claimed
-			? ", but other arcs come to the same joints, or their numbers run backwards"
-			: ", but other arcs that are left might be attempts at these joints");
-	}
-	add(w, s->first, rule, true, wanted);
+	if (is == MATCH_IS_PRACTICE)
+		bytes_add_text(b, "practice");
+	else if (is == MATCH_IS_ELSEWHERE)
+		bytes_add_text(b, "work that is not in the plan");
+	else if (is != MATCH_NONE)
+		bytes_add_field(b, joint_name(n, s, is));
 }
 
-/* --- one arc --------------------------------------------------------------------------------- */
-
+/* What an arc most likely is, and next. */
 static void
-say_left(struct words *w, size_t i)
+add_likely(const struct match_night *night, uint32_t s, size_t i, struct bytes *b)
 {
-	const struct match_settled *s = &w->n->v[i];
+	const struct match_verdict *v = &night->read[s].v[i];
 
-	say_arcs(w, i, i + 1, &w->shown);
-	bytes_add_text(&w->says, "left: ");
-	say_label(w, s->label, &w->says);
-	if (s->second != MATCH_NONE && s->margin < w->n->threshold) {
-		bytes_add_text(&w->says, " or ");
-		say_label(w, s->second, &w->says);
+	add_meaning(night, s, v->best, b);
+	if (v->second != MATCH_NONE) {
+		bytes_add_text(b, ", else ");
+		add_meaning(night, s, v->second, b);
 	}
-	add(w, i, "left", false, NULL);
 }
 
 static void
-say_practice(struct words *w, size_t i)
+put_each(struct words *w, const struct stretch *t)
 {
-	static const char *const looks[] = {
-		[MATCH_FAILED] = "failed the tension test",
-		[MATCH_HIGH] = "high estimate, not kept",
-		[MATCH_OPEN] = "not kept",
-		[MATCH_PLAIN] = "nothing tells whether it was kept",
-		[MATCH_PASSED] = "passed the tension test",
-		[MATCH_DONE] = "heated",
-	};
-	const struct match_settled *s = &w->n->v[i];
-	const struct match_record *r = record(w, i);
-	const struct match_one *one = &w->n->arcs->machine[r->machine];
-	size_t k = (size_t)(r - one->records);
+	for (size_t i = t->first; i < t->end; i++) {
+		const struct match_seen *seen = seen_of(w->night, t->stream, i);
 
-	say_arcs(w, i, i + 1, &w->shown);
-	if (r->says_practice)
-		bytes_add_text(&w->says, "practice, as was typed");
-	else
-		bytes_add_format(&w->says, "practice: %s", looks[one->match.arcs[k].look]);
-	if (!r->says_practice && k > 0)
-		bytes_add_format(&w->says, ", %" PRId64 " s after the arc before",
-		    r->at.seconds - r[-1].at.seconds);
-	if (!r->says_practice && s->second != MATCH_NONE) {
-		bytes_add_text(&w->says, "; else most likely ");
-		say_label(w, s->second, &w->says);
-	}
-	add(w, i, "practice", false, NULL);
-}
-
-static void
-say_arc(struct words *w, size_t i)
-{
-	const struct match_settled *s = &w->n->v[i];
-	const struct match_record *r = record(w, i);
-
-	if (r->backward) {
-		say_arcs(w, i, i + 1, &w->shown);
-		bytes_add_format(
-		    &w->says, "numbered below arc %" PRId64 ", which is earlier", r[-1].number);
-		add(w, i, "backward", true, "numbers of arcs that rise with their times");
-	}
-	if (r->trouble == MATCH_UNFITTING) {
-		say_arcs(w, i, i + 1, &w->shown);
-		bytes_add_text(&w->says, "no joint of the plan fits all that was typed");
-		add(w, i, "unfitting", true, NULL);
-	}
-	if (s->fate >= MATCH_LEFT)
-		say_left(w, i);
-	else if (s->fate == MATCH_PRACTISED)
-		say_practice(w, i);
-	else if (s->fate == MATCH_OUTSIDE) {
-		say_arcs(w, i, i + 1, &w->shown);
-		bytes_add_text(&w->says,
-		    r->outside ? "the plan has not what was typed"
-			       : "goes on from an arc of which the plan has not what was typed");
-		add(w, i, "outside", false, NULL);
-	}
-}
-
-/* --- all ------------------------------------------------------------------------------------- */
-
-static void
-say_unread(struct words *w, size_t i)
-{
-	bool repeated = record(w, i)->trouble == MATCH_REPEATED;
-
-	say_arcs(w, i, i + 1, &w->shown);
-	bytes_add_text(&w->says, repeated ? "the same row was there before"
-					  : "no time of day, so its place is not known");
-	add(w, i, repeated ? "repeated" : "no-time", !repeated, NULL);
-}
-
-static void
-say_unrecorded(struct words *w)
-{
-	const struct planned *plan = w->n->arcs->plan;
-
-	for (size_t j = 0; j < plan->match.joints; j++) {
-		if (w->n->recorded[j])
+		if (seen->rows == 0)
 			continue;
-		findings_add(w->found,
-		    &(struct finding){ .file = plan->file,
-			.line = plan->v[j].line,
-			.joint = plan->v[j].cell[PLANNED_JOINT],
-			.rule = "unrecorded",
-			.says = w->n->doubtful[j] ? "no arc is known to be this joint, but some "
-						    "that are left might be"
-						  : "no arc is this joint" });
+		w->says.n = 0;
+		add_likely(w->night, t->stream, i, &w->says);
+		put(w, &w->night->arcs->v[seen->first], t->rule, said(w));
 	}
+}
+
+static void
+put_stretch(struct words *w, const struct stretch *t)
+{
+	const struct match_arcs *arcs = w->night->arcs;
+
+	w->says.n = 0;
+	bytes_add_text(&w->says, rules[t->rule].says);
+	bytes_add_text(&w->says, ": ");
+	add_numbers(w, t, false);
+	if (t->rule == UNSURE) {
+		bytes_add_text(&w->says, "; open: ");
+		if (add_numbers(w, t, true) == 0)
+			bytes_add_text(&w->says, "none, but what may come later");
+	}
+	put(w, &arcs->v[seen_of(w->night, t->stream, t->first)->first], t->rule, said(w));
+	if (w->each)
+		put_each(w, t);
+}
+
+/* Practice and work elsewhere of one machine: one row for all of it. */
+static void
+put_all(struct words *w, uint32_t s, enum rule rule)
+{
+	const struct match_night *n = w->night;
+	const struct match_record *first = NULL;
+	struct stretch t;
+
+	w->says.n = 0;
+	bytes_add_text(&w->says, rules[rule].says);
+	for (size_t i = 0; next_stretch(n, s, i, &t); i = t.end)
+		if (t.rule == rule) {
+			bytes_add_text(&w->says, first == NULL ? ": " : ", ");
+			add_numbers(w, &t, false);
+			if (first == NULL)
+				first = &n->arcs->v[seen_of(n, s, t.first)->first];
+		}
+	if (first != NULL)
+		put(w, first, rule, said(w));
+	for (size_t i = 0; w->each && next_stretch(n, s, i, &t); i = t.end)
+		if (t.rule == rule)
+			put_each(w, &t);
+}
+
+/* --- single things --------------------------------------------------------------------------- */
+
+/* What was typed on an arc, and which joint it is by the order of work. */
+static void
+put_typed(struct words *w, uint32_t s, size_t i)
+{
+	const struct match_night *n = w->night;
+	const struct match_typed *t = &n->arcs->typed[n->read[s].hints[i].typed];
+	const struct match_record *r = &n->arcs->v[seen_of(n, s, i)->first];
+	struct finding one = { .file = r->file, .line = r->line, .rule = "typed", .error = true };
+
+	w->says.n = w->name.n = 0;
+	bytes_add_format(&w->says, "by the order of work arc ");
+	add_number(&w->says, r);
+	bytes_add_text(&w->says, " is ");
+	add_meaning(n, s, n->read[s].v[i].best, &w->says);
+	for (int c = 0; c < PLANNED_CELLS; c++)
+		if (t->cell[c].n > 0) {
+			bytes_add_text(&w->name, w->name.n > 0 ? " " : "");
+			bytes_add_field(&w->name, t->cell[c]);
+		}
+	one.found = bytes_field(&w->name);
+	one.joint = joint_name(n, s, n->read[s].v[i].best);
+	one.says = said(w);
+	findings_add(w->found, &one);
+}
+
+static void
+put_unread(struct words *w)
+{
+	const struct match_arcs *arcs = w->night->arcs;
+
+	for (size_t i = arcs->nread; i < arcs->n; i++)
+		findings_add(
+		    w->found, &(struct finding){ .file = arcs->v[i].file,
+				  .line = arcs->v[i].line,
+				  .rule = arcs->v[i].no_time ? "no-time" : "repeated",
+				  .error = arcs->v[i].no_time,
+				  .says = arcs->v[i].no_time ? "no time of day"
+							     : "the same row was there before" });
+}
+
+/* Joints without a record, one row a closure. */
+static void
+put_unrecorded(struct words *w, size_t first, size_t end)
+{
+	const struct match_night *n = w->night;
+	const struct planned *plan = n->arcs->plan;
+	struct finding one = { .file = plan->file, .rule = "unrecorded" };
+	size_t all = 0, run = 0;
+
+	w->says.n = 0;
+	for (size_t j = first; j <= end; j++) {
+		bool in = j < end && !n->recorded[j];
+
+		if (!in && run > 1) {
+			bytes_add_text(&w->says, run > 2 ? " to " : ", ");
+			bytes_add_field(&w->says, plan->v[j - 1].cell[PLANNED_JOINT]);
+		}
+		if (in && run == 0) {
+			bytes_add_text(&w->says, all > 0 ? ", " : "no arc is known to be: ");
+			bytes_add_field(&w->says, plan->v[j].cell[PLANNED_JOINT]);
+		}
+		if (in && all == 0)
+			one.line = plan->v[j].line;
+		run = in ? run + 1 : 0;
+		all += in;
+	}
+	if (all == 0)
+		return;
+	one.found = plan->v[first].cell[PLANNED_CLOSURE];
+	one.says = said(w);
+	findings_add(w->found, &one);
+	for (size_t j = first; j < end && w->each; j++)
+		if (!n->recorded[j])
+			findings_add(w->found, &(struct finding){ .file = plan->file,
+						   .line = plan->v[j].line,
+						   .joint = plan->v[j].cell[PLANNED_JOINT],
+						   .rule = "unrecorded",
+						   .says = "no arc is known to be this joint" });
 }
 
 void
-match_words_all(const struct match_night *n, struct findings *found)
+match_findings(const struct match_night *night, bool each, struct findings *found)
 {
-	struct words w = { n, found };
-	const struct match_stretch *s = n->stretch, *end = s + n->nstretches;
+	struct words w = { night, found, each };
+	const struct planned *plan = night->arcs->plan;
+	struct stretch t;
+	size_t end;
 
-	for (size_t i = 0; i < n->arcs->nread; i++) {
-		if (s != end && s->first == i)
-			say_stretch(&w, s++);
-		say_arc(&w, i);
+	for (uint32_t s = 0; s < night->arcs->nstreams; s++) {
+		for (size_t i = 0; next_stretch(night, s, i, &t); i = t.end)
+			if (t.rule < PRACTICE)
+				put_stretch(&w, &t);
+		put_all(&w, s, PRACTICE);
+		put_all(&w, s, ELSEWHERE);
+		for (size_t i = 0; i < night->arcs->streams[s].n; i++)
+			if (night->read[s].v[i].mistyped)
+				put_typed(&w, s, i);
 	}
-	for (size_t i = n->arcs->nread; i < n->arcs->n; i++)
-		say_unread(&w, i);
-	say_unrecorded(&w);
+	put_unread(&w);
+	for (size_t j = 0; j < plan->n; j = end) {
+		for (end = j; end < plan->n && plan->v[end].closure == plan->v[j].closure;)
+			end++;
+		put_unrecorded(&w, j, end);
+	}
 	bytes_free(&w.says);
-	bytes_free(&w.shown);
+	bytes_free(&w.name);
+}
+
+/* --- questions ------------------------------------------------------------------------------- */
+
+static int
+by_settles(const void *pa, const void *pb)
+{
+	const struct match_question *a = pa, *b = pb;
+
+	if (a->settles != b->settles)
+		return a->settles > b->settles ? -1 : 1;
+	if (a->stream != b->stream)
+		return a->stream < b->stream ? -1 : 1;
+	return a->seen < b->seen ? -1 : a->seen > b->seen;
+}
+
+/* The least sure arc near the middle of a stretch. */
+static size_t
+middle_of(const struct match_night *n, const struct stretch *t)
+{
+	size_t middle = (t->first + t->end) / 2, best = t->first, least = SIZE_MAX;
+
+	/* in the very middle of a tray all slot orders agree */
+	if (t->rule == ORDER)
+		middle = t->first + (t->end - t->first) / 8;
+	for (size_t i = t->first; i < t->end; i++) {
+		size_t far = i > middle ? i - middle : middle - i;
+
+		if (seen_of(n, t->stream, i)->rows == 0)
+			continue;
+		if (n->read[t->stream].v[i].fate != MATCH_OPEN)
+			far += t->end - t->first;
+		if (far < least) {
+			least = far;
+			best = i;
+		}
+	}
+	return best;
+}
+
+/* What has no number cannot be answered. */
+static bool
+has_numbers(const struct match_night *n, const struct stretch *t)
+{
+	return n->arcs->v[seen_of(n, t->stream, t->first)->first].number != INT64_MIN;
+}
+
+struct match_question *
+match_questions(const struct match_night *night, size_t *n)
+{
+	struct match_question *v = NULL;
+	size_t cap = 0;
+	struct stretch t;
+
+	*n = 0;
+	for (uint32_t s = 0; s < night->arcs->nstreams; s++)
+		for (size_t i = 0; next_stretch(night, s, i, &t); i = t.end) {
+			if (t.rule >= PRACTICE || !has_numbers(night, &t))
+				continue;
+			v = mem_grow(v, &cap, *n + 1, sizeof *v);
+			v[(*n)++] = (struct match_question){ s, (uint32_t)middle_of(night, &t),
+				(uint32_t)t.arcs };
+		}
+	if (*n > 0)
+		qsort(v, *n, sizeof *v, by_settles);
+	return v;
+}
+
+/* What would have happened if the arc is this, seen from the one before. */
+static void
+add_event(const struct match_night *n, const struct match_question *q, uint32_t is, struct bytes *b)
+{
+	uint32_t before = MATCH_NONE;
+
+	for (uint32_t i = q->seen; i-- > 0 && before == MATCH_NONE;)
+		if (n->read[q->stream].v[i].best < MATCH_IS_ELSEWHERE)
+			before = n->read[q->stream].v[i].best;
+	add_meaning(n, q->stream, is, b);
+	if (is >= MATCH_IS_ELSEWHERE || before == MATCH_NONE)
+		return;
+	if (is == before)
+		bytes_add_text(b, " made again");
+	else if (closure_of(n, q->stream, is) != closure_of(n, q->stream, before))
+		bytes_add_text(b, ", in another closure");
+	else if (is == before + 1 || is + 1 == before)
+		bytes_add_text(b, ", the next one");
+	else if (is == before + 2) {
+		bytes_add_text(b, ", with ");
+		bytes_add_field(b, joint_name(n, q->stream, before + 1));
+		bytes_add_text(b, " left out");
+	} else if (is < before)
+		bytes_add_text(b, ", made later");
+}
+
+static void
+add_question(const struct match_night *night, const struct match_question *q, struct bytes *b)
+{
+	const struct match_verdict *v = &night->read[q->stream].v[q->seen];
+
+	bytes_add_text(b, "was this ");
+	add_event(night, q, v->best, b);
+	if (v->second != MATCH_NONE) {
+		bytes_add_text(b, ", or ");
+		add_event(night, q, v->second, b);
+	}
+	bytes_add_text(b, "?");
+}
+
+enum { SPLICER, ARC, IS, JOINT, SETTLES, MADE_AT, SAYS, LIKELY };
+
+const struct col match_question_cols[] = {
+	[SPLICER] = { "splicer", COL_OUT },
+	[ARC] = { "arc", COL_OUT, COL_WHOLE },
+	[IS] = { "is", COL_OUT },
+	[JOINT] = { "joint", COL_OUT },
+	[SETTLES] = { "settles", COL_OUT, COL_WHOLE },
+	[MADE_AT] = { "made_at", COL_OUT },
+	[SAYS] = { "says", COL_OUT },
+	[LIKELY] = { "likely", COL_OUT },
+	{ NULL },
+};
+
+void
+match_questions_write(const struct match_night *night, struct sheet *out)
+{
+	struct bytes b = { NULL, 0, 0 };
+	size_t n;
+	struct match_question *v = match_questions(night, &n);
+
+	for (size_t i = 0; i < n; i++) {
+		const struct match_stream *stream = &night->arcs->streams[v[i].stream];
+		const struct match_record *r = &night->arcs->v[stream->seen[v[i].seen].first];
+
+		put_text(out, SPLICER, ids_key(&night->arcs->machines, stream->machine));
+		put_whole(out, ARC, r->number);
+		put_whole(out, SETTLES, v[i].settles);
+		put_text(out, MADE_AT, r->made_at);
+		b.n = 0;
+		add_question(night, &v[i], &b);
+		put_text(out, SAYS, bytes_field(&b));
+		b.n = 0;
+		add_likely(night, v[i].stream, v[i].seen, &b);
+		put_text(out, LIKELY, bytes_field(&b));
+		sheet_row(out);
+	}
+	free(v);
+	bytes_free(&b);
 }

@@ -1,18 +1,29 @@
 /*
- * words: what is found while a night's arcs are matched, in words: rules are the names of
- * thrum-match(1).
+ * words: what a night leaves to a person: findings, a row a stretch, and the questions that settle most.
  */
 #ifndef THRUM_MATCH_WORDS_H
 #define THRUM_MATCH_WORDS_H
 
-#include "match/settle.h"
+#include "match/tell.h"
 #include "table/findings.h"
+#include "table/sheet.h"
 
-/*
- * Adds every finding of a night: machine by machine in the order of time, stretches before their
- * arcs; then arcs without a time and rows that are there once more; then joints nobody recorded, in
- * the order of work.
- */
-void match_words_all(const struct match_night *n, struct findings *found);
+/* an arc to be asked about */
+struct match_question {
+	uint32_t stream, seen;
+	uint32_t settles; /* arcs */
+};
+
+/* The questions, that which settles most first; *n how many. To be freed. */
+struct match_question *match_questions(const struct match_night *night, size_t *n);
+
+/* Of the table of questions; the first ones are those of the answers, is and joint stay empty. */
+extern const struct col match_question_cols[];
+
+/* Writes them all into a sheet of these columns. */
+void match_questions_write(const struct match_night *night, struct sheet *out);
+
+/* Puts all findings in; with `each`, also single arcs and joints. */
+void match_findings(const struct match_night *night, bool each, struct findings *found);
 
 #endif

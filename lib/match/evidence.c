@@ -1,0 +1,696 @@
+#include "match/evidence.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+#include "base/num.h"
+
+/*
+ * What is usual, before a night has told its own. All common practice, in round numbers: a joint takes
+ * about one pace after the joint before; a retry half of it, as only one end is made anew; a tray takes
+ * some more, a closure several paces.
+ */
+static const struct match_habits usual = {
+	.gap_mean = { 0, 0, 0.15, -0.5, -0.2, -0.1, 0.35, 1.7, -0.9, 0.3, 0 },
+	.gap_sd = { 0.30, 0.35, 0.45, 0.40, 0.6, 0.6, 0.45, 0.8, 0.7, 0.7, 1 },
+	.typed = { { .85, .02, .13 }, { .8, .02, .18 }, { .8, .02, .18 }, { .92, .01, .07 },
+	    { .85, .02, .13 }, { .85, .02, .13 }, { .55, .3, .15 }, { .4, .45, .15 },
+	    { .96, .03, .01 }, { .9, .05, .05 }, { 1, 1, 1 } },
+	.trial = 0.5,
+	.left_over = 0.03,
+};
+
+/* strength of what is usual, in arcs seen */
+static const double gap_prior = 15, typed_prior = 3, share_prior = 150;
+
+/* of gaps: breaks, and what follows no rule (a clock set, a pause) */
+static const double broken = 0.05, broken_practice = 0.3, lawless = 0.01;
+static const double break_mean = 1.6, break_sd = 0.9, ln_range = 12;
+
+/* chances of what an arc shows if it was kept, was bad, or was practice */
+static const double kept_at_all = 0.92;
+static const double heat_if[3] = { 0.97, 0.02, 0.04 };
+static const double pass_if[3] = { 0.93, 0.25, 0.35 }, fail_if[3] = { 0.004, 0.35, 0.08 };
+static const double high_if[3] = { 0.012, 0.62, 0.25 }, fair_if[3] = { 0.06, 0.08, 0.10 };
+enum { HIGH_UDB = 100000, FAIR_UDB = 60000 };
+enum { HIDDEN_LOOK = 5 }; /* of a missing record: more likely kept */
+
+/* chances of what was typed, beside 1 for the right value */
+static const double closure_wrong = 0.0005, tray_wrong = 0.001, tray_beside = 0.005;
+static const double joint_wrong = 0.0002, joint_beside = 0.003, joint_digits = 0.001,
+		    joint_half = 0.01; /* one of several values fits */
+static const double outside_plan = 0.003, note_wrong = 0.01;
+static const double visit_wrong = 0.002, visit_tray_wrong = 0.02, answer_wrong = 1e-6;
+
+/* --- what was typed -------------------------------------------------------------------------- */
+
+/* Digits at the end of a word and what is before them. */
+static struct field
+split_number(struct field f, int64_t *number)
+{
+	size_t n = f.n;
+
+	while (n > 0 && f.p[n - 1] >= '0' && f.p[n - 1] <= '9')
+		n--;
+	*number = -1;
+	if (f.n - n <= 9)
+		num_whole((struct field){ f.p + n, f.n - n }, number);
+	return (struct field){ f.p, n };
+}
+
+static bool
+is_beside(struct field a, struct field b)
+{
+	int64_t x, y;
+	struct field before_a = split_number(a, &x), before_b = split_number(b, &y);
+
+	return x >= 0 && y >= 0 && (x - y == 1 || y - x == 1) && field_same(before_a, before_b);
+}
+
+/* One sign differs, or two neighbours are exchanged, or one is missing. */
+static bool
+is_slip(struct field a, struct field b)
+{
+	size_t i = 0, k = 0;
+
+	while (i < a.n && i < b.n && a.p[i] == b.p[i])
+		i++;
+	while (k < a.n - i && k < b.n - i && a.p[a.n - 1 - k] == b.p[b.n - 1 - k])
+		k++;
+	if (a.n == b.n)
+		return a.n - i - k == 1 ||
+		       (a.n - i - k == 2 && a.p[i] == b.p[i + 1] && a.p[i + 1] == b.p[i]);
+	return a.n + 1 == b.n ? i + k == a.n : b.n + 1 == a.n && i + k == b.n;
+}
+
+struct fit {
+	int right, wrong;
+	bool beside, slip;
+};
+
+static void
+fit_cell(struct fit *f, struct field typed, struct field planned)
+{
+	if (typed.n == 0)
+		return;
+	if (field_same(typed, planned)) {
+		f->right++;
+		return;
+	}
+	f->wrong++;
+	f->beside &= is_beside(typed, planned);
+	f->slip &= is_slip(typed, planned);
+}
+
+static double
+fit_joint(const struct match_typed *t, const struct planned_joint *j, bool crossed, double same)
+{
+	struct fit f = { 0, 0, true, true };
+	double odds = joint_wrong;
+
+	fit_cell(&f, t->cell[PLANNED_JOINT], j->cell[PLANNED_JOINT]);
+	fit_cell(&f, t->cell[PLANNED_SLOT], j->cell[PLANNED_SLOT]);
+	for (int cell = PLANNED_CABLE_A; cell <= PLANNED_FIBRE_B; cell++) {
+		int other = !crossed ? cell : cell < PLANNED_CABLE_B ? cell + 2 : cell - 2;
+
+		fit_cell(&f, t->cell[cell], j->cell[other]);
+	}
+	if (f.wrong == 0)
+		return 1;
+	if (f.beside)
+		odds = joint_beside;
+	else if (f.slip)
+		odds = joint_digits;
+	if (same > odds)
+		odds = same;
+	/* the cable alone says little; a slot beside the right fibre, or half of the fibres, much */
+	return f.right > 1 && odds < joint_half ? joint_half : odds;
+}
+
+static double
+fit_place(const struct match_typed *t, const struct match_hint *h, const struct planned_joint *j,
+    double left_over)
+{
+	struct field tray = t->cell[PLANNED_TRAY];
+	double odds = 1;
+
+	if (t->outside)
+		odds = outside_plan;
+	else if (t->cell[PLANNED_CLOSURE].n > 0 && t->closure[0] != j->closure)
+		odds = h->same_closure ? left_over : closure_wrong;
+	if (tray.n > 0 && !field_same(tray, j->cell[PLANNED_TRAY]))
+		odds *= is_beside(tray, j->cell[PLANNED_TRAY]) ? tray_beside
+			: h->same_tray                         ? left_over
+							       : tray_wrong;
+	return odds;
+}
+
+double
+match_typed_fits(const struct match_evidence *e, size_t arc, uint32_t joint)
+{
+	const struct match_hint *h = &e->hints[arc];
+	const struct planned_joint *j = &e->arcs->plan->v[joint];
+	const struct match_typed *t;
+	double odds, straight, crossed, left = e->habits.left_over;
+
+	if (h->typed == MATCH_NONE)
+		return 1;
+	t = &e->arcs->typed[h->typed];
+	odds = fit_place(t, h, j, left);
+	if (!t->joint || t->outside)
+		return odds;
+	straight = fit_joint(t, j, false, h->same_joint ? left : 0);
+	crossed = fit_joint(t, j, true, h->same_joint ? left : 0);
+	return odds * (straight > crossed ? straight : crossed);
+}
+
+double
+match_evidence_unit(const void *of, size_t arc, uint32_t unit)
+{
+	const struct match_evidence *e = of;
+	const struct match_hint *h = &e->hints[arc];
+	const uint32_t *first = e->course->first;
+	double best = 0;
+
+	for (uint32_t j = first[unit]; j < first[unit + 1]; j++) {
+		double odds = match_typed_fits(e, arc, j);
+
+		best = odds > best ? odds : best;
+	}
+	if (h->visit != MATCH_NONE) {
+		const struct match_visit *v = &e->stated->visits[h->visit];
+		const struct planned_joint *j = &e->arcs->plan->v[first[unit]];
+
+		if (v->closure != j->closure)
+			best *= visit_wrong;
+		else if (v->tray != MATCH_NONE && v->tray != j->tray)
+			best *= visit_tray_wrong;
+	}
+	if (h->answer != MATCH_NONE) {
+		uint32_t joint = e->stated->answers[h->answer].joint;
+
+		if (joint != MATCH_NONE && e->course->unit_of[joint] != unit)
+			best *= answer_wrong;
+	}
+	return best;
+}
+
+/* The time since the arc before, as ln (seconds / pace), or NAN. */
+static double
+gap_of(const struct match_evidence *e, const struct match_seen *seen)
+{
+	if (seen->gap_s == INT64_MIN)
+		return NAN;
+	return log((seen->gap_s < 5 ? 5 : (double)seen->gap_s) / e->pace_s);
+}
+
+/* --- one arc, by how it was reached ---------------------------------------------------------- */
+
+static double
+normal(double x, double mean, double sd)
+{
+	double z = (x - mean) / sd;
+
+	return exp(-z * z / 2) / (sd * 2.5066282746310002);
+}
+
+static double
+gap_odds(const struct match_habits *h, int how, double gap)
+{
+	double b = how == MATCH_PRACTISE || how == MATCH_ENTER ? broken_practice : broken;
+
+	if (isnan(gap))
+		return 1;
+	return (1 - b - lawless) * normal(gap, h->gap_mean[how], h->gap_sd[how]) +
+	       b * normal(gap, break_mean, break_sd) + lawless / ln_range;
+}
+
+/* What the arc looks like: chances if it was kept, bad or practice. */
+struct tells {
+	bool heat, tension;
+};
+
+static void
+look(const struct match_evidence *e, const struct match_seen *seen, struct tells tells,
+    double like[3])
+{
+	bool heated = false, failed = false, passed = false, has_est = false;
+	int64_t est_udb = 0;
+
+	for (uint32_t k = 0; k < seen->rows; k++) {
+		const struct match_record *r = &e->arcs->v[seen->first + k];
+
+		heated |= r->heated;
+		failed |= r->failed;
+		passed |= r->passed;
+		if (r->has_est && (!has_est || r->est_udb > est_udb))
+			est_udb = r->est_udb;
+		has_est |= r->has_est;
+	}
+	for (int i = 0; i < 3; i++) {
+		like[i] = 1;
+		if (tells.heat)
+			like[i] *= heated ? heat_if[i] : 1 - heat_if[i];
+		if (tells.tension)
+			like[i] *= failed   ? fail_if[i]
+				   : passed ? pass_if[i]
+					    : 1 - pass_if[i] - fail_if[i];
+		if (has_est)
+			like[i] *= est_udb >= HIGH_UDB   ? high_if[i]
+				   : est_udb >= FAIR_UDB ? fair_if[i]
+							 : 1 - high_if[i] - fair_if[i];
+	}
+}
+
+/* The class whose chance of being kept is nearest, by the logarithm of odds. */
+static uint8_t
+class_of(double kept, const double classes[MATCH_LOOKS])
+{
+	uint8_t best = 0;
+	double x = log(kept / (1 - kept)), least = INFINITY;
+
+	for (uint8_t k = 0; k < MATCH_LOOKS; k++) {
+		double far = fabs(x - log(classes[k] / (1 - classes[k])));
+
+		if (far < least) {
+			least = far;
+			best = k;
+		}
+	}
+	return best;
+}
+
+/* What was typed, noted or answered, if the arc was no joint of the plan; or a certain move. */
+static void
+weigh_words(
+    const struct match_evidence *e, size_t i, const struct match_seen *seen, double by[MATCH_HOWS])
+{
+	const struct match_hint *h = &e->hints[i];
+	const struct match_record *r = &e->arcs->v[seen->first];
+
+	if (h->typed != MATCH_NONE) {
+		const struct match_typed *t = &e->arcs->typed[h->typed];
+
+		by[MATCH_PRACTISE] *= t->outside ? 0.05 : t->joint ? 0.1 : 0.5;
+		by[MATCH_GO_AWAY] *= t->outside ? 1 : t->joint ? 0.005 : 0.1;
+	}
+	if (h->visit != MATCH_NONE && e->stated->visits[h->visit].closure != MATCH_NONE)
+		by[MATCH_GO_AWAY] *= 0.2;
+	for (int how = 0; how < MATCH_LEAVE; how++) {
+		int said = h->answer == MATCH_NONE ? -1 : e->stated->answers[h->answer].is;
+		bool attempt = how < MATCH_PRACTISE;
+		bool again = how == MATCH_RETRY || how == MATCH_AGAIN || how == MATCH_RESUME;
+
+		if (r->says_practice && how != MATCH_PRACTISE)
+			by[how] *= note_wrong;
+		if (r->says_retry && !again)
+			by[how] *= note_wrong;
+		if ((said == MATCH_SAID_PRACTICE && how != MATCH_PRACTISE) ||
+		    (said == MATCH_SAID_ELSEWHERE && how != MATCH_GO_AWAY) ||
+		    (said == MATCH_SAID_JOINT && !attempt) || (said == MATCH_SAID_RETRY && !again))
+			by[how] *= answer_wrong;
+	}
+}
+
+/*
+ * A record that is missing: no look, and of the time only whether there was enough for it. Numbers are
+ * also used up by trials of the arc that no export holds.
+ */
+static void
+weigh_missing(const struct match_evidence *e, const struct match_seen *seen, double gap,
+    double by[MATCH_HOWS])
+{
+	const struct match_habits *h = &e->habits;
+	double most = 0, sd = h->gap_sd[MATCH_NEXT] + 0.03;
+
+	for (int how = 0; how < MATCH_LEAVE; how++) {
+		double takes = how == MATCH_PRACTISE ? 0.1 : exp(h->gap_mean[how]);
+
+		by[how] = how == MATCH_PRACTISE ? h->trial / h->shares.practise : 1;
+		if (!isnan(gap))
+			by[how] *=
+			    pow((1 - broken) * normal(gap, log(1 + seen->missing * takes), sd) +
+				    broken * normal(gap, break_mean, break_sd) + lawless / ln_range,
+				1.0 / seen->missing);
+		most = by[how] > most ? by[how] : most;
+	}
+	for (int how = 0; how < MATCH_LEAVE; how++)
+		by[how] /= most;
+}
+
+static void
+weigh_arc(struct match_evidence *e, size_t i, struct tells tells)
+{
+	const struct match_seen *seen = &e->stream->seen[i];
+	const struct match_habits *habits = &e->habits;
+	const struct match_hint *h = &e->hints[i];
+	struct match_arc *a = &e->v[i];
+	double like[3], attempt, kept, most = 0, gap = gap_of(e, seen);
+
+	for (int how = 0; how < MATCH_HOWS; how++)
+		a->by_how[how] = 1;
+	a->look = HIDDEN_LOOK;
+	if (seen->rows == 0) {
+		weigh_missing(e, seen, gap, a->by_how);
+		return;
+	}
+	look(e, seen, tells, like);
+	attempt = kept_at_all * like[0] + (1 - kept_at_all) * like[1];
+	kept = kept_at_all * like[0] / attempt;
+	a->look = class_of(kept, habits->shares.kept);
+	for (int how = 0; how < MATCH_LEAVE; how++) {
+		a->by_how[how] = how == MATCH_PRACTISE ? like[2] : attempt;
+		a->by_how[how] *= habits->typed[how][h->typing];
+		/* behind missing records the gap is theirs too: it tells what is far, not what is near */
+		if (seen->missing == 0 || how >= MATCH_TRAY)
+			a->by_how[how] *= gap_odds(habits, how, gap);
+		else
+			a->by_how[how] *=
+			    gap_odds(habits, MATCH_NEXT, isnan(gap) || gap < 0 ? gap : 0);
+	}
+	weigh_words(e, i, seen, a->by_how);
+	for (int how = 0; how < MATCH_LEAVE; how++)
+		most = a->by_how[how] > most ? a->by_how[how] : most;
+	for (int how = 0; how < MATCH_LEAVE; how++)
+		a->by_how[how] /= most;
+}
+
+void
+match_evidence_weigh(struct match_evidence *e)
+{
+	struct tells tells = { false, false };
+
+	for (size_t i = 0; i < e->stream->n; i++)
+		for (uint32_t k = 0; k < e->stream->seen[i].rows; k++) {
+			const struct match_record *r = &e->arcs->v[e->stream->seen[i].first + k];
+
+			tells.heat |= r->heated;
+			tells.tension |= r->passed || r->failed;
+		}
+	for (size_t i = 0; i < e->stream->n; i++)
+		weigh_arc(e, i, tells);
+}
+
+/* --- learning -------------------------------------------------------------------------------- */
+
+static void
+learn_gaps(struct match_evidence *e, const struct match_decoded *d, int how)
+{
+	double n = gap_prior, mean = usual.gap_mean[how], sd = usual.gap_sd[how];
+	double sum = n * mean, squares = n * (sd * sd + mean * mean);
+	struct match_habits *h = &e->habits;
+
+	for (size_t i = 0; i < e->stream->n; i++) {
+		double x = e->hints[i].gap, w = (double)d->how[i][how];
+
+		if (isnan(x) || w < 0.01)
+			continue;
+		w *= (1 - broken) * normal(x, h->gap_mean[how], h->gap_sd[how]) /
+		     gap_odds(h, how, x);
+		n += w;
+		sum += w * x;
+		squares += w * x * x;
+	}
+	h->gap_mean[how] = sum / n;
+	h->gap_sd[how] = sqrt(squares / n - sum / n * sum / n);
+	if (h->gap_sd[how] < 0.08)
+		h->gap_sd[how] = 0.08;
+}
+
+void
+match_evidence_learn(struct match_evidence *e, const struct match_decoded *d)
+{
+	struct match_shares *s = &e->habits.shares;
+	double n[MATCH_HOWS] = { 0 }, again = 0, kept = 0;
+	double typed[MATCH_HOWS][MATCH_TYPINGS], trials = 0, missing = 0;
+
+	for (int how = 0; how < MATCH_LEAVE; how++) {
+		learn_gaps(e, d, how);
+		for (int k = 0; k < MATCH_TYPINGS; k++)
+			typed[how][k] = typed_prior * usual.typed[how][k];
+	}
+	for (size_t i = 0; i < e->stream->n; i++) {
+		bool good = i > 0 && s->kept[e->v[i - 1].look] > 0.9;
+
+		for (int how = 0; how < MATCH_LEAVE; how++) {
+			n[how] += (double)d->how[i][how];
+			if (e->stream->seen[i].rows > 0)
+				typed[how][e->hints[i].typing] += (double)d->how[i][how];
+		}
+		again += good ? (double)d->how[i][MATCH_RETRY] : 0;
+		kept += good;
+		if (e->stream->seen[i].rows == 0) {
+			trials += (double)d->how[i][MATCH_PRACTISE];
+			missing++;
+		}
+	}
+	for (int how = 0; how < MATCH_LEAVE; how++)
+		for (int k = 0; k < MATCH_TYPINGS; k++)
+			e->habits.typed[how][k] =
+			    typed[how][k] / (typed[how][0] + typed[how][1] + typed[how][2]);
+	e->habits.trial = (trials + 1) / (missing - trials + 2);
+	s->skip = (n[MATCH_SKIP] + share_prior * match_usual.skip) /
+		  (n[MATCH_NEXT] + n[MATCH_SKIP] + share_prior);
+	s->again =
+	    (again + n[MATCH_AGAIN] + share_prior * match_usual.again) / (kept + share_prior);
+}
+
+/* --- opening --------------------------------------------------------------------------------- */
+
+static int
+by_size(const void *pa, const void *pb)
+{
+	const int64_t *a = pa, *b = pb;
+
+	return *a < *b ? -1 : *a > *b;
+}
+
+/* The middle one of the gaps. */
+static double
+pace_of(const struct match_stream *s)
+{
+	int64_t *gaps = mem_zeroed(s->n + 1, sizeof *gaps);
+	double pace_s = 600;
+	size_t n = 0;
+
+	for (size_t i = 0; i < s->n; i++)
+		if (s->seen[i].missing == 0 && s->seen[i].gap_s > 0 && s->seen[i].gap_s < 3 * 3600)
+			gaps[n++] = s->seen[i].gap_s;
+	qsort(gaps, n, sizeof *gaps, by_size);
+	if (n > 4)
+		pace_s = (double)gaps[n / 2];
+	free(gaps);
+	return pace_s;
+}
+
+static bool
+same_cells(const struct match_typed *a, const struct match_typed *b, int first, int last)
+{
+	for (int c = first; c <= last; c++)
+		if (!field_same(a->cell[c], b->cell[c]))
+			return false;
+	return true;
+}
+
+/* What was typed on an arc, and what of it is as it was before. */
+static void
+set_typed(struct match_evidence *e, size_t i, uint32_t last[3])
+{
+	struct match_hint *h = &e->hints[i];
+	const struct match_seen *seen = &e->stream->seen[i];
+	const struct match_typed *all = e->arcs->typed, *t;
+
+	for (uint32_t k = 0; k < seen->rows && h->typed == MATCH_NONE; k++)
+		h->typed = e->arcs->v[seen->first + k].typed;
+	if (h->typed == MATCH_NONE)
+		return;
+	t = &all[h->typed];
+	if (t->cell[PLANNED_CLOSURE].n > 0) {
+		h->same_closure = last[0] != MATCH_NONE &&
+				  same_cells(t, &all[last[0]], PLANNED_CLOSURE, PLANNED_CLOSURE);
+		last[0] = h->typed;
+	}
+	if (t->cell[PLANNED_TRAY].n > 0) {
+		h->same_tray = last[1] != MATCH_NONE &&
+			       same_cells(t, &all[last[1]], PLANNED_TRAY, PLANNED_TRAY);
+		last[1] = h->typed;
+	}
+	if (t->joint) {
+		h->same_joint = last[2] != MATCH_NONE &&
+				same_cells(t, &all[last[2]], PLANNED_SLOT, PLANNED_FIBRE_B) &&
+				same_cells(t, &all[last[2]], PLANNED_JOINT, PLANNED_JOINT);
+		last[2] = h->typed;
+	}
+	if (t->joint && !h->same_joint)
+		h->typing = MATCH_TYPED_JOINT;
+	else if ((t->cell[PLANNED_CLOSURE].n > 0 && !h->same_closure) ||
+		 (t->cell[PLANNED_TRAY].n > 0 && !h->same_tray))
+		h->typing = MATCH_TYPED_PLACE;
+}
+
+/* The last visit of the machine that the arc falls into; first is the machine's first one. */
+static void
+set_visit(struct match_evidence *e, size_t i, const struct match_record *r, size_t first)
+{
+	const struct match_stated *s = e->stated;
+
+	for (size_t k = first; k < s->nvisits && s->visits[k].machine == e->stream->machine; k++) {
+		const struct match_visit *v = &s->visits[k];
+
+		if (when_order(&v->from, &r->at) <= 0 &&
+		    (!v->ends || when_order(&r->at, &v->to) <= 0))
+			e->hints[i].visit = (uint32_t)k;
+	}
+}
+
+static void
+set_answer(struct match_evidence *e, size_t i, const struct match_record *r)
+{
+	const struct match_answer *v = e->stated->answers;
+	size_t low = 0, high = e->stated->nanswers;
+
+	while (low < high) {
+		size_t k = low + (high - low) / 2;
+
+		if (v[k].machine < e->stream->machine ||
+		    (v[k].machine == e->stream->machine && v[k].number < r->number))
+			low = k + 1;
+		else
+			high = k;
+	}
+	if (low < e->stated->nanswers && v[low].machine == e->stream->machine &&
+	    v[low].number == r->number && r->number != INT64_MIN)
+		e->hints[i].answer = (uint32_t)low;
+}
+
+/* The closures that what is known of an arc may name; MATCH_NONE: none. */
+static void
+named_by(const struct match_evidence *e, size_t i, uint32_t names[2])
+{
+	const struct match_hint *h = &e->hints[i];
+	uint32_t joint = h->answer == MATCH_NONE ? MATCH_NONE : e->stated->answers[h->answer].joint;
+
+	names[0] = names[1] = MATCH_NONE;
+	if (joint != MATCH_NONE)
+		names[0] = e->arcs->plan->v[joint].closure;
+	else if (h->visit != MATCH_NONE)
+		names[0] = e->stated->visits[h->visit].closure;
+	else if (h->typed != MATCH_NONE)
+		memcpy(names, e->arcs->typed[h->typed].closure, 2 * sizeof names[0]);
+}
+
+static void
+add_near(struct match_evidence *e, struct match_arc *a, uint32_t closure)
+{
+	for (uint32_t k = 0; k < a->nnear; k++)
+		if (e->near[a->near + k] == closure)
+			return;
+	e->near = mem_grow(e->near, &e->cap_near, e->nnear + 1, sizeof *e->near);
+	e->near[e->nnear++] = closure;
+	a->nnear++;
+}
+
+enum { NAMES = 2 };
+
+/* Which closures may be entered: those of the last two and the next two arcs that name other ones. */
+static void
+set_near(struct match_evidence *e)
+{
+	size_t n = e->stream->n;
+	uint32_t(*names)[2] = mem_zeroed(n + 1, sizeof *names), *at = mem_zeroed(n + 1, sizeof *at);
+	uint32_t k = 0;
+
+	for (size_t i = 0; i < n; i++) {
+		named_by(e, i, names[k]);
+		if (names[k][0] != MATCH_NONE &&
+		    (k == 0 || memcmp(names[k - 1], names[k], sizeof names[k]) != 0))
+			k++;
+		at[i] = k; /* names before this one are of this arc or earlier ones */
+	}
+	for (size_t i = 0; i < n; i++) {
+		struct match_arc *a = &e->v[i];
+
+		if (i > 0 && at[i] == at[i - 1]) {
+			a->near = a[-1].near;
+			a->nnear = a[-1].nnear;
+			continue;
+		}
+		a->near = (uint32_t)e->nnear;
+		for (uint32_t q = at[i] > NAMES ? at[i] - NAMES : 0; q < k && q < at[i] + NAMES;
+		     q++)
+			for (int side = 0; side < 2; side++)
+				if (names[q][side] != MATCH_NONE)
+					add_near(e, a, names[q][side]);
+		if (k == 0 && e->course->course.closures == 1)
+			add_near(e, a, 0);
+	}
+	free(names);
+	free(at);
+}
+
+static void
+set_dirs(struct match_evidence *e)
+{
+	for (uint32_t c = 0; c < e->course->course.closures; c++) {
+		int dir = e->stated->order;
+
+		for (size_t k = 0; k < e->stated->nvisits; k++) {
+			const struct match_visit *v = &e->stated->visits[k];
+
+			if (v->closure == c && v->machine == e->stream->machine && v->dir >= 0)
+				dir = v->dir;
+		}
+		e->stated_dir[c] = dir >= 0;
+		for (int d = 0; d < MATCH_DIRS; d++)
+			e->dirs[c][d] = dir >= 0 ? d == dir : d < MATCH_BY_PLAN ? 1.0 / 3 : 0;
+	}
+}
+
+void
+match_evidence_open(struct match_evidence *e, const struct match_arcs *arcs,
+    const struct match_stream *stream, const struct planned_course *course,
+    const struct match_stated *stated)
+{
+	uint32_t last[3] = { MATCH_NONE, MATCH_NONE, MATCH_NONE };
+	size_t visit = 0;
+
+	*e = (struct match_evidence){
+		.arcs = arcs, .stream = stream, .course = course, .stated = stated, .habits = usual
+	};
+	e->habits.shares = match_usual;
+	e->v = mem_zeroed(stream->n + 1, sizeof *e->v);
+	e->hints = mem_zeroed(stream->n + 1, sizeof *e->hints);
+	e->dirs = mem_zeroed(course->course.closures + 1, sizeof *e->dirs);
+	e->stated_dir = mem_zeroed(course->course.closures + 1, sizeof *e->stated_dir);
+	e->pace_s = pace_of(stream);
+	while (visit < stated->nvisits && stated->visits[visit].machine != stream->machine)
+		visit++;
+	for (size_t i = 0; i < stream->n; i++) {
+		const struct match_seen *seen = &stream->seen[i];
+		struct match_hint *h = &e->hints[i];
+
+		*h = (struct match_hint){ MATCH_NONE, MATCH_NONE, MATCH_NONE, .gap = NAN };
+		set_typed(e, i, last);
+		if (seen->rows > 0) {
+			set_visit(e, i, &arcs->v[seen->first], visit);
+			set_answer(e, i, &arcs->v[seen->first]);
+		}
+		if (seen->missing == 0)
+			h->gap = gap_of(e, seen);
+		e->v[i].typed =
+		    h->typed != MATCH_NONE || h->visit != MATCH_NONE || h->answer != MATCH_NONE;
+	}
+	set_near(e);
+	set_dirs(e);
+}
+
+void
+match_evidence_free(struct match_evidence *e)
+{
+	free(e->v);
+	free(e->hints);
+	free(e->near);
+	free(e->dirs);
+	free(e->stated_dir);
+	*e = (struct match_evidence){ NULL };
+}
