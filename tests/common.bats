@@ -791,7 +791,7 @@ until_there() {
 			kept
 		elif [ "$p" = thrum-match ]; then
 			run --separate-stderr -1 "$exe" "${args[@]}" in.tsv
-			[ "$stderr" = "$p: 5 arcs, 4 matched, 1 error, 1 warning" ] || show
+			[ "$stderr" = "$p: 5 arcs, 4 joints told, 1 error, 1 warning" ] || show
 		else
 			run --separate-stderr "$exe" "${args[@]}" in.tsv
 			[ "$status" -le 1 ] && [ -z "$stderr" ] || [[ $stderr == "$p: in.tsv:3: "* ]] || show
