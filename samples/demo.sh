@@ -23,7 +23,7 @@ printf '\nThe night ended with status %s (1: something is not right).\n' $status
 printf '\nRows that could not be read, for a person to mend:\n'
 columns aside_file,aside_line,aside_why ./*-aside.tsv
 printf '\nArcs of the machines that a person has to tell:\n'
-thrum-show --where rule=ambiguous --columns found,says unmatched.tsv | sed 's/^/  /'
+columns splicer,arc,settles,says questions.tsv
 printf '\nFaults found in the records:\n'
 columns joint,level,file,line,says faults.tsv
 printf '\nClosures:\n'
@@ -42,6 +42,8 @@ The tables of this night are in $night:
   quoinmere, larkrope, wrackle, peltrick, late   what the crews handed in
   *-aside                                        what of it could not be read
   arcs, matched, unmatched, arc-faults           what the machines remember, tied to the plan
+  questions                                      which arcs a person should tell
+  ribbons, ribbons-left                          the same of a ribbon machine
   faults                                         what is wrong in the records
   closures, budgets, expected                    closures, links, and what joints should lose
   joints.tsv.gz                                  the archive

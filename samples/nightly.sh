@@ -39,10 +39,14 @@ cp plan.tsv night1.tsv "$night" || exit 2
 cd "$night"
 
 # Which arc was which planned joint, and is it sound by what the machine saw? The clock of
-# weaver-2 is 745 s slow.
-judge thrum-match --plan plan.tsv --clock weaver-2=745 --findings unmatched.tsv \
-	-o matched.tsv arcs.tsv
+# weaver-2 is 745 s slow; slots are worked from the first on; some arcs were told by the field sheets.
+judge thrum-match --plan plan.tsv --order work --answers "$samples/answers.tsv" --clock weaver-2=745 \
+	--findings unmatched.tsv --questions questions.tsv -o matched.tsv arcs.tsv
 judge thrum-check -o arc-faults.tsv matched.tsv
+
+# The same for a ribbon machine: one arc is twelve joints.
+judge thrum-match --plan "$samples/ribbon-plan.tsv" --order work --answers "$samples/answers.tsv" \
+	--findings ribbons-left.tsv -o ribbons.tsv <"$samples/ribbon-arcs.tsv"
 
 # Which records are wrong, and why.
 set -- night1.tsv quoinmere.tsv larkrope.tsv wrackle.tsv peltrick.tsv late.tsv
