@@ -9,7 +9,6 @@
 #include "archive/pool.h"
 #include "archive/read.h"
 #include "base/mem.h"
-#include "base/os.h"
 #include "fibre/lookup.h"
 #include "table/prog.h"
 
@@ -52,11 +51,11 @@ struct job {
 	struct prog p;
 	struct opts o;
 	struct lookup lookup;
-	struct bytes header; /* --list: of the pack before */
-	bool begun, changed; /* --list: the list is; the present pack's columns are others */
-	struct pack_source *sources; /* one for each file */
-	const char *file;            /* the present one */
-	bool sound;                  /* nothing at all was wrong with them */
+	struct bytes header, columns; /* --list: of the present pack; empty if as before it */
+	bool begun;                   /* the list is */
+	struct pack_source *sources;  /* one for each file */
+	const char *file;             /* the present one */
+	bool sound;                   /* nothing at all was wrong with them */
 };
 
 /* --- packs ----------------------------------------------------------------------------------- */
@@ -70,9 +69,12 @@ take_header(struct job *j, struct field header, const struct unpack_pack *pack)
 			writer_bytes(
 			    prog_writer(&j->p, 0), PACKLIST_HEADER, strlen(PACKLIST_HEADER));
 		j->begun = true;
-		j->changed = !field_same(bytes_field(&j->header), header);
+		j->columns.n = 0;
+		if (field_same(bytes_field(&j->header), header))
+			return;
 		j->header.n = 0;
 		bytes_add_field(&j->header, header);
+		bytes_add_field(&j->columns, header);
 	} else if (!j->o.test) {
 		lookup_header(&j->lookup, j->file, pack->number, header, pack->keys);
 	}
@@ -83,26 +85,32 @@ list_pack(struct job *j, const struct unpack_pack *pack)
 {
 	struct bytes text = { NULL, 0, 0 };
 
-	packlist_row(
-	    j->file, pack, j->changed ? bytes_field(&j->header) : (struct field){ NULL, 0 }, &text);
+	packlist_row(j->file, pack, bytes_field(&j->columns), &text);
 	writer_bytes(prog_writer(&j->p, 0), text.p, text.n);
 	bytes_free(&text);
 }
 
 /* --- files ----------------------------------------------------------------------------------- */
 
+static void
+say_lines(struct job *j, const char *before, const char *between, struct field lines)
+{
+	while (lines.n > 0) {
+		struct field line = field_cut(&lines, '\n');
+
+		prog_say(&j->p, "%s%s%.*s", before, between, (int)line.n, line.p);
+	}
+}
+
 /* What was wrong with a file, now that it has been read. */
 static void
 report(struct job *j, struct unpack *u)
 {
 	struct unpack_sum sum = unpack_sum(u);
-	struct field lines = unpack_trouble(u), line;
+	struct field lines = unpack_trouble(u);
 
 	j->sound &= sum.whole && lines.n == 0;
-	while (lines.n > 0) {
-		line = field_cut(&lines, '\n');
-		prog_say(&j->p, "%s: %.*s", j->file, (int)line.n, line.p);
-	}
+	say_lines(j, j->file, ": ", lines);
 	if (sum.whole || j->o.test)
 		return;
 	if (j->o.salvage && sum.lost_known)
@@ -164,72 +172,57 @@ unpack_file(struct job *j, const struct pack_source *source)
 	free(want);
 }
 
-/*
- * Reads all files that can be read again, apart from unpack_file: their columns, or values that no row
- * was met with. What is wrong with the files is unpack_file's to say.
- */
+/* The columns of all packs of files that can be read again. */
 static void
-look_through(struct job *j, size_t n, enum unpack_mode mode)
+foresee(struct job *j, size_t n)
 {
-	struct unpack_setup setup = {
-		.mode = mode, .threads = (size_t)j->o.threads, .limit = (uint64_t)j->o.max_out
-	};
-	enum unpack_event event;
-	struct field bytes;
+	struct unpack_setup setup = { .mode = UNPACK_LIST,
+		.threads = (size_t)j->o.threads,
+		.limit = (uint64_t)j->o.max_out };
+	struct bytes headers = { NULL, 0, 0 };
+	struct field left;
 
 	for (size_t i = 0; i < n; i++) {
-		struct err err = { "" };
+		struct err err = { "" }; /* will come once more, from unpack_file */
 		struct unpack *u;
 
 		if (!j->sources[i].known)
 			continue;
 		u = unpack_open(&j->sources[i], &setup, &err);
+		unpack_columns(u, &headers);
+		unpack_free(u);
+	}
+	for (left = bytes_field(&headers); left.n > 0;)
+		lookup_foresee(&j->lookup, field_cut(&left, '\n'));
+	bytes_free(&headers);
+}
+
+/* The values that are looked for and not there, and what is near them in such files. */
+static void
+say_missing(struct job *j, size_t n)
+{
+	struct unpack_setup setup = { .threads = (size_t)j->o.threads };
+	struct bytes text = { NULL, 0, 0 };
+	enum unpack_event event;
+	struct field bytes;
+
+	for (size_t i = 0; i < n; i++) {
+		struct unpack *u;
+
+		if (!j->sources[i].known)
+			continue;
+		u = unpack_open(&j->sources[i], &setup, &j->p.err);
 		while ((event = unpack_next(u, &bytes)) != UNPACK_OVER)
-			if (event == UNPACK_HEADER && mode == UNPACK_LIST)
-				lookup_foresee(&j->lookup, bytes);
-			else if (event == UNPACK_HEADER)
-				lookup_header(&j->lookup, "", 0, bytes, (struct field){ "", 0 });
+			if (event == UNPACK_HEADER)
+				lookup_header(
+				    &j->lookup, j->file, 0, bytes, (struct field){ "", 0 });
 			else if (event == UNPACK_ROWS)
 				lookup_again(&j->lookup, bytes);
 		unpack_free(u);
 	}
-}
-
-/* The values that are looked for and not there, and what is near them. */
-static void
-say_missing(struct job *j, size_t n)
-{
-	struct bytes text = { NULL, 0, 0 };
-	struct field lines, line;
-
-	look_through(j, n, UNPACK_PLAIN);
 	lookup_unmet(&j->lookup, &text);
-	lines = bytes_field(&text);
-	while (lines.n > 0) {
-		line = field_cut(&lines, '\n');
-		prog_say(&j->p, "%.*s", (int)line.n, line.p);
-	}
+	say_lines(j, "", "", bytes_field(&text));
 	bytes_free(&text);
-}
-
-/* All files are there before anything is written. */
-static int
-open_files(struct job *j)
-{
-	char *const *files;
-	size_t n = prog_files(&j->p, &files);
-	bool regular = false;
-
-	prog_say_waiting(&j->p, "a pack");
-	j->sources = mem_zeroed(n, sizeof *j->sources);
-	for (size_t i = 0; i < n; i++) {
-		int fd = os_open(files[i], &regular, &j->p.err);
-
-		if (fd < 0)
-			return -1;
-		pack_source_fd(&j->sources[i], fd, regular);
-	}
-	return 0;
 }
 
 static int
@@ -254,7 +247,11 @@ run(struct job *j)
 
 	if (j->o.test)
 		prog_no_output(p, 0);
-	if (check_options(j) != 0 || open_files(j) != 0 || prog_open(p) != 0)
+	if (check_options(j) != 0)
+		return EXIT_TROUBLE;
+	prog_say_waiting(p, "a pack");
+	j->sources = pack_sources_open(files, n, &p->err);
+	if (j->sources == NULL || prog_open(p) != 0)
 		return EXIT_TROUBLE;
 	j->lookup = (struct lookup){ .table = &p->in[0],
 		.renames = &p->house.renames,
@@ -263,7 +260,7 @@ run(struct job *j)
 		.out = prog_writer(p, 0),
 		.err = &p->err };
 	if (!j->o.list && !j->o.test)
-		look_through(j, n, UNPACK_LIST);
+		foresee(j, n);
 	for (size_t i = 0; i < n && !err_is_set(&p->err); i++) {
 		j->file = files[i];
 		unpack_file(j, &j->sources[i]);
@@ -292,6 +289,7 @@ main(int argc, char **argv)
 	verdict = prog_close(&j.p, verdict);
 	lookup_free(&j.lookup);
 	bytes_free(&j.header);
+	bytes_free(&j.columns);
 	free(j.sources);
 	return verdict;
 }

@@ -25,6 +25,23 @@ parse_end(struct finder *f, const unsigned char *p, size_t n, struct pack_end *e
 	return fault != NULL ? fault : end_parse(end, &m);
 }
 
+static void
+keep_header(struct finder *f, struct field columns)
+{
+	struct field last = bytes_field(&f->headers);
+
+	if (last.n > 0) {
+		last.p += f->last_header;
+		last.n -= f->last_header;
+	}
+	f->untold |= columns.n == 0;
+	if (last.n == columns.n + 1 && field_begins(last, columns))
+		return;
+	f->last_header = f->headers.n;
+	bytes_add_field(&f->headers, columns);
+	bytes_add_text(&f->headers, "\n");
+}
+
 /* The pack that ends at offset `after`. NULL, or why it cannot be had. */
 static const char *
 pack_before(struct finder *f, uint64_t after, struct found_pack *pack)
@@ -54,11 +71,12 @@ pack_before(struct finder *f, uint64_t after, struct found_pack *pack)
 	if (end.length > after || end.length < size + MEMBER_LEAST ||
 	    end.index_at > end.length - size - MEMBER_LEAST)
 		return "its end member is wrong";
+	keep_header(f, end.columns);
 	pack->start = after - end.length;
 	pack->index_at = pack->start + end.index_at;
-	pack->blocks = end.blocks;
-	pack->bytes = end.bytes;
-	pack->digest = end.digest;
+	pack->end = end;
+	pack->end.name = pack->end.night = pack->end.by = pack->end.columns =
+	    (struct field){ "", 0 };
 	return NULL;
 }
 
@@ -100,6 +118,7 @@ find_end(struct finder *f, struct found_pack *pack, struct pack_end *end)
 void
 find_free(struct finder *f)
 {
+	bytes_free(&f->headers);
 	free(f->packs);
 	free(f->want);
 	free(f->member);
@@ -128,6 +147,7 @@ read_part(struct finder *f, uint32_t *digest)
 		fault = member_verify(&m, f->codec, &nothing, &crc);
 	if (fault == NULL)
 		fault = index_parse(&f->part, &m);
+	f->whole = f->part;
 	if (fault == NULL && !index_same(&f->part.at, &f->next))
 		fault = "its entries do not follow each other";
 	f->at += m.size;
@@ -136,12 +156,16 @@ read_part(struct finder *f, uint32_t *digest)
 	return fault;
 }
 
-/* Goes to the first index member. */
+/* Goes to the first index member; an index of one member that has just been checked is still there. */
 static void
-rewind_index(struct finder *f, uint64_t data_at)
+rewind_index(struct finder *f, uint64_t data_at, bool checked)
 {
-	f->at = f->pack->index_at;
-	f->part.left = 0;
+	if (checked && f->whole.at.block == 0) {
+		f->part = f->whole;
+	} else {
+		f->at = f->pack->index_at;
+		f->part.left = 0;
+	}
 	f->ends = true;
 	f->next = (struct index_place){ .offset = data_at - f->pack->start };
 }
@@ -158,7 +182,7 @@ next_entry(struct finder *f, uint32_t *digest)
 	if (f->next.block > 0)
 		f->ends = f->entry.ends;
 	while (f->part.left == 0) {
-		fault = f->next.block < f->pack->blocks ? read_part(f, digest) : "it is over";
+		fault = f->next.block < f->pack->end.blocks ? read_part(f, digest) : "it is over";
 		if (fault != NULL)
 			return fault;
 	}
@@ -174,15 +198,15 @@ check_index(struct finder *f, uint32_t digest)
 	const struct found_pack *pack = f->pack;
 	const char *fault = NULL;
 
-	while (fault == NULL && (f->next.block < pack->blocks || f->part.left > 0))
+	while (fault == NULL && (f->next.block < pack->end.blocks || f->part.left > 0))
 		fault = next_entry(f, &digest);
 	if (fault != NULL)
 		return fault;
 	if (f->next.offset > pack->index_at - pack->start)
 		return "its entries reach beyond the data";
-	if (f->next.block != pack->blocks || f->at != pack->end_at)
+	if (f->next.block != pack->end.blocks || f->at != pack->end_at)
 		return "it tells of more data than there are";
-	return pack->version > 1 && digest != pack->digest
+	return pack->version > 1 && digest != pack->end.digest
 		   ? "header, index and end do not belong together"
 		   : NULL;
 }
@@ -210,12 +234,12 @@ find_begin(
 	const char *fault;
 
 	f->pack = pack;
-	rewind_index(f, data_at);
+	rewind_index(f, data_at, false);
 	fault = f->skim ? NULL : check_index(f, digest);
 	if (fault != NULL)
 		f->pack = NULL;
 	else
-		rewind_index(f, data_at);
+		rewind_index(f, data_at, !f->skim && pack->end.blocks > 0);
 	for (size_t w = 0; w < f->nwant; w++)
 		f->want[w].key = field_among(keys, '\t', f->want[w].column);
 	return fault;
@@ -235,7 +259,7 @@ find_entry(struct finder *f, uint64_t block, uint64_t offset)
 	uint32_t digest = 0;
 
 	while (f->next.block == 0 || f->entry.at.block < block || f->entry.at.offset < offset) {
-		if (f->next.block == f->pack->blocks)
+		if (f->next.block == f->pack->end.blocks)
 			return NULL;
 		if (next_entry(f, &digest) != NULL && !has_changed(f))
 			return NULL;
@@ -291,7 +315,7 @@ find_fill(struct finder *f, struct batch *b)
 {
 	uint32_t digest = 0;
 
-	while (b->n < b->most && !f->skim && f->next.block < f->pack->blocks) {
+	while (b->n < b->most && !f->skim && f->next.block < f->pack->end.blocks) {
 		if (f->part.left == 0 && b->n > 0)
 			break; /* units point into the present index member */
 		if (next_entry(f, &digest) != NULL)

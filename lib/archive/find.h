@@ -16,8 +16,7 @@
 
 struct found_pack {
 	uint64_t start, index_at, end_at, after; /* offsets in the source */
-	uint64_t blocks, bytes;                  /* data members, bytes of all payloads */
-	uint32_t digest;                         /* of header and index members */
+	struct pack_end end;                     /* without its texts */
 	int version;
 };
 
@@ -38,16 +37,20 @@ struct finder {
 	const char *fault;
 	struct found_pack *packs;
 	size_t n, cap;
+	struct bytes headers; /* their header rows as their ends tell them, LF behind each, the last
+				 pack's first; one that is that of the pack before it once only */
+	size_t last_header;   /* where the last of them begins */
+	bool untold;          /* some end does not tell */
 
 	/* the present pack's index, of which all has been checked; read once more, bit by bit */
-	struct found_pack *pack; /* NULL: none that can be used */
-	uint64_t at;             /* offset in the source of the next index member */
-	struct index_place next; /* of the next data member */
-	struct index_part part;
-	bool ends;                /* the data member before that one ends in LF */
-	struct index_entry entry; /* the one read last */
-	unsigned char *member;    /* an index or end member */
-	unsigned char *members;   /* the data members found */
+	struct found_pack *pack;       /* NULL: none that can be used */
+	uint64_t at;                   /* offset in the source of the next index member */
+	struct index_place next;       /* of the next data member */
+	struct index_part part, whole; /* the latter: before any entry was taken */
+	bool ends;                     /* the data member before that one ends in LF */
+	struct index_entry entry;      /* the one read last */
+	unsigned char *member;         /* an index or end member */
+	unsigned char *members;        /* the data members found */
 };
 
 /* Finds all packs from the source's end, once. NULL, or why it cannot: a constant text. */

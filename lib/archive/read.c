@@ -261,7 +261,7 @@ need_pack(struct unpack *u, const struct unit *unit, enum stage most)
 static bool
 is_too_much(const struct unpack *u, size_t bytes)
 {
-	return u->found != NULL && u->seen.bytes + bytes > u->found->bytes;
+	return u->found != NULL && u->seen.bytes + bytes > u->found->end.bytes;
 }
 
 static void
@@ -286,7 +286,7 @@ header_known(struct unpack *u, uint64_t data_at, struct field *bytes)
 	checker_begin(&u->checker, *bytes, u->pack.keys);
 	if (u->found != NULL && data_at != 0)
 		find_begin(&u->finder, u->found, data_at, u->pack.keys, u->seen.digest);
-	u->by_index = look_up && u->finder.pack != NULL;
+	u->by_index = look_up && u->finder.pack != NULL && !u->gap.open && !u->gaps;
 	if (u->by_index) {
 		batch_clear(&u->batch);
 		u->batch.most = 1;
@@ -703,8 +703,11 @@ static enum unpack_event
 take_found_over(struct unpack *u)
 {
 	struct found_pack *pack = u->found;
-	const char *fault = find_end(&u->finder, pack, &u->pack.end);
+	const char *fault = NULL;
 
+	u->pack.end = pack->end;
+	if (u->setup.mode == UNPACK_LIST)
+		fault = find_end(&u->finder, pack, &u->pack.end);
 	u->by_index = false;
 	u->row_at = u->taken;
 	window_go(&u->window, pack->after);
@@ -817,6 +820,28 @@ unpack_free(struct unpack *u)
 	bytes_free(&u->lines);
 	free(u->known);
 	free(u);
+}
+
+void
+unpack_columns(struct unpack *u, struct bytes *headers)
+{
+	const struct finder *f = &u->finder;
+	struct field left = bytes_field(&f->headers);
+	bool told = f->walked && f->fault == NULL && !f->untold;
+	const char *p;
+	enum unpack_event event;
+	struct field bytes;
+
+	for (; told && left.n > 0; left.n = (size_t)(p - left.p)) {
+		for (p = left.p + left.n - 1; p > left.p && p[-1] != '\n'; p--)
+			;
+		bytes_add(headers, p, (size_t)(left.p + left.n - p));
+	}
+	while (!told && (event = unpack_next(u, &bytes)) != UNPACK_OVER)
+		if (event == UNPACK_HEADER) {
+			bytes_add_field(headers, bytes);
+			bytes_add_text(headers, "\n");
+		}
 }
 
 const struct unpack_pack *

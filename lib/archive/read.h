@@ -69,10 +69,19 @@ struct unpack *
 unpack_open(const struct pack_source *source, const struct unpack_setup *setup, struct err *err);
 void unpack_free(struct unpack *u); /* NULL is fine */
 
+/*
+ * In place of unpack_next, with UNPACK_LIST: appends the packs' header rows, each ended by LF, in their
+ * order; one that is that of the pack before may be left out.
+ */
+void unpack_columns(struct unpack *u, struct bytes *headers);
+
 /* What comes next. bytes and what unpack_pack gives live until the next call. */
 enum unpack_event unpack_next(struct unpack *u, struct field *bytes);
 
-/* the present pack; after UNPACK_HEADER start and keys are known, after UNPACK_END all */
+/*
+ * the present pack; after UNPACK_HEADER start and keys are known, after UNPACK_END all;
+ * where rows are looked up the texts of `end` are not
+ */
 struct unpack_pack {
 	uint64_t number;   /* from 1 */
 	uint64_t start;    /* offset of its first byte */
