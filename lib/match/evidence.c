@@ -39,7 +39,7 @@ enum { HIDDEN_LOOK = 5 }; /* of a missing record: more likely kept */
 static const double closure_wrong = 0.0005, tray_wrong = 0.001, tray_beside = 0.005;
 static const double joint_wrong = 0.0002, joint_beside = 0.003, joint_digits = 0.001,
 		    joint_half = 0.01; /* one of several values fits */
-static const double outside_plan = 0.003, note_wrong = 0.01;
+static const double outside_plan = 0.003, note_wrong = 0.002;
 static const double visit_wrong = 0.002, visit_tray_wrong = 0.02, answer_wrong = 1e-6;
 
 /* --- what was typed -------------------------------------------------------------------------- */
