@@ -1,5 +1,5 @@
 /*
- * application: how much a transmission system lets a link lose, and how much it must lose.
+ * application: what a transmission system asks of a link.
  *
  *	struct applications applications;
  *	const struct application *a;
@@ -23,13 +23,18 @@
 
 extern const struct blob applications_tsv;
 
-/* what to say of a name that application_known does not know */
-#define APPLICATION_UNKNOWN "no such application: --print-applications lists them"
-
+/* each DB_NONE: not limited, or not known */
 struct application {
-	struct field name;        /* lives as long as the applications */
-	double wavelength_nm;     /* 0: at every wavelength */
-	int64_t min_udb, max_udb; /* DB_NONE: not limited */
+	struct field name; /* lives as long as the applications */
+	struct field
+	    category;         /* of the fibre its limits are for, separated by commas; empty: any */
+	double wavelength_nm; /* 0: at every wavelength */
+	int64_t min_udb, max_udb; /* loss of the link */
+	int64_t max_ukm;          /* its reach */
+	int64_t launch_max_udbm, receive_max_udbm;
+	int64_t min_orl_udb; /* return loss of the link */
+	int64_t max_cd_ups;  /* dispersion, +-, 10^-6 ps/nm */
+	int64_t max_pmd_ups; /* 10^-6 ps */
 };
 
 struct applications {
@@ -49,6 +54,12 @@ int applications_load(struct applications *a, struct table *t);
 
 /* true if there is any row of this name */
 bool application_known(const struct applications *a, struct field name);
+
+enum { APPLICATION_SAYS = ERR_SHOWN + 40 };
+
+/* What to say of a name that application_known does not know: "no such application: is it X?" */
+const char *
+application_unknown(const struct applications *a, struct field name, char says[APPLICATION_SAYS]);
 
 /*
  * The row of this name at exactly this wavelength, else its row for every wavelength, else NULL.

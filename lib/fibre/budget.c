@@ -2,6 +2,8 @@
 
 #include <math.h>
 
+#include "fibre/application.h"
+
 /* What `times` (in millionths) of an allowance lose; the variance is the caller's. */
 static int
 allowed_part(const struct allowance *a, int64_t times_u, struct budget_part *part)
@@ -34,25 +36,28 @@ part_of(const struct budget_item *it, int64_t n, const struct allowances *allowa
 	const struct allowance *a;
 	int status;
 
-	if (it->kind == KIND_UNKNOWN)
+	if (it->of.kind == KIND_UNKNOWN)
 		return BUDGET_NO_KIND;
 	if (it->loss_udb != DB_NONE)
 		return own_part(it, n, k, part) == 0 ? BUDGET_KNOWN : BUDGET_TOO_LARGE;
-	if (it->kind == KIND_OTHER)
+	if (it->of.name.n > 0 && !allowance_named(allowances, it->of.name))
+		return BUDGET_NO_NAME;
+	if (it->of.name.n == 0 && it->of.kind == KIND_OTHER)
 		return BUDGET_NO_LOSS;
-	if (it->kind == KIND_FIBRE && it->length_ukm == DB_NONE)
+	if (it->of.kind == KIND_FIBRE && it->length_ukm == DB_NONE)
 		return BUDGET_NO_LENGTH;
-	if (it->kind == KIND_SPLITTER && it->ways == 0)
+	if (it->of.name.n == 0 && it->of.kind == KIND_SPLITTER && it->of.ways == 0)
 		return BUDGET_NO_WAYS;
-	a = allowance_find(
-	    allowances, it->kind, it->kind == KIND_SPLITTER ? it->ways : 0, wavelength_nm);
+	if (it->of.category.n > 0 && allowance_category(allowances, it->of.category).n > 0)
+		return BUDGET_NO_CATEGORY;
+	a = allowance_find(allowances, &it->of, wavelength_nm);
 	if (a == NULL)
 		return BUDGET_NO_ALLOWANCE;
-	if (it->kind == KIND_FIBRE) {
+	if (it->of.kind == KIND_FIBRE) {
 		double sd_db = a->sd_db * db_to(it->length_ukm);
 
-		status = allowed_part(a, it->length_ukm, part);
-		part->variance = sd_db * sd_db;
+		status = allowed_part(a, n * it->length_ukm, part);
+		part->variance = (double)n * sd_db * sd_db;
 	} else {
 		status = allowed_part(a, n * DB_ONE, part);
 		part->variance = (double)n * a->sd_db * a->sd_db;
@@ -64,19 +69,19 @@ part_of(const struct budget_item *it, int64_t n, const struct allowances *allowa
 static int
 count(struct budget *b, const struct budget_item *it)
 {
-	if (it->kind == KIND_FUSION || it->kind == KIND_MECHANICAL)
+	if (it->of.kind == KIND_FUSION || it->of.kind == KIND_MECHANICAL)
 		b->joints += it->count;
-	if (it->kind == KIND_CONNECTOR)
+	if (it->of.kind == KIND_CONNECTOR)
 		b->connectors += it->count;
 	if (it->loss_udb != DB_NONE)
 		b->measured += it->count;
-	if (it->kind != KIND_FIBRE || b->length_ukm == DB_NONE)
+	if (it->of.kind != KIND_FIBRE || b->length_ukm == DB_NONE)
 		return 0;
 	if (it->length_ukm == DB_NONE) {
 		b->length_ukm = DB_NONE;
 		return 0;
 	}
-	return db_add(&b->length_ukm, it->length_ukm);
+	return db_add(&b->length_ukm, it->count * it->length_ukm);
 }
 
 /*
@@ -90,14 +95,14 @@ set_ends(struct budget *b, const struct budget_item *it, const struct allowances
 	bool first = b->items == 0;
 	struct budget_part piece = { 0 };
 
-	if (it->kind == KIND_CONNECTOR)
+	if (it->of.kind == KIND_CONNECTOR)
 		part_of(it, 1, allowances, wavelength_nm, k, &piece);
 	if (first) {
 		b->end[0] = piece;
-		b->has_end[0] = it->kind == KIND_CONNECTOR;
+		b->has_end[0] = it->of.kind == KIND_CONNECTOR;
 	}
 	b->end[1] = piece;
-	b->has_end[1] = it->kind == KIND_CONNECTOR && (!first || it->count > 1);
+	b->has_end[1] = it->of.kind == KIND_CONNECTOR && (!first || it->count > 1);
 }
 
 enum budget_why
@@ -130,11 +135,13 @@ budget_sums(const struct budget_part *part, double k, struct budget_sums *sums)
 {
 	int64_t spread_udb;
 
-	sums->typical_udb = sums->stat_udb = part->typical_udb;
+	sums->typical_udb = sums->stat_udb = sums->least_udb = part->typical_udb;
 	sums->worst_udb = part->worst_udb;
 	if (db_from(k * sqrt(part->variance), &spread_udb) != 0 ||
-	    db_add(&sums->stat_udb, spread_udb) != 0)
+	    db_add(&sums->stat_udb, spread_udb) != 0 || db_add(&sums->least_udb, -spread_udb) != 0)
 		return -1;
+	if (sums->least_udb < 0 && part->typical_udb >= 0)
+		sums->least_udb = 0;
 	if (sums->stat_udb > sums->worst_udb)
 		sums->stat_udb = sums->worst_udb;
 	return 0;
@@ -174,7 +181,7 @@ bounds_without(const struct budget *b, unsigned mask, double k, struct budget_bo
 		return -1;
 	bounds->low_udb = rest.typical_udb;
 	bounds->high_udb = rest.worst_udb;
-	bounds->left_typical_udb = left_sums.typical_udb;
+	bounds->left_least_udb = left_sums.least_udb;
 	bounds->left_stat_udb = left_sums.stat_udb;
 	return db_add(&bounds->low_udb, -spread_udb);
 }
@@ -198,8 +205,8 @@ budget_bounds(
 		bounds->low_udb = other.low_udb;
 	if (other.high_udb > bounds->high_udb)
 		bounds->high_udb = other.high_udb;
-	if (other.left_typical_udb < bounds->left_typical_udb)
-		bounds->left_typical_udb = other.left_typical_udb;
+	if (other.left_least_udb < bounds->left_least_udb)
+		bounds->left_least_udb = other.left_least_udb;
 	if (other.left_stat_udb > bounds->left_stat_udb)
 		bounds->left_stat_udb = other.left_stat_udb;
 	return 0;
@@ -213,26 +220,30 @@ lesser(int64_t a, int64_t b)
 	return a < b ? a : b;
 }
 
-void
-budget_allowed(const struct budget_limits *l, int64_t *allowed_udb, int64_t *lower_udb)
+/* The link's own, else the application's. */
+static int64_t
+first_known(int64_t own, int64_t application)
 {
-	int64_t most_udb = lesser(l->max_udb, l->application_max_udb);
-
-	if (l->launch_udbm != DB_NONE && l->sensitivity_udbm != DB_NONE)
-		most_udb = lesser(most_udb, l->launch_udbm - l->sensitivity_udbm);
-	*allowed_udb = most_udb == DB_NONE ? DB_NONE : most_udb - l->reserve_udb;
-	/* DB_NONE is below all values */
-	*lower_udb = l->min_udb > l->application_min_udb ? l->min_udb : l->application_min_udb;
+	return own != DB_NONE ? own : application;
 }
 
-enum budget_verdict
-budget_judge(int64_t most_udb, int64_t least_udb, int64_t allowed_udb, int64_t lower_udb)
+void
+budget_allowed(const struct budget_limits *l, const struct application *application,
+    int64_t *allowed_udb, int64_t *lower_udb)
 {
-	if (most_udb == DB_NONE || allowed_udb == DB_NONE)
-		return BUDGET_UNKNOWN;
-	if (most_udb > allowed_udb)
-		return BUDGET_OVER;
-	if (lower_udb != DB_NONE && least_udb < lower_udb)
-		return BUDGET_OVERLOAD;
-	return BUDGET_PASS;
+	static const struct application none = { .max_udb = DB_NONE,
+		.min_udb = DB_NONE,
+		.launch_max_udbm = DB_NONE,
+		.receive_max_udbm = DB_NONE };
+	const struct application *a = application != NULL ? application : &none;
+	int64_t most_udb = lesser(l->max_udb, a->max_udb), least_udb = a->min_udb;
+	int64_t launch_udbm = first_known(l->launch_max_udbm, a->launch_max_udbm);
+	int64_t receive_udbm = first_known(l->receive_max_udbm, a->receive_max_udbm);
+
+	if (l->launch_udbm != DB_NONE && l->sensitivity_udbm != DB_NONE)
+		most_udb = lesser(most_udb, l->launch_udbm - l->sensitivity_udbm - l->penalty_udb);
+	*allowed_udb = most_udb == DB_NONE ? DB_NONE : most_udb - l->reserve_udb;
+	if (launch_udbm != DB_NONE && receive_udbm != DB_NONE)
+		least_udb = launch_udbm - receive_udbm;
+	*lower_udb = l->min_udb > least_udb ? l->min_udb : least_udb; /* DB_NONE is below all */
 }

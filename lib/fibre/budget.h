@@ -1,5 +1,5 @@
 /*
- * budget: what the parts of a link lose together at one wavelength, and whether that is allowed.
+ * budget: what the parts of a link lose together at one wavelength, and how much that may be.
  *
  *	struct budget b = BUDGET_NONE;
  *	struct budget_sums sums;
@@ -7,8 +7,8 @@
  *	while (more(&item))
  *		if (budget_add(&b, &item, &allowances, 1550, 3) != BUDGET_KNOWN)
  *			complain();
- *	if (budget_sums(&b, 3, &sums) == 0)
- *		verdict = budget_judge(sums.stat_udb, sums.typical_udb, allowed_udb, lower_udb);
+ * *	if (budget_sums(&b.sum, 3, &sums) == 0)
+ *		use(sums.stat_udb);
  *
  * Functions change only what their arguments point to. Losses are summed as whole 10^-6 dB, each
  * rounded once, half away from zero, so that a sum is exact and independent of the order; the
@@ -31,10 +31,9 @@
 
 /* one element of a link as it is at one wavelength */
 struct budget_item {
-	enum kind kind;
-	int64_t count;      /* so many alike and independent, 0 to 10^6; of a fibre 1 */
-	int64_t ways;       /* of a splitter; 0: not known */
-	int64_t length_ukm; /* of a fibre, 0 to 10^5 km; DB_NONE: not known */
+	struct allowance_of of;
+	int64_t count;      /* so many alike and independent, 0 to 10^6 */
+	int64_t length_ukm; /* of one fibre, 0 to 10^5 km; DB_NONE: not known */
 	int64_t
 	    loss_udb; /* of one of them (of a whole fibre), to +-1000 dB; DB_NONE: an allowance */
 	double sd_db; /* standard deviation of loss_udb, 0 to 1000 */
@@ -63,9 +62,11 @@ struct budget {
 enum budget_why {
 	BUDGET_KNOWN,
 	BUDGET_NO_KIND,
-	BUDGET_NO_LOSS,      /* KIND_OTHER, for which there are no allowances */
+	BUDGET_NO_LOSS,      /* KIND_OTHER without the name of an allowance */
 	BUDGET_NO_LENGTH,    /* a fibre */
 	BUDGET_NO_WAYS,      /* a splitter */
+	BUDGET_NO_NAME,      /* no allowance of the name */
+	BUDGET_NO_CATEGORY,  /* one that is spelled otherwise among the allowances */
 	BUDGET_NO_ALLOWANCE, /* none of this kind at this wavelength */
 	BUDGET_TOO_LARGE,    /* trouble: does not fit; b is invalid from now on */
 };
@@ -83,6 +84,7 @@ enum budget_why budget_add(struct budget *b, const struct budget_item *it,
 struct budget_sums {
 	int64_t typical_udb; /* sum of the means */
 	int64_t stat_udb;    /* that and k sqrt(sum of variances), but never above the worst */
+	int64_t least_udb;   /* typical - k sqrt(sum of variances), but no gain */
 	int64_t worst_udb;   /* sum of the greatest losses */
 };
 
@@ -95,41 +97,41 @@ enum budget_method { BUDGET_ONE_CORD, BUDGET_TWO_CORD, BUDGET_THREE_CORD };
 
 /* What an insertion-loss test by some method may show, and what it leaves out of the link. */
 struct budget_bounds {
-	int64_t low_udb;  /* least credible: typical - k standard deviations */
-	int64_t high_udb; /* worst */
-	int64_t left_typical_udb, left_stat_udb; /* of the connectors that are not in it */
+	int64_t low_udb;                       /* least credible: typical - k standard deviations */
+	int64_t high_udb;                      /* worst */
+	int64_t left_least_udb, left_stat_udb; /* of the connectors that are not in it */
 };
 
 /*
  * A one-cord reference leaves both end connectors of the link in the result, a three-cord one none. A
  * two-cord one leaves one in it, and it is not known which: the bounds are then the wider of the two
  * cases, and the greater of the two is taken as left out for left_stat_udb, the lesser for
- * left_typical_udb. 0, or -1 if something does not fit.
+ * left_least_udb. 0, or -1 if something does not fit.
  */
 int budget_bounds(
     const struct budget *b, enum budget_method method, double k, struct budget_bounds *bounds);
 
-/* What is known of a link's limits, each to +-1000 dB or dBm; DB_NONE: not known. */
+/* What is known of a link's limits, losses, powers and reserves, to +-1000 dB or dBm; DB_NONE: not known. */
 struct budget_limits {
 	int64_t max_udb, min_udb;
-	int64_t application_max_udb, application_min_udb;
-	int64_t launch_udbm, sensitivity_udbm;
-	int64_t reserve_udb; /* repair, ageing and penalty together; known, 0 and up */
+	int64_t launch_udbm, sensitivity_udbm;     /* the lowest */
+	int64_t launch_max_udbm, receive_max_udbm; /* the highest */
+	int64_t max_ukm;                           /* length, 0 and up */
+	int64_t min_orl_udb;                       /* return loss */
+	int64_t reserve_udb;                       /* repair and ageing together; known, 0 and up */
+	int64_t penalty_udb;                       /* of the path; known, 0 and up */
 };
 
-/*
- * *allowed_udb: the least of max, the application's max, and launch - sensitivity, less the reserve;
- * *lower_udb: the greatest of the minima; each DB_NONE if there is none.
- */
-void budget_allowed(const struct budget_limits *l, int64_t *allowed_udb, int64_t *lower_udb);
-
-enum budget_verdict { BUDGET_PASS, BUDGET_OVER, BUDGET_OVERLOAD, BUDGET_UNKNOWN };
+struct application;
 
 /*
- * most_udb against allowed_udb, least_udb against lower_udb; each may be DB_NONE. A loss exactly at a
- * limit passes. Of both over and overload it is over.
+ * What the link's own limits and its application (NULL: none) allow. *allowed_udb: the least of max and
+ * the application's max, less the reserve, and of launch - sensitivity, less the reserve and the
+ * penalty. *lower_udb: the greater of min and of launch_max - receive_max, each the link's own, else
+ * the application's; where these are not both known, of the application's min. Each DB_NONE if there
+ * is none.
  */
-enum budget_verdict
-budget_judge(int64_t most_udb, int64_t least_udb, int64_t allowed_udb, int64_t lower_udb);
+void budget_allowed(const struct budget_limits *l, const struct application *application,
+    int64_t *allowed_udb, int64_t *lower_udb);
 
 #endif

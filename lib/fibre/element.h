@@ -4,14 +4,16 @@
  *
  *	struct elements e = ELEMENTS_NONE;
  *
- *	elements_add(&e, link, row);
+ *	while (table_next(&t))
+ *		elements_read(&e, &t);
  *	if (elements_arrange(&e, &err) == 0)
  *		for (size_t i = 0; i < e.n; i = elements_after(&e, i))
  *			use(elements_item(&e, i, 1550));
  *	elements_free(&e);
  *
  * Rows of the same link and seq are readings of one element at several wavelengths; a row without
- * seq is an element by itself. 56 bytes a row.
+ * seq is an element by itself. 64 bytes a row, and 24 more in a table that has columns of dispersion or
+ * reflectance.
  */
 #ifndef THRUM_FIBRE_ELEMENT_H
 #define THRUM_FIBRE_ELEMENT_H
@@ -20,6 +22,7 @@
 
 #include "base/err.h"
 #include "fibre/budget.h"
+#include "fibre/signal.h"
 #include "fibre/wavelengths.h"
 #include "table/ids.h"
 
@@ -33,21 +36,32 @@ struct element_row {
 	double sd_db;
 	uint32_t count;
 	uint32_t link, row; /* elements_add sets these: number in `links`, order of appearance */
+	uint32_t what;      /* number in `whats` */
 	uint16_t ways;      /* 0: not known */
 	uint8_t kind;       /* enum kind */
 };
 
 struct elements {
 	struct ids links; /* in order of first appearance */
+	struct ids whats; /* category and allowance, joined by TAB */
 	struct element_row *v;
 	size_t n, cap;
+	struct signal_part *parts; /* by element_row.row; NULL: nothing of it is known */
+	size_t cap_parts;
 };
 
 #define ELEMENTS_NONE                                                                              \
 	{                                                                                          \
-		IDS_NONE                                                                           \
+		IDS_NONE, IDS_NONE, NULL, 0, 0, NULL, 0                                            \
 	}
 
+/* the columns of a table of elements */
+extern const struct col element_cols[];
+
+/* Adds the present row of such a table; at trouble, of which its err tells, nothing. */
+void elements_read(struct elements *e, struct table *t);
+
+/* Adds a row of an element without category and allowance. */
 void elements_add(struct elements *e, struct field link, struct element_row row);
 
 /*
@@ -73,14 +87,24 @@ size_t elements_after_link(const struct elements *e, size_t first);
 int elements_wavelengths(
     const struct elements *e, size_t first, size_t end, struct wavelengths *w, struct err *err);
 
+/* what all elements of a link come to */
+struct elements_sum {
+	struct budget budget;
+	struct signal signal; /* means nothing if something of the budget is not known */
+	struct field
+	    other_category; /* of a fibre that is of none of the categories wanted; else empty */
+};
+
 /*
- * Puts the elements of the rows [first, end), a whole link, into *b, which is started anew, as
- * budget_add does. What is not known is named in words in `unknown`, which is emptied first: "seq 7:
- * other without loss; seq 9: ...". 0, or -1 with err set: the sums do not fit.
+ * Puts the elements of the rows [first, end), a whole link, into *sum, which is started anew, as
+ * budget_add does. A fibre that states no category is taken to be of the first of
+ * `categories`, separated by commas. What is not known is
+ * named in words in `unknown`, which is emptied first: "seq 7: other without loss; seq 9: ...". 0, or
+ * -1 with err set: the sums do not fit.
  */
-int elements_budget(const struct elements *e, size_t first, size_t end,
-    const struct allowances *allowances, double wavelength_nm, double k, struct budget *b,
-    struct bytes *unknown, struct err *err);
+int elements_sum(const struct elements *e, size_t first, size_t end,
+    const struct allowances *allowances, struct field categories, double wavelength_nm, double k,
+    struct elements_sum *sum, struct bytes *unknown, struct err *err);
 
 void elements_free(struct elements *e);
 

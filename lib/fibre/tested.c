@@ -2,9 +2,9 @@
 
 #include <stdlib.h>
 
-#include "base/stat.h"
+#include "fibre/link.h"
 
-enum { LINK, FROM, WAVELENGTH, METHOD, LOSS, TESTED_AT };
+enum { LINK, FROM, WAVELENGTH, METHOD, LOSS, ORL, TESTED_AT };
 
 const struct col tested_cols[] = {
 	[LINK] = { "link", COL_NEED, COL_TEXT },
@@ -12,6 +12,7 @@ const struct col tested_cols[] = {
 	[WAVELENGTH] = { "wavelength_nm", COL_NEED, COL_NUM, 600, 1700 },
 	[METHOD] = { "method", COL_NEED, COL_WORD, .words = BUDGET_METHODS },
 	[LOSS] = { "loss_db", COL_NEED, COL_DB, -1000, 1000 },
+	[ORL] = { "orl_db", COL_MAY, COL_DB, 0, 100 },
 	[TESTED_AT] = { "tested_at", COL_MAY, COL_TIME },
 	{ NULL },
 };
@@ -27,8 +28,8 @@ order(const void *left, const void *right)
 		return a->link < b->link ? -1 : 1;
 	if (a->wavelength_nm != b->wavelength_nm)
 		return a->wavelength_nm < b->wavelength_nm ? -1 : 1;
-	if (a->from != b->from)
-		return a->from < b->from ? -1 : 1;
+	if (a->end != b->end)
+		return a->end < b->end ? -1 : 1;
 	if (a->has_time != b->has_time)
 		return a->has_time ? 1 : -1;
 	later = a->has_time ? when_order(&a->at, &b->at) : 0;
@@ -40,7 +41,7 @@ order(const void *left, const void *right)
 static bool
 same_end(const struct tested_row *a, const struct tested_row *b)
 {
-	return a->link == b->link && a->wavelength_nm == b->wavelength_nm && a->from == b->from;
+	return a->link == b->link && a->wavelength_nm == b->wavelength_nm && a->end == b->end;
 }
 
 /* Keeps the latest of each end and notes where each link begins. */
@@ -64,15 +65,49 @@ keep_latest(struct tested *t)
 	t->n = n;
 }
 
-static void
-read_row(struct tested *t, struct ids *ends, struct table *table)
+/*
+ * Which end of the link, whose number is id, `from` is. Without sites in the links table the first name
+ * is that of a, the next that of b. -1: neither.
+ */
+static int
+end_of(struct tested *t, size_t id, bool fresh, struct field from, struct table *links)
 {
-	struct tested_row row = { .method = -1, .row = (uint32_t)t->n };
+	struct field sites[TESTED_ENDS], name = ids_key(&t->links, id);
+	uint32_t number, *names;
+
+	t->sides = mem_grow(t->sides, &t->cap_sides, id + 1, sizeof *t->sides);
+	names = t->sides[id].name;
+	if (fresh) {
+		links_sites(links, name, sites);
+		for (int end = 0; end < TESTED_ENDS; end++)
+			names[end] = sites[end].n == 0
+					 ? UINT32_MAX
+					 : (uint32_t)ids_add(&t->names, &sites[end], 1, NULL);
+	}
+	number = (uint32_t)ids_add(&t->names, &from, 1, NULL);
+	for (int end = 0; end < TESTED_ENDS; end++)
+		if (names[end] == number)
+			return end;
+	for (int end = 0; end < TESTED_ENDS; end++)
+		if (names[end] == UINT32_MAX) {
+			names[end] = number;
+			return end;
+		}
+	return -1;
+}
+
+static void
+read_row(struct tested *t, struct table *table, struct table *links)
+{
+	struct tested_row row = { .orl_udb = DB_NONE, .method = -1, .row = (uint32_t)t->n };
 	struct field link = { NULL, 0 }, from = { "", 0 };
+	bool fresh;
+	int end;
 
 	get_text(table, FROM, &from);
 	get_num(table, WAVELENGTH, &row.wavelength_nm);
 	get_word(table, METHOD, &row.method);
+	get_db(table, ORL, &row.orl_udb);
 	row.has_time = get_time(table, TESTED_AT, &row.at);
 	if (!get_db(table, LOSS, &row.loss_udb) || err_is_set(table->err))
 		return;
@@ -84,27 +119,30 @@ read_row(struct tested *t, struct ids *ends, struct table *table)
 		table_fail(table, WAVELENGTH, "a loss without its wavelength");
 		return;
 	}
-	row.link = (uint32_t)ids_add(&t->links, &link, 1, NULL);
-	row.from = (uint32_t)ids_add(ends, &from, 1, NULL);
+	row.link = (uint32_t)ids_add(&t->links, &link, 1, &fresh);
+	end = end_of(t, row.link, fresh, from, links);
+	if (end < 0) {
+		table_fail(table, FROM, "neither of the two ends of this link");
+		return;
+	}
+	row.end = (uint8_t)end;
 	t->v = mem_grow(t->v, &t->cap, t->n + 1, sizeof *t->v);
 	t->v[t->n++] = row;
 }
 
 int
-tested_load(struct tested *t, struct table *table)
+tested_load(struct tested *t, struct table *table, struct table *links)
 {
-	struct ids ends = IDS_NONE;
-
 	*t = (struct tested)TESTED_NONE;
 	while (table_next(table))
-		read_row(t, &ends, table);
+		read_row(t, table, links);
 	keep_latest(t);
-	ids_free(&ends);
 	return err_is_set(table->err) ? -1 : 0;
 }
 
-size_t
-tested_of(struct tested *t, struct field link, const struct tested_row **v)
+/* How many tests there are of this link; *v is set to the first of them. */
+static size_t
+tests_of(struct tested *t, struct field link, const struct tested_row **v)
 {
 	size_t i = ids_find(&t->links, &link, 1);
 
@@ -119,60 +157,64 @@ tested_wavelengths(struct tested *t, struct field link, struct wavelengths *w, s
 {
 	const struct tested_row *v;
 
-	for (size_t n = tested_of(t, link, &v); n > 0; n--, v++)
+	for (size_t n = tests_of(t, link, &v); n > 0; n--, v++)
 		if (wavelengths_add(w, v->wavelength_nm, err) != 0)
 			return -1;
 	return 0;
 }
 
-/* One end's test; most and least are sums over the ends so far. */
+/* One direction's test. */
 static int
-compare_one(const struct tested_row *row, const struct budget *b, double k, struct tested_result *r)
+compare_one(const struct tested_row *row, const struct budget *b, double k, struct tested_end *end)
 {
-	enum tested_is is = row->loss_udb < 0 ? TESTED_LOW : TESTED_UNKNOWN;
 	struct budget_bounds bounds;
 
-	if (b->not_known > 0 || row->method < 0) {
-		r->most_udb = r->least_udb = DB_NONE;
-	} else {
-		if (budget_bounds(b, (enum budget_method)row->method, k, &bounds) != 0)
-			return -1;
-		if (is != TESTED_LOW)
-			is = row->loss_udb < bounds.low_udb    ? TESTED_LOW
-			     : row->loss_udb > bounds.high_udb ? TESTED_HIGH
-							       : TESTED_AS_COMPUTED;
-		if (r->most_udb != DB_NONE &&
-		    (db_add(&r->most_udb, row->loss_udb) != 0 ||
-			db_add(&r->most_udb, bounds.left_stat_udb) != 0 ||
-			db_add(&r->least_udb, row->loss_udb) != 0 ||
-			db_add(&r->least_udb, bounds.left_typical_udb) != 0))
-			return -1;
-	}
-	if (is > r->is)
-		r->is = is;
-	return 0;
+	end->loss_udb = row->loss_udb;
+	if (row->loss_udb < 0)
+		end->is = TESTED_LOW;
+	if (b == NULL || b->not_known > 0 || row->method < 0)
+		return 0;
+	if (budget_bounds(b, (enum budget_method)row->method, k, &bounds) != 0)
+		return -1;
+	if (end->is != TESTED_LOW)
+		end->is = row->loss_udb < bounds.low_udb    ? TESTED_LOW
+			  : row->loss_udb > bounds.high_udb ? TESTED_HIGH
+							    : TESTED_AS_COMPUTED;
+	if (end->is == TESTED_HIGH)
+		end->bound_udb = bounds.high_udb;
+	else if (bounds.low_udb > 0)
+		end->bound_udb = bounds.low_udb;
+	end->most_udb = end->least_udb = row->loss_udb;
+	return db_add(&end->most_udb, bounds.left_stat_udb) != 0 ||
+		       db_add(&end->least_udb, bounds.left_least_udb) != 0
+		   ? -1
+		   : 0;
 }
 
 int
-tested_compare(const struct tested_row *v, size_t n, double wavelength_nm, const struct budget *b,
-    double k, struct tested_result *result)
+tested_compare(struct tested *t, struct field link, double wavelength_nm,
+    const struct budget *budget, double k, struct tested_result *result)
 {
-	struct tested_result r = { .is = TESTED_UNKNOWN };
-	int64_t ends = 0;
+	const struct tested_row *v = NULL;
+	size_t n = tests_of(t, link, &v), id = ids_find(&t->links, &link, 1);
+	struct tested_result r = { .is = TESTED_UNKNOWN, .orl_udb = DB_NONE };
 
+	for (int i = 0; i < TESTED_ENDS; i++) {
+		uint32_t name = n > 0 ? t->sides[id].name[i] : UINT32_MAX;
+
+		r.end[i] = (struct tested_end){ DB_NONE, DB_NONE, DB_NONE, TESTED_UNKNOWN, 0,
+			name == UINT32_MAX ? field_of("") : ids_key(&t->names, name) };
+	}
 	for (; n > 0; n--, v++) {
 		if (v->wavelength_nm != wavelength_nm)
 			continue;
-		ends++;
-		if (db_add(&r.mean_udb, v->loss_udb) != 0 || compare_one(v, b, k, &r) != 0)
+		r.ends++;
+		if (compare_one(v, budget, k, &r.end[v->end]) != 0)
 			return -1;
-	}
-	r.mean_udb = ends > 0 ? mean_of(r.mean_udb, (uint64_t)ends) : DB_NONE;
-	if (ends == 0 || r.most_udb == DB_NONE) {
-		r.most_udb = r.least_udb = DB_NONE;
-	} else {
-		r.most_udb = mean_of(r.most_udb, (uint64_t)ends);
-		r.least_udb = mean_of(r.least_udb, (uint64_t)ends);
+		if (r.end[v->end].is > r.is)
+			r.is = r.end[v->end].is;
+		if (v->orl_udb != DB_NONE && (r.orl_udb == DB_NONE || v->orl_udb < r.orl_udb))
+			r.orl_udb = v->orl_udb;
 	}
 	*result = r;
 	return 0;
@@ -182,7 +224,9 @@ void
 tested_free(struct tested *t)
 {
 	ids_free(&t->links);
+	ids_free(&t->names);
 	free(t->v);
 	free(t->first);
+	free(t->sides);
 	*t = (struct tested)TESTED_NONE;
 }

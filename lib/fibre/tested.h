@@ -1,13 +1,12 @@
 /*
- * tested: insertion-loss tests of many links, of which the latest from each end count.
+ * tested: insertion-loss tests of many links, of which the latest in each direction count.
  *
  *	struct tested tested = TESTED_NONE;
- *	const struct tested_row *v;
- *	size_t n;
+ *	struct tested_result result;
  *
- *	if (tested_load(&tested, &table) == 0)
- *		for (n = tested_of(&tested, link, &v); n > 0; n--, v++)
- *			use(v->wavelength_nm, v->loss_udb);
+ *	if (tested_load(&tested, &table, &links) == 0 &&
+ *	    tested_compare(&tested, link, 1550, &budget, 3, &result) == 0)
+ *		use(result.end[TESTED_AB].loss_udb);
  *	tested_free(&tested);
  */
 #ifndef THRUM_FIBRE_TESTED_H
@@ -23,43 +22,50 @@
 #include "table/ids.h"
 #include "table/table.h"
 
+/* the directions: light from site_a, from site_b */
+enum { TESTED_AB, TESTED_BA, TESTED_ENDS };
+
 struct tested_row {
 	int64_t loss_udb;
+	int64_t orl_udb; /* DB_NONE: not known */
 	double wavelength_nm;
 	int method;    /* enum budget_method; -1: not known */
 	uint32_t link; /* number of the link among all tests */
-	uint32_t from; /* number of the end among all tests */
 	uint32_t row;  /* order of appearance */
 	struct when at;
 	bool has_time;
+	uint8_t end; /* TESTED_AB or TESTED_BA */
 };
 
 struct tested {
 	struct ids links;
-	struct tested_row
-	    *v; /* by link, then wavelength, then in the order in which the ends appeared */
+	struct ids names;     /* of ends */
+	struct tested_row *v; /* by link, then wavelength, then end */
 	size_t n, cap;
 	size_t *first; /* for each link its first row, and n behind the last */
+	struct tested_sides {
+		uint32_t name[TESTED_ENDS]; /* number in names; UINT32_MAX: not known */
+	} * sides;                          /* for each link */
+	size_t cap_sides;
 };
 
 #define TESTED_NONE                                                                                \
 	{                                                                                          \
-		IDS_NONE                                                                           \
+		IDS_NONE, IDS_NONE                                                                 \
 	}
 
 /* the columns of a table of tests */
 extern const struct col tested_cols[];
 
 /*
- * Reads the rows of such a table; all zero: there are no tests. Of several tests of one link from one
- * end at one wavelength the latest is kept: those with a time are later than those without, of equal
- * ones the last row. A row without a loss is ignored. 0, or -1 with the table's err set: a field that is
- * not what it must be, a loss without link or wavelength. tested_free in any case.
+ * Reads the rows of such a table; all zero: there are no tests. `from` is one of the link's sites in the
+ * links table (all zero: there is none); where that names none, of the two ends the one that appears
+ * first is a. Of several tests of one link in one direction at one wavelength the latest is kept: those
+ * with a time are later than those without, of equal ones the last row. A row without a loss is ignored.
+ * 0, or -1 with the table's err set: a field that is not what it must be, a loss without link or
+ * wavelength, from no end of the link. tested_free in any case.
  */
-int tested_load(struct tested *t, struct table *table);
-
-/* How many tests there are of this link; *v is set to the first of them. */
-size_t tested_of(struct tested *t, struct field link, const struct tested_row **v);
+int tested_load(struct tested *t, struct table *table, struct table *links);
 
 /* Adds the wavelengths at which this link was tested to w. 0, or -1 with err set. */
 int tested_wavelengths(struct tested *t, struct field link, struct wavelengths *w, struct err *err);
@@ -67,22 +73,30 @@ int tested_wavelengths(struct tested *t, struct field link, struct wavelengths *
 /* how a test lies to what is computed for the connectors it includes */
 enum tested_is { TESTED_UNKNOWN, TESTED_AS_COMPUTED, TESTED_HIGH, TESTED_LOW };
 
-struct tested_result {
-	int64_t mean_udb;            /* over the ends; DB_NONE: no test at this wavelength */
+struct tested_end {
+	int64_t loss_udb;            /* DB_NONE: no test in this direction */
 	int64_t most_udb, least_udb; /* of the whole link; DB_NONE: not known */
-	enum tested_is is;           /* of all ends the worst, in the order above */
+	enum tested_is is;
+	int64_t bound_udb; /* the one that a high or low test breaks */
+	struct field from; /* the end's name; may be empty */
+};
+
+struct tested_result {
+	struct tested_end end[TESTED_ENDS];
+	int ends;          /* how many of them were tested at this wavelength */
+	enum tested_is is; /* of both the worst, in the order above */
+	int64_t orl_udb;   /* the least of both; DB_NONE: not known */
 };
 
 /*
- * Compares the n tests at v that are at this wavelength with the computed budget of the link, end by
- * end, so that one bad end does not hide behind a good one: high above budget_bounds' high_udb (an end
- * not clean, a bend, a joint that opened), low below low_udb or below zero (a bad reference). To make
- * a whole link of it, what each method leaves out is added: with its statistical allowance for
- * most_udb, its typical one for least_udb, the mean over the ends of each. Where the budget is not
- * known, or a method, neither is that. 0, or -1 if something does not fit.
+ * Compares the link's tests at this wavelength with its computed budget, each direction by itself: high
+ * above budget_bounds' high_udb (an end not clean, a bend, a joint that opened), low below low_udb or
+ * below zero (a bad reference). To make a whole link of it, what each method leaves out is added: with
+ * its statistical allowance for most_udb, with its least for least_udb. Where the budget is not known, or
+ * a method, neither is that. budget NULL: it is not known. 0, or -1 if something does not fit.
  */
-int tested_compare(const struct tested_row *v, size_t n, double wavelength_nm,
-    const struct budget *b, double k, struct tested_result *result);
+int tested_compare(struct tested *t, struct field link, double wavelength_nm,
+    const struct budget *budget, double k, struct tested_result *result);
 
 void tested_free(struct tested *t);
 

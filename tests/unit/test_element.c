@@ -98,17 +98,21 @@ a_link_is_summed_and_what_is_unknown_is_named(void)
 	struct elements e = ELEMENTS_NONE;
 	struct bytes unknown = { NULL, 0, 0 };
 	struct err err = { "" };
-	struct budget b;
+	struct elements_sum sum;
 
 	add(&e, "a", 1, 0, 50000);
 	add(&e, "a", 2, 0, 70000);
 	CHECK(elements_arrange(&e, &err) == 0, "%s", err.text);
-	CHECK(elements_budget(&e, 0, 2, &none, 1310, 3, &b, &unknown, &err) == 0, "%s", err.text);
-	CHECK(b.sum.typical_udb == 120000 && b.joints == 2 && unknown.n == 0, "sum");
+	CHECK(elements_sum(&e, 0, 2, &none, field_of(""), 1310, 3, &sum, &unknown, &err) == 0, "%s",
+	    err.text);
+	CHECK(sum.budget.sum.typical_udb == 120000 && sum.budget.joints == 2 && unknown.n == 0,
+	    "sum");
 	add(&e, "a", 7, 0, DB_NONE);
 	e.v[2].kind = KIND_OTHER;
-	CHECK(elements_budget(&e, 0, 3, &none, 1310, 3, &b, &unknown, &err) == 0, "%s", err.text);
-	CHECK(field_is(bytes_field(&unknown), "seq 7: other without loss") && b.not_known == 1,
+	CHECK(elements_sum(&e, 0, 3, &none, field_of(""), 1310, 3, &sum, &unknown, &err) == 0, "%s",
+	    err.text);
+	CHECK(field_is(bytes_field(&unknown), "seq 7: other without loss") &&
+		  sum.budget.not_known == 1,
 	    "%.*s", (int)unknown.n, unknown.p);
 	bytes_free(&unknown);
 	elements_free(&e);
