@@ -29,7 +29,7 @@ columns joint,level,file,line,says faults.tsv
 printf '\nClosures:\n'
 columns closure,planned,joints,failed,missing,amiss,mean_db,max_db,verdict closures.tsv
 printf '\nLinks:\n'
-columns link,stat_db,tested_db,allowed_db,margin_db,verdict budgets.tsv
+columns link,stat_db,tested_ab_db,tested_ba_db,allowed_db,margin_db,verdict,says budgets.tsv
 printf '\nThe archive, one pack a night:\n  $ thrum-unpack --list joints.tsv.gz\n'
 thrum-unpack --list joints.tsv.gz | columns night,name,rows,table_bytes,pack_bytes -
 printf '\nTray 2 of ombrick-cove as it stands, out of the archive (some columns):\n'
