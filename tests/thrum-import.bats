@@ -806,6 +806,23 @@ refuses() {
 		'in.csv:2: the only column would make this row the header again: give the table a second column'
 }
 
+@test "the two directions may stand in two exports, their columns in another order" {
+	map m <<-'END'
+		key||joint
+		side|ab|#file|ab.*
+		side|ba|#file|ba.*
+		column|joint|joint
+		column|loss_ab_db|loss @ab||number
+		column|loss_ba_db|loss @ba||number
+	END
+	printf 'joint,loss\nJ-1,0.1\nJ-2,0.2\n' >ab.csv
+	printf 'loss,joint\n0.4,J-2\n0.3,J-1\nx,J-3\n' >ba.csv
+	run --separate-stderr -1 "$bin/thrum-import" -m m --set-aside aside ab.csv ba.csv
+	[ "$output" = "$(printf 'joint\tloss_ab_db\tloss_ba_db\nJ-1\t0.1\t0.3\nJ-2\t0.2\t0.4')" ]
+	[ "$stderr" = 'thrum-import: 1 row set aside at the end' ]
+	[ "$(sed 1d aside)" = "$(printf "ba.csv\t4\tloss @ba\tno number: 'x'\tx,J-3")" ]
+}
+
 @test "a header that tells another unit is questioned" {
 	map m <<-'END'
 		column|est_db|l mdB||number

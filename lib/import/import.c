@@ -308,8 +308,8 @@ cells_of(struct import *im, const struct plan *plan)
 		return r->f;
 	for (size_t i = 0; i < plan->ncols; i++)
 		im->cells[i] = i < r->n ? r->f[i] : (struct field){ "", 0 };
-	for (size_t i = 0; i < im->map->aboves.n; i++)
-		extra[i] = plan->above[i];
+	for (size_t i = 0; i < plan_extra(im->map, PLAN_LINE); i++)
+		extra[i] = i < im->map->aboves.n ? plan->above[i] : (struct field){ "", 0 };
 	extra = im->cells + plan->ncols + plan_extra(im->map, PLAN_LINE);
 	extra[0] = (struct field){ im->number,
 		(size_t)snprintf(im->number, sizeof im->number, "%" PRIu64, r->line) };
