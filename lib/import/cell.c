@@ -10,7 +10,7 @@
 bool
 cell_cut(struct pattern *pattern, struct field *text, struct bytes *room)
 {
-	struct field part[PATTERN_GROUPS];
+	struct field part[PATTERN_GROUPS] = { { NULL, 0 } };
 	size_t groups = pattern_groups(pattern);
 
 	if (!pattern_matches(pattern, *text, groups > 0 ? part : NULL))

@@ -363,7 +363,7 @@ look_at(struct import *im, const struct plan *plan, struct import_row *row)
 	row->wrong = r->fault;
 	if (row->wrong != NULL)
 		return WRONG;
-	drop = im->map->drops.n > 0 ? dropped_by(im, plan, NULL, true) : -1;
+	drop = im->map->drops.n > 0 ? dropped_by(im, plan, r->f, true) : -1;
 	if (drop < 0 && im->map->blocks.n > 0 && blocks_heading(&im->blocks, plan, r)) {
 		im->counts.headings++;
 		return FOR_NOTHING;
