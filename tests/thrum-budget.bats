@@ -645,7 +645,7 @@ options		10.000	0	0	0							20.000					unknown		wavelength (for fibre: 1260 to 1
 
 @test "an allowance holds over its range: 1300, 1311, 1383, 1471 and 1650 nm are known" {
 	gives 0 --length 10 --max 9 --wavelength 1260,1300,1310,1311,1383,1471,1530,1565,1625,1650
-	has typical_db 3.800 3.800 3.400 3.400 3.200 2.600 2.100 2.200 2.400 2.800
+	has typical_db 3.800 3.800 3.400 3.400 3.100 2.600 2.100 2.200 2.400 2.800
 	gives 1 --length 10 --max 9 --wavelength 1259,1625.5,1651
 	has verdict unknown unknown unknown
 }
