@@ -298,7 +298,7 @@ until_there() {
 			$1 != "" && letters[$1]++ { bad("letter twice") }
 			$2 !~ /^[a-z][a-z0-9-]*$/ { bad("name") }
 			names[$2]++ { bad("name twice") }
-			$3 != "" && $3 !~ /^[A-Z0-9=,.\[\]|+-]+$/ { bad("argument") }
+			$3 != "" && $3 !~ /^[A-Z0-9=,.:\[\]|+-]+$/ { bad("argument") }
 			$4 !~ /^[a-z0-9]/ || $4 ~ /\.$/ { bad("help") }
 			END { exit failed || NR < 6 }' <<<"$output"
 		printf '%s\n' "$output" >options
@@ -869,6 +869,8 @@ until_there() {
 @test "a table without rows gives a table without rows" {
 	for p in $readers; do
 		begin_table "$p"
+		# no joints: its links are open, which thrum-route.bats looks at
+		[ "$p" != thrum-route ] || continue
 		head -n 1 good.tsv >in.tsv
 		head -n 1 want.tsv >want2.tsv
 		! is_store || "$exe" in.tsv >want2.tsv

@@ -1,0 +1,46 @@
+/*
+ * lay: what lies along a link as rows of the elements table, one step after the other.
+ *
+ *	struct lay lay;
+ *
+ *	lay_begin(&lay, &g, &spans, &sheet);
+ *	lay_link(&lay, field_of("L-07"));
+ *	for (size_t i = 0; i < path.n; i++)
+ *		lay_step(&lay, &path.v[i]);
+ *	lay_open(&lay, site);
+ *	lay_free(&lay);
+ *
+ * Lengths are in millionths of a kilometre.
+ */
+#ifndef THRUM_ROUTE_LAY_H
+#define THRUM_ROUTE_LAY_H
+
+#include "route/walk.h"
+#include "table/sheet.h"
+
+extern const struct col element_out_cols[];
+
+struct lay {
+	const struct joined *g;
+	const struct table *spans;
+	struct sheet *out;
+	int64_t *length_ukm; /* of each section, or DB_NONE */
+	struct field link;
+	struct bytes ref;
+	int64_t at_ukm; /* where the next element begins, or DB_NONE */
+	int64_t seq;
+};
+
+void lay_begin(struct lay *l, const struct joined *g, const struct table *spans, struct sheet *out);
+
+/* The next rows are of this link. */
+void lay_link(struct lay *l, struct field link);
+
+void lay_step(struct lay *l, const struct step *step);
+
+/* The link is not whole: an element that no budget passes. site: a text, or HOLD_NO_TEXT. */
+void lay_open(struct lay *l, uint32_t site);
+
+void lay_free(struct lay *l);
+
+#endif
