@@ -1,0 +1,233 @@
+#!/usr/bin/env bats
+# thrum-route: what lies along each link, what is wrong, and because of what.
+load program
+
+setup() {
+	begin thrum-route
+	common=$BATS_TEST_DIRNAME/common
+	cp "$common/thrum-route.tsv" joints
+	cp "$common/thrum-route.spans.tsv" spans
+	cp "$common/thrum-route.ports.tsv" ports
+	table plan 'joint closure cable_a fibre_a cable_b fibre_b state' \
+		'J-1 C-1 pig-1 1 cable-1 1 join' 'J-2 C-2 cable-1 1 cable-2 1 join' \
+		'J-3 C-3 cable-2 1 pig-3 1 join' 'J-4 C-1 pig-1 2 cable-1 2 join' \
+		'J-5 C-2 cable-1 2 cable-2 2 join' 'J-6 C-3 cable-2 2 pig-3 2 join'
+	all=(--spans spans --ports ports --findings findings)
+}
+
+# route STATUS ARGUMENT...: runs it; what it found goes to standard output
+route() {
+	local want=$1
+
+	shift
+	run --separate-stderr "-$want" "$exe" "${all[@]}" -o elements "$@"
+	[ -s findings ] && output=$(cat findings)
+}
+
+# change FILE SED: edits a table
+change() {
+	sed "$2" "$1" >changed
+	! cmp -s changed "$1"
+	mv changed "$1"
+}
+
+@test "random networks are recovered exactly; broken in one way, one cause is found" {
+	run -0 python3 "$BATS_TEST_DIRNAME/route/property.py" "$bin" 20261126 6
+	[[ $output == "6 networks recovered; broken and found: apart "* ]]
+}
+
+@test "a whole network: no finding, links from port a to port b" {
+	route 0 --plan plan joints
+	[ -z "$stderr" ]
+	[ "$(wc -l <findings)" -eq 1 ]
+	run -0 cut -f 2-4,6,8-10,13-14 elements
+	says "$(printf 'seq\tkm\tkind\tref\tsection\treversed\tlength_km\twavelength_nm\tloss_db')" \
+		"$(printf '1\t0.000000\tconnector\tC-1:01\t\t\t\t\t')" \
+		"$(printf '2\t0.000000\tfibre\tpig-1:1\t1\tno\t0.002000\t\t')" \
+		"$(printf '3\t0.002000\tfusion\tJ-1\t\tno\t\t1550\t0.040000')" \
+		"$(printf '4\t0.002000\tfibre\tcable-1:1\t1\tno\t3.812000\t1550\t0.762400')" \
+		"$(printf '5\t3.814000\tfusion\tJ-2\t\tno\t\t1550\t0.070000')" \
+		"$(printf '6\t3.814000\tfibre\tcable-2:1\t1\tno\t1.404000\t1550\t0.280800')" \
+		"$(printf '7\t5.218000\tfusion\tJ-3\t\tno\t\t1550\t0.020000')" \
+		"$(printf '8\t5.218000\tfibre\tpig-3:1\t1\tno\t0.002000\t\t')" \
+		"$(printf '9\t5.220000\tconnector\tC-3:01\t\t\t\t\t')" \
+		"$(sed -n '11,$p' elements | cut -f 2-4,6,8-10,13-14)"
+}
+
+@test "walked from b to a: reversed" {
+	change ports 's/\ta\t/\tx\t/;s/\tb\t/\ta\t/;s/\tx\t/\tb\t/'
+	route 0 joints
+	[ "$(awk -F '\t' '$1 == "L-1" && $6 ~ /cable|J-/ { printf "%s ", $9 }' elements)" = "yes yes yes yes yes " ]
+}
+
+@test "no joints: every link is open, and is said to be" {
+	head -n 1 joints >none
+	route 1 none
+	[ "$stderr" = "thrum-route: 2 links, 4 errors, 0 warnings" ]
+	has rule open-end open-end open-end open-end
+	has because '' 1 '' 3
+	has found pig-1:1 pig-3:1 pig-1:2 pig-3:2
+	[ "$(grep -c 'other.*open' elements)" -eq 2 ]
+}
+
+@test "a joint of the plan that nobody made: one cause, with link, place and distance" {
+	change joints /J-2/d
+	route 1 --plan plan joints
+	has rule open-end
+	has joint J-2
+	has link L-1
+	has site C-2
+	has km 3.814000
+	run -1 "$bin/thrum-budget" --max 20 --wavelength 1550 elements
+	has verdict unknown pass
+}
+
+@test "without a plan the ends are found, one because of the other" {
+	change joints /J-2/d
+	route 1 joints
+	has rule open-end open-end
+	has found cable-1:1 cable-2:1
+	has because '' 1
+}
+
+@test "two joints crossed: the plan shows which; without, two links are exchanged" {
+	change joints '/J-2/s/cable-2\t1/cable-2\t2/;/J-5/s/cable-2\t2/cable-2\t1/'
+	route 1 --plan plan joints
+	has rule crossed crossed links-exchanged links-exchanged
+	has because '' 1 1 1
+	route 1 joints
+	has rule links-exchanged links-exchanged
+	has found 'L-2 at C-3:02' 'L-1 at C-3:01'
+	has because '' 1
+	table links 'link pair live' 'L-1 L-2 yes' 'L-2 . no'
+	route 1 --links links joints
+	has rule pair-exchanged pair-exchanged
+	has says 'the link runs to a port of its pair; the link is live' 'the link runs to a port of its pair'
+}
+
+@test "an attempt that another one replaced does not count; of two that stand the later" {
+	table joints 'joint attempt stands closure cable_a fibre_a cable_b fibre_b made_at' \
+		'J-1 1 no C-1 pig-1 9 cable-1 9 .' 'J-1 2 yes C-1 pig-1 1 cable-1 1 2026-03-12' \
+		'J-1 1 yes C-1 pig-1 8 cable-1 8 2026-03-11' \
+		'J-2 1 . C-2 cable-1 1 cable-2 1 .' 'J-3 1 yes C-3 cable-2 7 pig-3 7 .' \
+		'J-3 2 yes C-3 cable-2 1 pig-3 1 .'
+	change ports /L-2/d
+	route 0 joints
+}
+
+@test "a measured loss at each wavelength; an estimate and one reading are none, but where accepted" {
+	table joints 'joint closure cable_a fibre_a cable_b fibre_b loss_nm loss_ab_db loss_ba_db loss_db accept est_db' \
+		'J-1 C-1 pig-1 1 cable-1 1 1550 0.01 0.04 . . .' 'J-1 C-1 pig-1 1 cable-1 1 1310 . . 0.08 . .' \
+		'J-2 C-2 cable-1 1 cable-2 1 1550 0.03 . . . 0.02' \
+		'J-3 C-3 cable-2 1 pig-3 1 1550 0.03 . . one-way .'
+	change ports /L-2/d
+	route 0 joints
+	[ "$(awk -F '\t' '/J-/ { printf "%s@%s ", $14, $13 }' elements)" = \
+		"0.080000@1310 0.025000@1550 @ 0.030000@1550 " ]
+}
+
+@test "through a site: uncut, or express by the plan; else it ends" {
+	table spans 'cable section site_a site_b cut_a cut_b fibres sheath_km' \
+		'k 1 A B yes no 4 1' 'k 2 B C no yes 4 1' 'k 3 C D yes yes 4 1'
+	table ports 'site port link end cable fibre' 'A 1 L a k 1' 'D 1 L b k 1'
+	table joints 'joint closure cable_a fibre_a cable_b fibre_b' 'J C k 1 k 1'
+	route 0 joints
+	head -n 1 joints >none
+	table plan 'joint closure cable_a fibre_a cable_b fibre_b state' '. C k 1 . . express'
+	route 0 --plan plan none
+	route 1 none
+	has site C C
+	# not known is not uncut
+	change spans 's/no\t4/\t4/;s/C\tno/C\t/'
+	route 1 --plan plan none
+	has site B B
+}
+
+@test "a cable both ways from a site: toward says which, or it is in doubt" {
+	table spans 'cable section site_a site_b cut_a cut_b fibres' 'k 1 A B yes yes 4' 'k 2 B C yes yes 4' 'm 1 B D yes yes 4'
+	table ports 'site port link end cable fibre' 'A 1 L a k 1' 'D 1 L b m 1'
+	table joints 'joint closure cable_a fibre_a toward_a cable_b fibre_b' 'J B k 1 A m 1'
+	route 0 joints
+	change joints 's/A\tm/\tm/'
+	route 1 joints
+	[ "$(awk -F '\t' 'NR == 2 { print $4, $8 }' findings)" = "J in-doubt" ]
+	# the plan knows
+	table plan 'joint closure cable_a fibre_a toward_a cable_b fibre_b state' 'J B k 1 A m 1 join'
+	route 0 --plan plan joints
+}
+
+@test "a splitter: each leg is a link of its own, the head port is in all of them" {
+	table spans 'cable section site_a site_b fibres fibre_km' 'k 1 A B 4 1' 't 1 B B 4 0.001' 'm 1 B C 4 2'
+	table ports 'site port link end cable fibre' 'A 1 L1 a k 1' 'C 1 L1 b m 1' 'A 1 L2 a k 1' 'C 2 L2 b m 2'
+	table splitters 'splitter kind closure side port cable fibre ways wavelength_nm loss_db sd_db' \
+		'X splitter B in 1 t 1 . . . .' 'X splitter B out 1 t 2 2 1550 3.5 0.1' 'X splitter B out 1 t 2 2 1310 3.6 .' \
+		'X splitter B out 2 t 3 . . . .'
+	table joints 'joint closure cable_a fibre_a cable_b fibre_b' 'J0 B k 1 t 1' 'J1 B t 2 m 1' 'J2 B t 3 m 2'
+	route 0 --splitters splitters joints
+	[ "$(awk -F '\t' '$4 == "splitter" { print $1, $2, $5, $6, $13, $14, $15 }' elements)" = \
+"L1 5 2 X:1 1310 3.600000 
+L1 5 2 X:1 1550 3.500000 0.100000
+L2 5 2 X:2   " ]
+	[ "$(awk -F '\t' '{ k = $1; n[k] = $6 } END { print n["L1"], n["L2"] }' elements)" = "C:1 C:2" ]
+	# exchanged legs: whole, but not as planned
+	table plan 'joint closure cable_a fibre_a cable_b fibre_b state' 'J0 B k 1 t 1 join' 'J1 B t 2 m 2 join' 'J2 B t 3 m 1 join'
+	route 1 --splitters splitters --plan plan joints
+	has rule crossed crossed legs-exchanged legs-exchanged
+	has because '' 1 1 1
+}
+
+@test "two multiplexers, one at each end" {
+	table spans 'cable section site_a site_b fibres' 't 1 A A 4' 'k 1 A B 1' 'u 1 B B 4'
+	table ports 'site port link end cable fibre' 'A 1 L1 a t 2' 'B 1 L1 b u 2' 'A 2 L2 a t 3' 'B 2 L2 b u 3'
+	table splitters 'splitter kind closure side port cable fibre loss_db' \
+		'X multiplexer A in com t 1 .' 'X multiplexer A out 1 t 2 0.9' 'X multiplexer A out 2 t 3 0.9' \
+		'Y multiplexer B in com u 1 .' 'Y multiplexer B out 1 u 2 0.8' 'Y multiplexer B out 2 u 3 0.8'
+	table joints 'joint closure cable_a fibre_a cable_b fibre_b' 'J1 A t 1 k 1' 'J2 B k 1 u 1'
+	route 0 --splitters splitters joints
+	[ "$(awk -F '\t' '$4 == "other" { print $1, $6, $14 }' elements)" = \
+"L1 X:1 0.900000
+L1 Y:1 0.800000
+L2 X:2 0.900000
+L2 Y:2 0.800000" ]
+}
+
+@test "--between: what lies between two ports, or that it does not" {
+	gives 0 --spans spans --ports ports --between C-3:02,C-1:02 joints
+	has ref C-3:02 pig-3:2 J-6 cable-2:2 J-5 cable-1:2 J-4 pig-1:2 C-1:02
+	run --separate-stderr -1 "$exe" --spans spans --ports ports --between C-3:02,C-1:01 joints
+	[ "$stderr" = "thrum-route: C-3:02: not joined to C-1:01" ]
+	trouble "--between: no such port: 'C-9:1'" --spans spans --ports ports --between C-9:1,C-1:01 joints
+	trouble "--between: no colon: '1'" --spans spans --ports ports --between 1,C-1:01 joints
+	refused "--between: two ports, SITE:PORT,SITE:PORT, and no --through" \
+		--spans spans --ports ports --between C-1:01 joints
+}
+
+@test "--through: all that a fibre is part of" {
+	gives 0 --spans spans --ports ports --through cable-2:2 joints
+	has ref C-1:02 pig-1:2 J-4 cable-1:2 J-5 cable-2:2 J-6 pig-3:2 C-3:02
+	has link L-2 L-2 L-2 L-2 L-2 L-2 L-2 L-2 L-2
+	gives 1 --spans spans --ports ports --through cable-2:9 joints
+	has ref cable-2:9 ''
+	trouble "--through: no such fibre: 'cable-2:25'" --spans spans --ports ports --through cable-2:25 joints
+}
+
+@test "a joint on no link is a warning; a ring without a port an error" {
+	printf 'J-7\tC-2\tcable-1\t7\tcable-2\t7\t\t\t\n' >>joints
+	route 0 joints
+	has rule no-link
+	has level warning
+	table spans 'cable section site_a site_b fibres' 'k 1 A B 2' 'm 1 A B 2'
+	table joints 'joint closure cable_a fibre_a cable_b fibre_b' 'J1 A k 1 m 1' 'J2 B k 1 m 1'
+	table ports 'site port link end cable fibre'
+	route 1 joints
+	has rule loop
+}
+
+@test "what cannot be read is trouble" {
+	refused "--spans FILE is needed" joints
+	table spans 'cable section site_a site_b' 'k 1 A B' 'k 1 B C'
+	refused "spans:3: column 'section': a second row of this cable and section" --spans spans joints
+	table ports 'site port link end cable fibre' 'A 1 L . k 1'
+	table spans 'cable section site_a site_b' 'k 1 A B'
+	refused "ports:2: column 'end': neither a nor b: ''" --spans spans --ports ports joints
+}
