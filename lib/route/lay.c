@@ -163,7 +163,6 @@ static void
 put_fibre(struct lay *l, uint32_t end, uint32_t at, struct field ref)
 {
 	const struct section *s = &l->g->r->net.v[at];
-	double cd = table_nums(l->spans, SPAN_CD)[s->row];
 	double pmd = table_nums(l->spans, SPAN_PMD)[s->row];
 
 	put_common(l, KIND_FIBRE, ref, s->site[end & 1]);
@@ -172,8 +171,6 @@ put_fibre(struct lay *l, uint32_t end, uint32_t at, struct field ref)
 	put_text(l->out, REVERSED, field_of((end & 1) && s->site[0] != s->site[1] ? "yes" : "no"));
 	put_db(l->out, LENGTH, l->length_ukm[at]);
 	put_text(l->out, CATEGORY, text(l, table_texts(l->spans, SPAN_CATEGORY)[s->row]));
-	if (!isnan(cd))
-		put_num(l->out, CD, cd);
 	if (!isnan(pmd))
 		put_num(l->out, PMD, pmd);
 }
@@ -184,6 +181,7 @@ lay_fibre(struct lay *l, uint32_t end)
 	const struct network *net = &l->g->r->net;
 	uint32_t at = network_section(net, end);
 	int64_t length_ukm = l->length_ukm[at], loss_udb;
+	double cd = table_nums(l->spans, SPAN_CD)[net->v[at].row];
 	bool any = false;
 
 	l->ref.n = 0;
@@ -191,12 +189,17 @@ lay_fibre(struct lay *l, uint32_t end)
 	bytes_add_format(&l->ref, ":%u", network_fibre(net, end));
 	for (int w = 0; w < SPAN_WAVELENGTHS; w++) {
 		int64_t each_udb = table_wholes(l->spans, SPAN_ATTEN + w)[net->v[at].row];
+		bool has_cd = span_nm[w] == 1550 && !isnan(cd);
 
 		if (each_udb == DB_NONE || length_ukm == DB_NONE ||
 		    db_times(each_udb, length_ukm, &loss_udb) != 0)
+			loss_udb = DB_NONE;
+		if (loss_udb == DB_NONE && !has_cd)
 			continue;
 		put_fibre(l, end, at, bytes_field(&l->ref));
 		put_loss(l, span_nm[w], loss_udb, -1);
+		if (has_cd)
+			put_num(l->out, CD, cd);
 		sheet_row(l->out);
 		any = true;
 	}
