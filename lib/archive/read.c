@@ -1,16 +1,14 @@
 #include "archive/read.h"
 
 #include <inttypes.h>
-#include <stdarg.h>
-#include <stdio.h>
 #include <stdlib.h>
 
 #include "archive/check.h"
 #include "archive/find.h"
+#include "archive/rows.h"
+#include "archive/told.h"
 #include "archive/window.h"
 #include "base/mem.h"
-
-enum { LINES_MOST = 20 }; /* of trouble; further ones are counted */
 
 enum stage {
 	BETWEEN, /* outside of packs: a header member is to come */
@@ -28,12 +26,8 @@ struct unpack {
 	struct batch batch;
 	struct finder finder;
 	struct checker checker;
-	struct bytes lines; /* of trouble */
-	size_t nlines;
-	struct known { /* a pack that was read to its end, and what tells it from others */
-		uint64_t number, marks[3];
-	} * known;
-	size_t nknown, cap_known;
+	struct told told;
+	struct rows rows;
 	struct unpack_sum sum;
 	bool any_pack; /* a member of a pack has been seen */
 	bool gzip;     /* the source begins as gzip does */
@@ -53,76 +47,26 @@ struct unpack {
 	bool adrift;          /* which data member comes next is not known (version 1) */
 	bool index_seen, odd; /* its index has begun; a row without the form of a table was seen */
 	struct pack_end seen; /* of it, to be compared with its end member */
-	struct pack_place next;     /* of the next data member */
-	struct index_place told;    /* of the next index entry */
-	uint32_t heads, heads_told; /* CRC-32s of the entries' heads, */
-	uint32_t keys_told;         /* and of what they tell of keys */
+	struct pack_place next;        /* of the next data member */
+	struct index_place index_next; /* of the next index entry */
+	uint32_t heads, heads_told;    /* CRC-32s of the entries' heads, */
+	uint32_t keys_told;            /* and of what they tell of keys */
 	struct gap {
 		bool open; /* nothing sound was seen since this offset in the source */
 		uint64_t from;
 		const char *why;
 	} gap;
 	uint64_t pack_from; /* where a pack has to begin */
-
-	/* the row being put together is batch.out[row_at] to batch.out[taken - 1] */
-	size_t row_at, taken;
-	bool in_step; /* taken is where a row begins, or within one whose start is there */
 };
 
 /* --- trouble --------------------------------------------------------------------------------- */
-
-static void __attribute__((format(printf, 2, 3))) say(struct unpack *u, const char *fmt, ...)
-{
-	char line[300];
-	va_list args;
-
-	if (++u->nlines > LINES_MOST)
-		return;
-	va_start(args, fmt);
-	vsnprintf(line, sizeof line, fmt, args);
-	va_end(args);
-	bytes_add_format(&u->lines, "%s\n", line);
-}
-
-static int
-compare_known(const void *left, const void *right)
-{
-	const struct known *a = left, *b = right;
-	int order = memcmp(a->marks, b->marks, sizeof a->marks);
-
-	return order != 0 ? order : a->number < b->number ? -1 : a->number > b->number;
-}
-
-/* Tells of packs that are there more than once. */
-static void
-say_doubles(struct unpack *u)
-{
-	const struct known *known = u->known;
-
-	if (u->nknown > 0)
-		qsort(u->known, u->nknown, sizeof *known, compare_known);
-	for (size_t i = 1; i < u->nknown; i++)
-		if (memcmp(known[i].marks, known[i - 1].marks, sizeof known->marks) == 0)
-			say(u, "pack %" PRIu64 " is the same as pack %" PRIu64, known[i].number,
-			    known[i - 1].number);
-	u->nknown = 0;
-}
 
 /* The present pack's end member is known. */
 static enum unpack_event
 known_end(struct unpack *u)
 {
-	const struct pack_end *end = &u->pack.end;
-
-	uint32_t texts = codec_crc(0, end->name.p, end->name.n);
-
-	texts = codec_crc(texts, end->night.p, end->night.n);
-	texts = codec_crc(texts, end->by.p, end->by.n);
-	if (u->setup.mode == UNPACK_LIST || u->setup.mode == UNPACK_TEST) {
-		u->known = mem_grow(u->known, &u->cap_known, u->nknown + 1, sizeof *u->known);
-		u->known[u->nknown++] = (struct known){ u->pack.number,
-			{ end->length, (uint64_t)end->crc << 32 | end->digest, texts } };
-	}
+	if (u->setup.mode == UNPACK_LIST || u->setup.mode == UNPACK_TEST)
+		told_pack(&u->told, u->pack.number, &u->pack.end);
 	return UNPACK_END;
 }
 
@@ -141,12 +85,12 @@ say_lost(struct unpack *u, uint64_t first, uint64_t behind, uint64_t from, const
     uint64_t rows)
 {
 	if (behind - first == 1)
-		say(u,
+		told_say(&u->told,
 		    "pack %" PRIu64 ": block %" PRIu64 " at byte %" PRIu64
 		    " is damaged (%s): %" PRIu64 " row%s lost",
 		    u->pack.number, behind, from, why, rows, rows == 1 ? "" : "s");
 	else
-		say(u,
+		told_say(&u->told,
 		    "pack %" PRIu64 ": blocks %" PRIu64 " to %" PRIu64 " from byte %" PRIu64
 		    " on are damaged (%s): %" PRIu64 " row%s "
 		    "lost",
@@ -168,19 +112,23 @@ end_gap(struct unpack *u, uint64_t to, const struct pack_place *at)
 	u->gap.open = false;
 	u->gaps = true;
 	if (from == u->pack.start)
-		say(u, "pack %" PRIu64 ": its header, at byte %" PRIu64 ", is damaged (%s)", number,
+		told_say(&u->told,
+		    "pack %" PRIu64 ": its header, at byte %" PRIu64 ", is damaged (%s)", number,
 		    from, gap->why);
 	else if (at != NULL && at->block > u->next.block)
 		say_lost(u, u->next.block, at->block, from, gap->why,
 		    at->rows - u->next.rows + !at->begins);
 	else if (to > from)
-		say(u, "pack %" PRIu64 ": bytes %" PRIu64 " to %" PRIu64 " are damaged (%s)",
-		    number, from, to - 1, gap->why);
+		told_say(&u->told,
+		    "pack %" PRIu64 ": bytes %" PRIu64 " to %" PRIu64 " are damaged (%s)", number,
+		    from, to - 1, gap->why);
 	else if (to == 0 && gap->why != member_is_cut) /* a cut is told of anyhow */
-		say(u, "pack %" PRIu64 ": from byte %" PRIu64 " on nothing can be read (%s)",
-		    number, from, gap->why);
+		told_say(&u->told,
+		    "pack %" PRIu64 ": from byte %" PRIu64 " on nothing can be read (%s)", number,
+		    from, gap->why);
 	else if (to != 0)
-		say(u, "pack %" PRIu64 ": at byte %" PRIu64 ": %s", number, from, gap->why);
+		told_say(
+		    &u->told, "pack %" PRIu64 ": at byte %" PRIu64 ": %s", number, from, gap->why);
 }
 
 /* --- packs ----------------------------------------------------------------------------------- */
@@ -199,10 +147,9 @@ begin_pack(struct unpack *u, uint64_t start, int version)
 	u->fits = true;
 	u->seen = (struct pack_end){ 0 };
 	u->next = (struct pack_place){ .begins = true };
-	u->told = (struct index_place){ 0 };
+	u->index_next = (struct index_place){ 0 };
 	u->heads = u->heads_told = u->keys_told = 0;
-	u->row_at = u->taken;
-	u->in_step = false;
+	rows_drop(&u->rows);
 	u->stage = IN_HEADER;
 }
 
@@ -216,7 +163,7 @@ finish_pack(struct unpack *u, const struct pack_end *end, bool whole)
 	else
 		u->sum.lost_known = false;
 	u->broken = !u->sum.whole;
-	u->row_at = u->taken;
+	rows_drop(&u->rows);
 	u->stage = BETWEEN;
 }
 
@@ -226,7 +173,7 @@ abandon_pack(struct unpack *u, const char *what, uint64_t at, bool over)
 {
 	end_gap(u, over ? 0 : at, NULL);
 	finish_pack(u, u->stage == AT_MARK ? &u->pack.end : NULL, false);
-	say(u, "pack %" PRIu64 ": %s, at byte %" PRIu64, u->pack.number, what, at);
+	told_say(&u->told, "pack %" PRIu64 ": %s, at byte %" PRIu64, u->pack.number, what, at);
 }
 
 /* What was damaged since the last pack is none. */
@@ -235,7 +182,8 @@ between(struct unpack *u)
 {
 	if (!u->gap.open)
 		return;
-	say(u, "from byte %" PRIu64 " on there is something that is no pack", u->gap.from);
+	told_say(
+	    &u->told, "from byte %" PRIu64 " on there is something that is no pack", u->gap.from);
 	u->sum.whole = u->sum.lost_known = false;
 	u->gap.open = false;
 }
@@ -413,35 +361,23 @@ place_of(struct unpack *u, const struct unit *unit, struct pack_place *at)
 static enum unpack_event
 take_rows(struct unpack *u, const struct unit *unit, struct field *bytes)
 {
-	const char *out = u->batch.out.p, *start = out + unit->out_at;
-	const char *end = start + unit->m.payload_n, *last = end, *fault;
-	uint64_t rows = unit->rows, row;
+	uint64_t row, rows = rows_take(&u->rows, u->batch.out.p, unit->out_at, unit->m.payload_n,
+			  unit->rows, bytes);
+	const char *fault;
 
-	u->taken = unit->out_at + unit->m.payload_n;
-	if (!u->in_step) {
-		const char *lf = memchr(start, '\n', unit->m.payload_n);
-
-		u->row_at = lf != NULL ? (size_t)(lf + 1 - out) : u->taken;
-		u->in_step = lf != NULL;
-		rows -= lf != NULL;
-	}
-	if (u->taken - u->row_at > PACK_ROW_MOST && unit->rows == 0) {
+	if (u->rows.taken - u->rows.at > PACK_ROW_MOST) {
 		damage(u, unit->at, "a row longer than a pack may hold");
-		u->in_step = false;
-		u->row_at = u->taken;
+		rows_drop(&u->rows);
 	}
 	if (rows == 0)
 		return UNPACK_OVER;
-	while (last[-1] != '\n')
-		last--;
-	*bytes = (struct field){ out + u->row_at, (size_t)(last - out) - u->row_at };
-	u->row_at = (size_t)(last - out);
 	u->seen.rows += rows;
 	u->sum.rows += rows;
 	if (u->setup.mode == UNPACK_TEST) {
 		fault = checker_rows(&u->checker, *bytes, &row);
 		if (fault != NULL && !u->odd)
-			say(u, "pack %" PRIu64 ": row %" PRIu64 " %s", u->pack.number, row, fault);
+			told_say(&u->told, "pack %" PRIu64 ": row %" PRIu64 " %s", u->pack.number,
+			    row, fault);
 		u->odd |= fault != NULL;
 	}
 	if (u->setup.mode == UNPACK_LIST || (u->broken && u->setup.mode != UNPACK_SALVAGE))
@@ -469,7 +405,6 @@ static void
 go_to(struct unpack *u, const struct unit *unit, struct pack_place *at)
 {
 	bool follows = at->block == u->next.block && at->begins == u->next.begins && !u->adrift;
-	size_t keep;
 
 	if (u->version == 1 && u->finder.pack == NULL) {
 		follows = !u->gap.open && u->setup.mode != UNPACK_SALVAGE;
@@ -479,12 +414,10 @@ go_to(struct unpack *u, const struct unit *unit, struct pack_place *at)
 		damage(u, unit->at, "it is missing");
 	}
 	end_gap(u, unit->at, u->adrift ? NULL : at);
-	keep = follows ? u->taken - u->row_at : 0;
-	if (keep > 0) /* a payload that does not belong here may stand in between */
-		memmove(u->batch.out.p + unit->out_at - keep, u->batch.out.p + u->row_at, keep);
+	if (follows)
+		rows_follow(&u->rows, u->batch.out.p, unit->out_at, at->begins);
 	else
-		u->in_step = at->begins;
-	u->row_at = unit->out_at - keep;
+		rows_jump(&u->rows, unit->out_at, at->begins);
 }
 
 /* What is known of a data member taken, to be compared with the index and the end. */
@@ -557,14 +490,14 @@ take_index(struct unpack *u, const struct unit *unit)
 		damage(u, unit->at, fault);
 		return;
 	}
-	if (u->told.block == 0)
-		u->told.offset = part.at.offset;
-	u->fits &= index_same(&part.at, &u->told);
+	if (u->index_next.block == 0)
+		u->index_next.offset = part.at.offset;
+	u->fits &= index_same(&part.at, &u->index_next);
 	while (index_next(&part, &entry)) {
 		u->heads_told = codec_crc(u->heads_told, entry.head, entry.head_n);
 		u->keys_told = codec_crc(u->keys_told, entry.keys, entry.keys_n);
 	}
-	u->told = part.at;
+	u->index_next = part.at;
 }
 
 static enum unpack_event
@@ -581,7 +514,7 @@ take_end(struct unpack *u, const struct unit *unit)
 		return UNPACK_OVER;
 	}
 	if (!u->index_seen)
-		u->seen.index_at = u->told.offset = unit->at - u->pack.start;
+		u->seen.index_at = u->index_next.offset = unit->at - u->pack.start;
 	u->stage = AT_MARK;
 	u->pack.keys = bytes_field(&u->keys);
 	return known_end(u);
@@ -593,7 +526,7 @@ has_all(const struct unpack *u)
 {
 	const struct pack_end *end = &u->pack.end, *seen = &u->seen;
 
-	return u->has_header && u->row_at == u->taken && seen->blocks == end->blocks &&
+	return u->has_header && u->rows.at == u->rows.taken && seen->blocks == end->blocks &&
 	       seen->rows == end->rows && seen->bytes == end->bytes && seen->crc == end->crc;
 }
 
@@ -604,7 +537,7 @@ index_fault(struct unpack *u, uint64_t after)
 	const struct pack_end *end = &u->pack.end;
 	struct index_place last = { end->blocks, end->index_at, end->rows };
 
-	if (!u->fits || u->seen.index_at != end->index_at || !index_same(&u->told, &last) ||
+	if (!u->fits || u->seen.index_at != end->index_at || !index_same(&u->index_next, &last) ||
 	    end->length != after - u->pack.start)
 		return "is not what its end member says it is";
 	if (u->version > 1 && u->seen.digest != end->digest)
@@ -629,7 +562,8 @@ judge(struct unpack *u, uint64_t after)
 	const char *fault = NULL;
 
 	if (u->gap.open && all && in_index) { /* all rows are proven without it */
-		say(u, "pack %" PRIu64 ": its index is damaged at byte %" PRIu64 " (%s)",
+		told_say(&u->told,
+		    "pack %" PRIu64 ": its index is damaged at byte %" PRIu64 " (%s)",
 		    u->pack.number, u->gap.from, u->gap.why);
 		u->gap.open = false;
 	} else if (u->gap.open || (end->blocks > u->next.block && !u->adrift)) {
@@ -642,7 +576,7 @@ judge(struct unpack *u, uint64_t after)
 		fault = all ? index_fault(u, after) : "is not what its end member says it is";
 	}
 	if (fault != NULL)
-		say(u, "pack %" PRIu64 ": %s", u->pack.number, fault);
+		told_say(&u->told, "pack %" PRIu64 ": %s", u->pack.number, fault);
 	finish_pack(u, sure ? end : NULL, all && !u->gaps && fault == NULL);
 }
 
@@ -709,14 +643,15 @@ take_found_over(struct unpack *u)
 	if (u->setup.mode == UNPACK_LIST)
 		fault = find_end(&u->finder, pack, &u->pack.end);
 	u->by_index = false;
-	u->row_at = u->taken;
+	rows_drop(&u->rows);
 	window_go(&u->window, pack->after);
 	u->pack_from = pack->after;
 	u->batch.most = 1;
 	u->stage = BETWEEN;
 	if (fault == NULL)
 		return known_end(u);
-	say(u, "pack %" PRIu64 ": its end member is damaged (%s)", u->pack.number, fault);
+	told_say(
+	    &u->told, "pack %" PRIu64 ": its end member is damaged (%s)", u->pack.number, fault);
 	u->sum.whole = false;
 	return UNPACK_OVER;
 }
@@ -732,7 +667,7 @@ take_over(struct unpack *u)
 	else if (u->stage != BETWEEN)
 		abandon_pack(u, "cut off", end, true);
 	between(u);
-	say_doubles(u);
+	told_doubles(&u->told);
 	if (!u->any_pack)
 		err_set(u->err, "%s",
 		    end == 0  ? "empty, not a pack"
@@ -746,15 +681,11 @@ take_over(struct unpack *u)
 static bool
 load(struct unpack *u)
 {
-	size_t keep = u->taken - u->row_at;
-
 	batch_clear(&u->batch);
 	if (u->by_index ? !find_fill(&u->finder, &u->batch) : !window_fill(&u->window, &u->batch))
 		return false;
-	u->batch.out.n = u->taken;
-	u->row_at = 0;
-	u->taken = keep;
-	return batch_verify(&u->batch, keep, u->err) == 0;
+	u->batch.out.n = u->rows.taken;
+	return batch_verify(&u->batch, rows_move(&u->rows), u->err) == 0;
 }
 
 enum unpack_event
@@ -817,8 +748,7 @@ unpack_free(struct unpack *u)
 	checker_free(&u->checker);
 	bytes_free(&u->header);
 	bytes_free(&u->keys);
-	bytes_free(&u->lines);
-	free(u->known);
+	told_free(&u->told);
 	free(u);
 }
 
@@ -859,8 +789,5 @@ unpack_sum(const struct unpack *u)
 struct field
 unpack_trouble(struct unpack *u)
 {
-	if (u->nlines > LINES_MOST)
-		bytes_add_format(&u->lines, "and %zu more\n", u->nlines - LINES_MOST);
-	u->nlines = 0;
-	return bytes_field(&u->lines);
+	return told_lines(&u->told);
 }
