@@ -952,13 +952,13 @@ wrong() {
 	want 'file?\tdecimal\tcomma\t\t\t\t\t\t\t\t3 rows of this shape, 0 others'
 	want "column?\ttag\tTag\t\tdate\t\tD.M.YYYY\t\t\t\t3 cells: 0 numbers, 3 dates, 0 empty; '11.03.2026' '12.03.2026' '13.03.2026'"
 	want "column?\tverlust\tVerlust\t\tnumber\t\t\t\t\t\t3 cells: 3 numbers, 0 dates, 0 empty; '0,05' '0,04' '1'"
-	want "column?\twinkel\tWinkel\t\tnumber\tcell\t\t\t\t\t3 cells: 2 numbers, 0 dates, 1 empty; '1°' '2°'"
+	want "column?\twinkel_deg\tWinkel\t\tnumber\tcell\t\t\t\t\t3 cells: 2 numbers, 0 dates, 1 empty; '1°' '2°'"
 	want "column?\tcolumn_5\t#5\t\ttext\t\t\t\t\t\t3 cells: 0 numbers, 0 dates, 0 empty; 'x' 'y' 'z'"
 	[ "$(grep -c . draft.map)" -eq 12 ]
 	run --separate-stderr -2 "$bin/thrum-import" -m draft.map in.csv
 	[ "$stderr" = "thrum-import: draft.map:2: column 'rule': unfinished map: look at this rule, then take the question mark away: 'file?'" ]
 	# finished, it works
-	sed 's/?//; s/winkel/winkel_deg/' draft.map >done.map
+	sed 's/?//' draft.map >done.map
 	run -0 "$bin/thrum-import" -m done.map in.csv
 	[ "${lines[1]}" = "$(printf '2026-03-11\t0.05\t1\t\tx')" ]
 }
@@ -1053,6 +1053,19 @@ wrong() {
 	run --separate-stderr -0 "$bin/thrum-import" --draft -m skip.map in.csv
 	[[ $output = *"file?${tab}delimiter${tab}semicolon"*"file${tab}skip${tab}3$tab"*"column?${tab}a${tab}a"* ]]
 	[[ $output = *'A draft cannot see: '* ]]
+}
+
+@test "a draft of blocks of labels, and of lines of JSON" {
+	samples=$BATS_TEST_DIRNAME/../samples/exports
+	for export in halyard.txt halyard.jsonl; do
+		"$bin/thrum-import" --draft "$samples/$export" | sed 's/?\t/\t/' >"$export.map"
+	done
+	grep -q "^file${tab}layout${tab}labels" halyard.txt.map
+	grep -q "^file${tab}layout${tab}json" halyard.jsonl.map
+	run --separate-stderr -0 "$bin/thrum-import" -m halyard.txt.map "$samples/halyard.txt"
+	[ "${lines[0]}" = "$(printf 'joint\tloss_db\theating_s\twhen\tremark')" ] || { echo "$output"; false; }
+	run --separate-stderr -0 "$bin/thrum-import" -m halyard.jsonl.map "$samples/halyard.jsonl"
+	[ "${lines[1]}" = "$(printf '511\t0.02\t2026-03-12T23:52:00Z\ttrue\t2.1')" ]
 }
 
 @test "a draft of 80,000 columns takes no time that grows with their square" {

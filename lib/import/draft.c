@@ -281,9 +281,12 @@ write_settings(const struct draft *d)
 	char own[2], note[80];
 
 	write_setting(d, "encoding", dialect->encoding != NULL ? dialect->encoding : "UTF-8", "");
-	if (dialect->layout == LAYOUT_FIXED) {
-		write_setting(d, "layout", "fixed",
-		    "no delimiter was seen, but blanks that go down all lines");
+	if (dialect->layout != LAYOUT_CELLS) {
+		write_setting(d, "layout",
+		    dialect->layout == LAYOUT_FIXED  ? "fixed"
+		    : dialect->layout == LAYOUT_JSON ? "json"
+						     : "labels",
+		    d->ncols > 0 ? "" : "no names were seen in the first lines");
 	} else {
 		write_setting(d, "delimiter", delimiter_name(dialect->delimiter, own), "");
 		write_setting(d, "quote",
@@ -449,6 +452,8 @@ write_column(const struct draft *d, const struct export *in, size_t column)
 	const char *rule[MAP_COLS] = { [MAP_RULE] = "column?", [MAP_HOLDS] = "text" }, *more = NULL;
 	char form[40];
 
+	if (told == NULL)
+		told = look->in_cell;
 	if (told == NULL && number)
 		told = unit_told(in->names[column], NULL);
 	if (number)

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 
 #include "base/num.h"
+#include "import/named.h"
 #include "table/head.h"
 
 static const char candidates[] = ";\t,|";
@@ -167,7 +168,87 @@ without_digits(struct field line)
 	return line.n > 0;
 }
 
-/* --- labels ---------------------------------------------------------------------------------- */
+/* --- names in the records themselves --------------------------------------------------------- */
+
+/* One more name; how often it was there. */
+static size_t
+want(struct guess *g, struct field name)
+{
+	struct wanted *w = &g->wanted;
+
+	for (size_t i = 0; i < w->n; i++)
+		if (field_same(w->names[i], name))
+			return ++g->times[i];
+	w->names = mem_grow(w->names, &g->cap_names, w->n + 1, sizeof *w->names);
+	g->times = mem_grow(g->times, &g->cap_times, w->n + 1, sizeof *g->times);
+	g->times[w->n] = 1;
+	w->names[w->n++] = region_keep(&g->kept, name);
+	return 1;
+}
+
+/* The string in quotes at the start of *text, taken. */
+static struct field
+take_quoted(struct field *text)
+{
+	size_t n = 1;
+
+	while (n < text->n && text->p[n] != '"')
+		n += text->p[n] == '\\' ? 2 : 1;
+	n = n < text->n ? n : text->n - 1;
+	*text = (struct field){ text->p + n, text->n - n };
+	return (struct field){ text->p - n + 1, n > 0 ? n - 1 : 0 };
+}
+
+/* The names of objects, a line each: what is in quotes before a colon. */
+static bool
+find_members(struct guess *g, struct field text)
+{
+	struct field line;
+
+	if (!field_starts(text, "{"))
+		return false;
+	for (size_t n = 0; text.p != NULL && n < LINES && next_line(&text, &line, n); n++)
+		while (line.n > 0) {
+			struct field name = { NULL, 0 };
+
+			if (*line.p == '"')
+				name = take_quoted(&line);
+			line = (struct field){ line.p + 1, line.n - 1 };
+			while (name.p != NULL && line.n > 0 && *line.p == ' ')
+				line = (struct field){ line.p + 1, line.n - 1 };
+			if (name.p != NULL && line.n > 0 && *line.p == ':')
+				want(g, name);
+			else if (name.p != NULL)
+				continue;
+		}
+	return g->wanted.n > 0;
+}
+
+/* The labels of blocks: most lines have one, and some come again. */
+static bool
+find_block_labels(struct guess *g, struct field text)
+{
+	size_t lines = 0, labels = 0, again = 0;
+	struct field line;
+
+	for (size_t n = 0; text.p != NULL && n < LINES && next_line(&text, &line, n); n++) {
+		struct field rest = line, label = cells_trimmed(field_cut(&rest, ':'));
+
+		if (named_is_border(line))
+			continue;
+		lines++;
+		if (rest.p == NULL || label.n == 0 || label.n > 40 || num_is_digit(*label.p))
+			continue;
+		labels++;
+		again += want(g, label) == 2;
+	}
+	if (again > 0 && labels * 10 >= lines * 8)
+		return true;
+	g->wanted.n = 0;
+	return false;
+}
+
+/* --- labels above the header ----------------------------------------------------------------- */
 
 static const char *
 kept_string(struct guess *g, struct field f)
@@ -251,12 +332,24 @@ guess_begin(struct guess *g, const struct map *map, struct field start)
 	text = bytes_field(&g->text);
 	if (map_given(map, "skip"))
 		pass_lines(&text, d->skip);
-	if (map_given(map, "layout") && d->layout != LAYOUT_FIXED)
+	if (d->layout == LAYOUT_JSON || (!map_given(map, "layout") && find_members(g, text))) {
+		if (d->layout == LAYOUT_JSON)
+			find_members(g, text);
+		d->layout = LAYOUT_JSON;
 		return;
+	}
 	if (d->layout == LAYOUT_CELLS && !map_given(map, "delimiter"))
 		count = vote_delimiter(text, &d->delimiter);
 	else if (d->layout == LAYOUT_CELLS)
 		count = 1;
+	if ((d->layout == LAYOUT_LABELS || count == 0) && d->layout != LAYOUT_FIXED &&
+	    find_block_labels(g, text)) {
+		d->layout = LAYOUT_LABELS;
+		d->delimiter = ':';
+		return;
+	}
+	if (d->layout == LAYOUT_LABELS)
+		return;
 	if (count == 0 && find_places(g, text)) {
 		d->layout = LAYOUT_FIXED;
 		if (!map_given(map, "skip"))
@@ -364,4 +457,5 @@ guess_free(struct guess *g)
 	free(g->wanted.names);
 	free(g->wanted.places);
 	free(g->headings);
+	free(g->times);
 }

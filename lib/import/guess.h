@@ -12,7 +12,7 @@ enum { GUESS_LABELS = 20 };
 
 struct guess {
 	struct dialect dialect; /* what the map gives, and a guess for the rest */
-	struct wanted wanted;   /* of fixed places */
+	struct wanted wanted;   /* of a layout without a header */
 	struct guess_label {
 		const char *label, *name, *value; /* above the header */
 	} labels[GUESS_LABELS];
@@ -21,6 +21,8 @@ struct guess {
 	/* the rest is its own */
 	struct bytes text; /* the first bytes in UTF-8, or nearly */
 	struct region kept;
+	size_t *times; /* how often each of the wanted names was there */
+	size_t cap_names, cap_times;
 	struct field *headings; /* of fixed places, what stands above each */
 };
 

@@ -69,7 +69,8 @@ is_date(struct looker *l, struct look *look, struct field f)
 
 /* A number in this style, and perhaps a unit behind it. */
 static bool
-is_number(struct looker *l, struct field f, const struct decimal_style *style, bool *unit)
+is_number(
+    struct looker *l, struct field f, const struct decimal_style *style, const struct unit **unit)
 {
 	size_t n = decimal_span(f, style), gap = n;
 
@@ -77,11 +78,9 @@ is_number(struct looker *l, struct field f, const struct decimal_style *style, b
 		return false;
 	while (gap < f.n && f.p[gap] == ' ')
 		gap++;
-	if ((gap < f.n && unit_in_cell((struct field){ f.p + gap, f.n - gap }) == NULL) ||
-	    decimal_read((struct field){ f.p, n }, style, &l->decimal) != NULL)
-		return false;
-	*unit = gap < f.n;
-	return true;
+	*unit = unit_in_cell((struct field){ f.p + gap, f.n - gap });
+	return (gap == f.n || *unit != NULL) &&
+	       decimal_read((struct field){ f.p, n }, style, &l->decimal) == NULL;
 }
 
 static void
@@ -107,7 +106,8 @@ learn_range(struct look *look, struct field f)
 static bool
 is_number_of_any(struct looker *l, struct look *look, struct field f)
 {
-	bool any = false, unit = false;
+	const struct unit *unit, *told = NULL;
+	bool any = false;
 
 	if (f.n > 60 || (unsigned char)((*f.p | 0x20) - 'a') < 26)
 		return false;
@@ -115,10 +115,12 @@ is_number_of_any(struct looker *l, struct look *look, struct field f)
 		if (is_number(l, f, &look_styles[i], &unit)) {
 			look->numbers[i]++;
 			any = true;
+			told = unit;
 		}
 	if (!any)
 		return false;
-	look->units += unit;
+	look->units += told != NULL;
+	look->in_cell = look->in_cell != NULL ? look->in_cell : told;
 	if (memchr(f.p, '.', f.n) == NULL && memchr(f.p, ',', f.n) == NULL)
 		look->wholes++;
 	else

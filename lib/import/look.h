@@ -39,8 +39,9 @@ struct look {
 		uint64_t n;
 	} marks[LOOK_MARKS]; /* texts that are neither numbers nor dates */
 	size_t nmarks;
-	uint64_t others;          /* further ones */
-	const struct unit *below; /* the header, in a line of units; NULL: none */
+	uint64_t others;            /* further ones */
+	const struct unit *in_cell; /* behind the first number that has one; NULL: none */
+	const struct unit *below;   /* the header, in a line of units; NULL: none */
 };
 
 void looker_begin(struct looker *l, const struct field *months);
