@@ -393,6 +393,9 @@ ribbons() {
 	has attempt 1 2 1
 	found practice 4
 	found elsewhere 5
+	printf '\t77\tpractice\t\n' >>answers.tsv
+	matches 0 --order work --answers answers.tsv --odds 20 arcs.tsv
+	grep -q $'no-arc\twarning\tarc 77 of ' found.tsv
 }
 
 @test "attempts of other nights go on counting; the latest standing one stands" {

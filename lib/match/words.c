@@ -337,6 +337,32 @@ put_unrecorded(struct words *w, size_t first, size_t end)
 						   .says = "no arc is known to be this joint" });
 }
 
+/* Answers about arcs that are not in any record. */
+static void
+put_unanswered(struct words *w)
+{
+	const struct match_night *n = w->night;
+	bool *used = mem_zeroed(n->stated->nanswers + 1, sizeof *used);
+
+	for (uint32_t s = 0; s < n->arcs->nstreams; s++)
+		for (size_t i = 0; i < n->arcs->streams[s].n; i++)
+			if (n->read[s].hints[i].answer != MATCH_NONE)
+				used[n->read[s].hints[i].answer] = true;
+	for (size_t i = 0; i < n->stated->nanswers; i++) {
+		const struct match_answer *a = &n->stated->answers[i];
+
+		if (used[i])
+			continue;
+		w->name.n = 0;
+		bytes_add_format(&w->name, "arc %" PRId64 " of ", a->number);
+		bytes_add_field(&w->name, ids_key(&n->arcs->machines, a->machine));
+		findings_add(w->found, &(struct finding){ .rule = "no-arc",
+					   .found = bytes_field(&w->name),
+					   .says = "an answer, but no such arc, or a second one" });
+	}
+	free(used);
+}
+
 void
 match_findings(const struct match_night *night, bool each, struct findings *found)
 {
@@ -356,6 +382,7 @@ match_findings(const struct match_night *night, bool each, struct findings *foun
 				put_typed(&w, s, i);
 	}
 	put_unread(&w);
+	put_unanswered(&w);
 	for (size_t j = 0; j < plan->n; j = end) {
 		for (end = j; end < plan->n && plan->v[end].closure == plan->v[j].closure;)
 			end++;
