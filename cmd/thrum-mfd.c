@@ -11,7 +11,7 @@ struct opts {
 	const char *side[2]; /* a and b: an MFD in um, or a category */
 	struct mode_joint joint;
 	double index; /* 0: that of fused silica at the wavelength */
-	bool air;
+	bool air, by_claddings;
 };
 
 static const struct opt opts[] = {
@@ -26,6 +26,8 @@ static const struct opt opts[] = {
 	    0, 1000 },
 	{ 0, "air", OPT_FLAG, offsetof(struct opts, air), NULL,
 	    "the ends stand in air, not in something matched to the glass" },
+	{ 0, "by-claddings", OPT_FLAG, offsetof(struct opts, by_claddings), NULL,
+	    "claddings were aligned, not cores: the worst case has both cores off centre" },
 	{ 0, "wavelength", OPT_NUM, offsetof(struct opts, joint.wavelength_nm), "NM",
 	    "wavelength (1310)", 600, 1700 },
 	{ 0, "index", OPT_NUM, offsetof(struct opts, index), "N",
@@ -50,6 +52,10 @@ enum {
 	JOINT,
 	SEEN_AB,
 	SEEN_BA,
+	LEAST_AB,
+	MOST_AB,
+	LEAST_BA,
+	MOST_BA,
 	WORST,
 };
 
@@ -70,6 +76,10 @@ static const struct col cols[] = {
 	[JOINT] = { "joint_db", COL_OUT, COL_NUM, .places = 4 },
 	[SEEN_AB] = { "seen_ab_db", COL_OUT, COL_NUM, .places = 4 },
 	[SEEN_BA] = { "seen_ba_db", COL_OUT, COL_NUM, .places = 4 },
+	[LEAST_AB] = { "least_ab_db", COL_OUT, COL_NUM, .places = 4 },
+	[MOST_AB] = { "most_ab_db", COL_OUT, COL_NUM, .places = 4 },
+	[LEAST_BA] = { "least_ba_db", COL_OUT, COL_NUM, .places = 4 },
+	[MOST_BA] = { "most_ba_db", COL_OUT, COL_NUM, .places = 4 },
 	[WORST] = { "worst_db", COL_OUT, COL_NUM, .places = 4 },
 	{ NULL },
 };
@@ -130,7 +140,7 @@ side_mfd(
 {
 	struct table *pairs = &p->in[PAIRS];
 	struct field text = field_of(o->side[side] != NULL ? o->side[side] : ""), given = text;
-	const char *why;
+	char why[CATEGORY_SAYS];
 	double um;
 
 	if (!get_num(pairs, MFD_A + side, &um)) {
@@ -139,7 +149,7 @@ side_mfd(
 			return false;
 		if (text.p != given.p || num_parse(text, &um) != 0) {
 			*by_category = true;
-			if (category_mfd(&p->in[CATEGORIES], text, nm, mfd, &why) == 0)
+			if (category_mfd(&p->in[CATEGORIES], text, nm, mfd, why) == 0)
 				return true;
 			if (text.p != given.p)
 				table_fail(pairs, CATEGORY_A + side, why);
@@ -148,8 +158,29 @@ side_mfd(
 			return false;
 		}
 	}
-	*mfd = (struct mfd){ um, { um, um } };
+	*mfd = (struct mfd){ um, { um, um }, 0 };
 	return true;
+}
+
+/* What any two fibres that the categories allow may lose, and what may be seen of them. */
+static void
+put_ranges(struct sheet *out, const struct mode_joint *joint, const struct mfd *a,
+    const struct mfd *b, bool by_claddings)
+{
+	struct mode_seen ab = mode_seen(joint, a->range, b->range, 1);
+	struct mode_seen ba = mode_seen(joint, a->range, b->range, -1);
+	struct mode_joint off = *joint;
+
+	if (by_claddings) {
+		off.offset_um += a->concentricity_um + b->concentricity_um;
+		ab.most_db = mode_seen(&off, a->range, b->range, 1).most_db;
+		ba.most_db = mode_seen(&off, a->range, b->range, -1).most_db;
+	}
+	put_num(out, LEAST_AB, ab.least_db);
+	put_num(out, MOST_AB, ab.most_db);
+	put_num(out, LEAST_BA, ba.least_db);
+	put_num(out, MOST_BA, ba.most_db);
+	put_num(out, WORST, mode_worst_db(&off, a->range, b->range));
 }
 
 static void
@@ -186,7 +217,7 @@ one_joint(struct prog *p, const struct opts *o)
 	put_num(out, SEEN_AB, loss.joint_db + step_db);
 	put_num(out, SEEN_BA, loss.joint_db - step_db);
 	if (by_category)
-		put_num(out, WORST, mode_worst_db(&j, a.range, b.range));
+		put_ranges(out, &j, &a, &b, o->by_claddings);
 }
 
 /* A table of one joint, as the options give it. */

@@ -6,7 +6,8 @@
 # shellcheck source=tests/program.bash disable=SC2154 # bin, exe and samples come from there
 load program
 
-made='mismatch_db	offset_db	tilt_db	gap_db	joint_db	seen_ab_db	seen_ba_db	worst_db'
+made='mismatch_db	offset_db	tilt_db	gap_db	joint_db	seen_ab_db	seen_ba_db'
+made="$made	least_ab_db	most_ab_db	least_ba_db	most_ba_db	worst_db"
 own_head='category\tfibre\tmfd_nm\tmfd_min_um\tmfd_max_um\ttolerance_um\tstep_index\tcutoff_nm\n'
 
 setup() {
@@ -18,10 +19,10 @@ setup() {
 @test "one joint from the options, without any input" {
 	gives 0 -a 9.2 -b 10.4
 	says "mfd_a_um	mfd_b_um	$made" \
-		"9.2	10.4	0.0651	0.0000	0.0000	0.0000	0.0651	0.5976	-0.4673	"
+		"9.2	10.4	0.0651	0.0000	0.0000	0.0000	0.0651	0.5976	-0.4673					"
 	gives 0 -a 9.2 -b G.652.D
 	says "mfd_a_um	category_b	$made" \
-		"9.2	G.652.D	0.0048	0.0000	0.0000	0.0000	0.0048	-0.1392	0.1488	0.0574"
+		"9.2	G.652.D	0.0048	0.0000	0.0000	0.0000	0.0048	-0.1392	0.1488	-0.4424	0.1927	-0.1770	0.5571	0.0574"
 }
 
 @test "the options are the joint: standard input is left alone" {
@@ -58,16 +59,16 @@ setup() {
 	printf 'mfd_a_um\tjoint\tmfd_b_um\n9.2\tA-1\t8.6\n' >in.tsv
 	gives 0 in.tsv
 	says "mfd_a_um	joint	mfd_b_um	$made" \
-		"9.2	A-1	8.6	0.0197	0.0000	0.0000	0.0000	0.0197	-0.2732	0.3126	"
+		"9.2	A-1	8.6	0.0197	0.0000	0.0000	0.0000	0.0197	-0.2732	0.3126					"
 }
 
 @test "result columns that are there already are replaced in their places" {
 	printf 'joint_db\tmfd_a_um\tnote\tworst_db\tmfd_b_um\tseen_ba_db\n' >in.tsv
 	printf 'x\t9.2\tkept\t7\t8.6\t1,5\n' >>in.tsv
 	gives 0 in.tsv
-	new='mismatch_db	offset_db	tilt_db	gap_db	seen_ab_db'
+	new='mismatch_db	offset_db	tilt_db	gap_db	seen_ab_db	least_ab_db	most_ab_db	least_ba_db	most_ba_db'
 	says "joint_db	mfd_a_um	note	worst_db	mfd_b_um	seen_ba_db	$new" \
-		"0.0197	9.2	kept		8.6	0.3126	0.0197	0.0000	0.0000	0.0000	-0.2732"
+		"0.0197	9.2	kept		8.6	0.3126	0.0197	0.0000	0.0000	0.0000	-0.2732				"
 }
 
 @test "running it twice changes nothing" {
@@ -100,9 +101,9 @@ setup() {
 	printf 'note\tmfd_a_um\tmfd_b_um\nthree\t8.6\t9.2' >3.tsv
 	gives 0 1.tsv 2.tsv 3.tsv
 	says "mfd_a_um	note	mfd_b_um	$made" \
-		"9.2	one	8.6	0.0197	0.0000	0.0000	0.0000	0.0197	-0.2732	0.3126	" \
-		"9.2	two	8.6	0.0197	0.0000	0.0000	0.0000	0.0197	-0.2732	0.3126	" \
-		"8.6	three	9.2	0.0197	0.0000	0.0000	0.0000	0.0197	0.3126	-0.2732	"
+		"9.2	one	8.6	0.0197	0.0000	0.0000	0.0000	0.0197	-0.2732	0.3126					" \
+		"9.2	two	8.6	0.0197	0.0000	0.0000	0.0000	0.0197	-0.2732	0.3126					" \
+		"8.6	three	9.2	0.0197	0.0000	0.0000	0.0000	0.0197	0.3126	-0.2732					"
 	gives 0 2.tsv 1.tsv
 	has note two one
 	has seen_ab_db -0.2732 -0.2732
@@ -210,20 +211,20 @@ setup() {
 @test "a category may be the option, and then serves every row without an MFD" {
 	printf 'mfd_b_um\tcategory_b\n8.9\t\n\t\n\tG.655.C\n' >in.tsv
 	gives 0 -a G.652.D -b G.657.A1 --wavelength 1550 in.tsv
-	has mismatch_db 0.0805 0.0000 0.0219
-	has worst_db 0.1938 0.1075 0.7112
+	has mismatch_db 0.0731 0.0000 0.0181
+	has worst_db 0.1823 0.1075 0.6896
 }
 
 @test "an MFD that is not known empties all results, also those that were there" {
 	printf 'mfd_a_um\tmfd_b_um\tmismatch_db\toffset_db\ttilt_db\tgap_db\tjoint_db\t' >in.tsv
-	printf 'seen_ab_db\tseen_ba_db\tworst_db\n' >>in.tsv
-	printf '\t9\t1\t2\t3\t4\t5\t6\t7\t8\n9\t\t1\t2\t3\t4\t5\t6\t7\t8\n\t\t\t\t\t\t\t\t\t8\n' >>in.tsv
+	printf 'seen_ab_db\tseen_ba_db\tleast_ab_db\tmost_ab_db\tleast_ba_db\tmost_ba_db\tworst_db\n' >>in.tsv
+	printf '\t9\t1\t2\t3\t4\t5\t6\t7\t8\t9\t10\t11\t12\n9\t\t1\t2\t3\t4\t5\t6\t7\t8\t9\t10\t11\t12\n\t\t\t\t\t\t\t\t\t\t\t\t\t8\n' >>in.tsv
 	gives 0 in.tsv
-	says "mfd_a_um	mfd_b_um	$made" '	9								' '9									' '									'
+	says "mfd_a_um	mfd_b_um	$made" '	9												' '9													' '													'
 	printf 'mfd_a_um\tmfd_b_um\n\t9\n9\t9\n' >in.tsv
 	gives 0 --offset 1 in.tsv
-	says "mfd_a_um	mfd_b_um	$made" '	9								' \
-		'9	9	0.0000	0.2145	0.0000	0.0000	0.2145	0.2145	0.2145	'
+	says "mfd_a_um	mfd_b_um	$made" '	9												' \
+		'9	9	0.0000	0.2145	0.0000	0.0000	0.2145	0.2145	0.2145					'
 }
 
 @test "a field is judged even where its row cannot be computed for want of an MFD" {
@@ -314,7 +315,7 @@ setup() {
 		printf 'mfd_a_um\tmfd_b_um\n9\t9\n%s\t9\n' "$value" >in.tsv
 		trouble "in.tsv:3: column 'mfd_a_um': $what: '$value'" in.tsv
 		says "mfd_a_um	mfd_b_um	$made" \
-			'9	9	0.0000	0.0000	0.0000	0.0000	0.0000	0.0000	0.0000	'
+			'9	9	0.0000	0.0000	0.0000	0.0000	0.0000	0.0000	0.0000					'
 	done <<-'END'
 		9,2|decimal comma: write a point
 		9.2um|number with something behind it
@@ -331,12 +332,12 @@ setup() {
 }
 
 @test "a category that does not exist, in a column and as an option" {
-	why='no such fibre category: --print-categories lists them'
 	printf 'category_a\tcategory_b\nG.652.D\tG.652.D\nG.652.D\tG.652\n' >in.tsv
-	trouble "in.tsv:3: column 'category_b': $why: 'G.652'" in.tsv
+	trouble "in.tsv:3: column 'category_b': no such fibre category: is it G.652.B?: 'G.652'" in.tsv
 	printf 'mfd_a_um\n9\n' >in.tsv
-	trouble "-b: $why: 'g.652.d'" -b g.652.d in.tsv
-	trouble "options:2: column 'category_a': $why: 'G.652.d'" -a G.652.d -b 9
+	trouble "-b: no such fibre category: is it G.652.D?: 'g.652.d'" -b g.652.d in.tsv
+	trouble "options:2: column 'category_a': no such fibre category: is it OM3?: 'om3'" -a om3 -b 9
+	trouble "-b: no such fibre category: --print-categories lists them: 'standard'" -b standard in.tsv
 }
 
 @test "multimode is trouble, in a column and as an option" {
@@ -351,7 +352,7 @@ setup() {
 
 @test "only matched step-index categories are carried over to another wavelength" {
 	why='the mode-field diameter of this category is not known at this wavelength: give it in um'
-	for name in G.654.E G.655.C G.655.D G.655.E G.656; do
+	for name in G.653.B G.654.D G.654.E G.655.C G.655.D G.655.E G.656; do
 		printf 'category_a\tmfd_b_um\n%s\t9\n' $name >in.tsv
 		trouble "in.tsv:2: column 'category_a': $why: '$name'" in.tsv
 		gives 0 --wavelength 1550 in.tsv
@@ -360,14 +361,19 @@ setup() {
 	printf 'mfd_b_um\twavelength_nm\n9\t1550\n9\t1310\n' >in.tsv
 	trouble "-a: $why: 'G.655.C'" -a G.655.C in.tsv
 	[ "${#lines[@]}" -eq 2 ]
-	for name in G.652.B G.652.D G.657.A1 G.657.A2; do
+	for name in G.652.B G.652.D G.652.D/2009 G.657.A1; do
 		gives 0 -a $name -b 9 --wavelength 1310
 		gives 0 -a $name -b 9 --wavelength 1550
 		gives 0 -a $name -b 9 --wavelength 1625
 	done
-	# V is 1.2 to 3 from 1010 to 2525 nm of a cut-off of 1260 nm
-	gives 0 -a G.652.D -b 9 --wavelength 1011
-	trouble "options:2: column 'category_a': $why: 'G.652.D'" -a G.652.D -b 9 --wavelength 1010
+	# a fibre with a trench is no matched step index
+	for name in G.657.A2 G.657.B2 G.657.B3; do
+		gives 0 -a $name -b 9 --wavelength 1310
+		trouble "options:2: column 'category_a': $why: '$name'" -a $name -b 9 --wavelength 1550
+	done
+	# V is 1.2 to 3 from 1042.1 to 2605 nm of a cut-off of 1300 nm
+	gives 0 -a G.652.D -b 9 --wavelength 1043
+	trouble "options:2: column 'category_a': $why: 'G.652.D'" -a G.652.D -b 9 --wavelength 1042
 }
 
 @test "a side without any column or option" {
@@ -407,7 +413,7 @@ setup() {
 
 @test "--categories: the printed table gives the same answers" {
 	"$exe" --print-categories >own.tsv
-	for name in G.652.D G.657.A2 G.655.C; do
+	for name in G.652.D G.657.A1 G.655.C; do
 		"$exe" -a $name -b 9 --wavelength 1550 >want.tsv
 		"$exe" -a $name -b 9 --wavelength 1550 --categories own.tsv | cmp - want.tsv
 	done
@@ -483,6 +489,48 @@ setup() {
 	gives 0 -a G.652.D -b G.657.A1 in.tsv
 	has joint_db 0.0000 0.2193 0.3154 0.2022 0.8509
 	has worst_db 0.1075 0.3254 0.4170 0.3073 0.9701
+}
+
+@test "what may be seen of two categories from either side, the least and the greatest" {
+	gives 0 -a G.652.D -b G.652.D
+	# 8.2 into 9.6 um: mismatch 0.1075, step 0.6846
+	has joint_db 0.0000
+	has least_ab_db -0.5771
+	has most_ab_db 0.7920
+	has least_ba_db -0.5771
+	has most_ba_db 0.7920
+	# from the small into the large the sides differ
+	gives 0 -a G.652.D -b G.654.E --wavelength 1550
+	[ "$(awk -F '\t' 'NR == 2 { print ($10 < $8 && $8 < $11 && $12 < $9 && $9 < $13) }' <<<"$output")" = 1 ]
+	gives 0 -a 9.2 -b 10.4
+	has least_ab_db ''
+	has most_ba_db ''
+}
+
+@test "editions of a category, where they differ" {
+	gives 0 -a G.652.D/2009 -b G.652.D/2009
+	has worst_db 0.2339 # 8.0 and 10.1 um
+	gives 0 -a G.652.D -b G.652.D
+	has worst_db 0.1075 # 8.2 and 9.6 um
+}
+
+@test "--by-claddings: both cores as far off centre as the categories allow, in the worst case alone" {
+	gives 0 -a G.652.D -b G.657.A1
+	plain=$(tail -n 1 <<<"$output" | cut -f 3-9)
+	gives 0 -a G.652.D -b G.657.A1 --by-claddings
+	[ "$(tail -n 1 <<<"$output" | cut -f 3-9)" = "$plain" ]
+	by=$(tail -n 1 <<<"$output" | cut -f 14)
+	# 0.6 and 0.5 um: as an offset of 1.1 um
+	gives 0 -a G.652.D -b G.657.A1 --offset 1.1
+	has worst_db "$by"
+	# a table that does not say how far adds nothing
+	{
+		# shellcheck disable=SC2059 # the format is the header
+		printf "$own_head"
+		printf 'mine\tsingle-mode\t1310\t8.6\t9.2\t0.4\tno\t\n'
+	} >own.tsv
+	gives 0 -a mine -b mine --by-claddings --categories own.tsv
+	has worst_db 0.1075
 }
 
 # --- the model's turns ---------------------------------------------------------------------------

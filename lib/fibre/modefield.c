@@ -7,6 +7,7 @@
 #include "fibre/modefield.h"
 
 #include <math.h>
+#include <stdbool.h>
 
 #define PI           3.14159265358979323846
 #define DB_PER_NEPER 4.34294481903251827651 /* 10 log10(e) */
@@ -167,6 +168,77 @@ double
 mode_step_db(double mfd_a_um, double mfd_b_um)
 {
 	return 10 * log10(mfd_b_um / mfd_a_um);
+}
+
+/*
+ * Without a gap the reading changes with the logarithm of an MFD by at least 1.37 dB while the two are
+ * within 0.7 of each other, and offset and tilt change it by no more than twice what they lose: then it
+ * only rises or only falls along an edge, and corners are enough.
+ */
+static bool
+only_corners(struct mode_joint j, struct mode_range a, struct mode_range b)
+{
+	double moving_db;
+
+	if (j.gap_um > 0 || a.min_um < 0.7 * b.max_um || b.min_um < 0.7 * a.max_um)
+		return false;
+	j.mfd_a_um = a.min_um;
+	j.mfd_b_um = b.min_um;
+	moving_db = mode_offset_db(&j);
+	j.mfd_a_um = a.max_um;
+	j.mfd_b_um = b.max_um;
+	return moving_db + mode_tilt_db(&j) < 0.6;
+}
+
+/*
+ * The greatest of `sense` times the reading on the straight line between (a.min, b.min) and (a.max,
+ * b.max): at equal steps, then again between the neighbours of the best one.
+ */
+static double
+most_between(struct mode_joint j, struct mode_range a, struct mode_range b, int sign, int sense,
+    bool corners)
+{
+	int steps = corners ? 1 : 16, rounds = corners ? 1 : 7;
+	double from = 0, to = 1, at = 0, most_db = -INFINITY;
+
+	for (int round = 0; round < rounds; round++) {
+		double step = (to - from) / steps;
+
+		for (int i = 0; i <= steps; i++) {
+			double t = from + i * step, db;
+
+			j.mfd_a_um = a.min_um + t * (a.max_um - a.min_um);
+			j.mfd_b_um = b.min_um + t * (b.max_um - b.min_um);
+			db = sense *
+			     (mode_joint_db(&j) + sign * mode_step_db(j.mfd_a_um, j.mfd_b_um));
+			if (db > most_db) {
+				most_db = db;
+				at = t;
+			}
+		}
+		from = fmax(at - step, 0);
+		to = fmin(at + step, 1);
+	}
+	return most_db;
+}
+
+struct mode_seen
+mode_seen(const struct mode_joint *j, struct mode_range a, struct mode_range b, int sign)
+{
+	struct mode_seen seen = { INFINITY, -INFINITY };
+	bool corners = only_corners(*j, a, b);
+
+	for (int i = 0; i < 4; i++) {
+		double a_um = i & 1 ? a.max_um : a.min_um, b_um = i & 1 ? b.max_um : b.min_um;
+		struct mode_range along_a = i < 2 ? a : (struct mode_range){ a_um, a_um };
+		struct mode_range along_b = i < 2 ? (struct mode_range){ b_um, b_um } : b;
+
+		seen.most_db =
+		    fmax(seen.most_db, most_between(*j, along_a, along_b, sign, 1, corners));
+		seen.least_db =
+		    fmin(seen.least_db, -most_between(*j, along_a, along_b, sign, -1, corners));
+	}
+	return seen;
 }
 
 double

@@ -127,6 +127,20 @@ struct mode_range {
  */
 double mode_worst_db(const struct mode_joint *j, struct mode_range a, struct mode_range b);
 
+/* what a reflectometer may show of a joint, in dB; of either sign */
+struct mode_seen {
+	double least_db, most_db;
+};
+
+/*
+ * mode_joint_db + sign mode_step_db of any two MFDs in a and b, the least and the greatest; sign 1:
+ * looking from a into b, -1: from b into a. The MFDs in j do not count. Searched along the edges of both
+ * ranges, to 1e-6 dB; that they lie on an edge was checked on grids over the ranges above, MFDs up to
+ * 1 to 1.7.
+ */
+struct mode_seen
+mode_seen(const struct mode_joint *j, struct mode_range a, struct mode_range b, int sign);
+
 /*
  * 10 log10(b/a) dB: what a reflectometer adds to the joint's loss when it looks from a into b, and
  * subtracts when it looks from b into a; so the mean of both readings is the loss, half their

@@ -228,11 +228,25 @@ between() {
 
 @test "ITU-T G.652 (11/2016), G.657: 8.6 to 9.2, +-0.4 um at 1310 nm; the worst are 8.2 and 9.6" {
 	# G.652 from memory, G.657 read in a reprint
-	for a in G.652.B G.652.D G.657.A1 G.657.A2; do
+	for a in G.652.B G.652.D G.657.A1 G.657.A2 G.657.B2 G.657.B3; do
 		is worst_db 0.1075 -a $a -b G.652.D
 		# the middle is 8.9
 		is mismatch_db 0.0000 -a $a -b 8.9
 	done
+}
+
+@test "ITU-T G.652 (11/2009): 8.6 to 9.5, +-0.6 um; readings of two such fibres from -0.78 to 1.25 dB" {
+	# from memory; the widest pair is 8.0 and 10.1 um
+	is worst_db 0.2339 -a G.652.D/2009 -b G.652.D/2009
+	step=$(awk 'BEGIN { printf "%.4f", 10 * log(10.1 / 8) / log(10) }')
+	is most_ab_db "$(awk "BEGIN { printf \"%.3f\", 0.2339 + $step }")" -a G.652.D/2009 -b G.652.D/2009
+	is least_ba_db "$(awk "BEGIN { printf \"%.3f\", 0.2339 - $step }")" -a G.652.D/2009 -b G.652.D/2009
+}
+
+# 10 log10(9.6 / 8.2) = 0.684574 dB (capture goes as 1/MFD^2), the mismatch of the pair 0.107465 dB
+@test "two fibres of one G.652.D range may read 0.792 dB from one side and -0.577 dB from the other" {
+	is most_ab_db 0.792 -a G.652.D -b G.652.D
+	is least_ab_db -0.577 -a G.652.D -b G.652.D
 }
 
 @test "IEC 60793-2-50 table D.3: G.655.C is 8.0 to 11.0, +-0.7 um at 1550 nm" {

@@ -57,7 +57,7 @@ tables='categories applications allowances limits colours'
 @test "headers are the documented columns" {
 	run -0 head -q -n 1 categories.tsv applications.tsv allowances.tsv limits.tsv colours.tsv
 	[ "${lines[0]}" = "$(echo category fibre mfd_nm mfd_min_um mfd_max_um tolerance_um \
-		step_index cutoff_nm source | tr ' ' '\t')" ]
+		step_index cutoff_nm concentricity_um source | tr ' ' '\t')" ]
 	[ "${lines[1]}" = "$(echo application wavelength_nm category min_db max_db max_km launch_max_dbm \
 		receive_max_dbm min_orl_db max_cd_ps_nm max_pmd_ps source | tr ' ' '\t')" ]
 	[ "${lines[2]}" = "$(echo allowance kind ways category from_nm to_nm per typical_db sd_db max_db \
@@ -130,8 +130,16 @@ tables='categories applications allowances limits colours'
 		db("mfd_min_um"), db("mfd_max_um"), db("tolerance_um") }' <<-'EOF'
 		G.652.B 1310 8600 9200 400
 		G.652.D 1310 8600 9200 400
+		G.652.D/2009 1310 8600 9500 600
 		G.657.A1 1310 8600 9200 400
 		G.657.A2 1310 8600 9200 400
+		G.657.B2 1310 8600 9200 400
+		G.657.B3 1310 8600 9200 400
+		G.657.B/2006 1310 6300 9500 400
+		G.653.A 1550 7800 8500 800
+		G.653.B 1550 7800 8500 600
+		G.654.B 1550 9500 13000 700
+		G.654.D 1550 11500 15000 700
 		G.654.E 1550 11500 12500 700
 		G.655.C 1550 8000 11000 700
 		G.655.D 1550 8000 11000 600
@@ -140,11 +148,16 @@ tables='categories applications allowances limits colours'
 	EOF
 }
 
-@test "step-index carry with the 1260 nm cable cut-off: G.652 and G.657 only" {
-	none categories '(v("category") ~ /^G\.65[27]\./) != (v("step_index") == "yes")'
-	none categories 'v("cutoff_nm") != (v("step_index") == "yes" ? "1260" : "")'
-	# A cable cut-off above the wavelength of the range would not be single-mode there.
-	none categories 'v("cutoff_nm") != "" && v("cutoff_nm") + 0 >= v("mfd_nm") + 0'
+@test "step-index carry with the cut-off of the fibre, above the cable's 1260 nm: no trench, G.652 and G.657.A1" {
+	none categories '(v("category") ~ /^G\.(652|657\.A1)/) != (v("step_index") == "yes")'
+	none categories 'v("step_index") == "yes" && (v("cutoff_nm") <= 1260 || v("cutoff_nm") >= v("mfd_nm"))'
+	none categories 'v("step_index") == "no" && v("cutoff_nm") != ""'
+}
+
+@test "core concentricity: 0.5 um of G.657, 0.6 of G.652, at most 0.8: ITU-T" {
+	none categories 'v("fibre") == "single-mode" && (v("concentricity_um") < 0.5 || v("concentricity_um") > 0.8)'
+	same categories 'v("category") ~ /^G\.65[27]/ { seen[substr(v("category"), 1, 5) " " v("concentricity_um")] }
+		END { for (s in seen) print s }' <<<"$(printf '%s\n' 'G.652 0.6' 'G.657 0.5')"
 }
 
 @test "multimode categories are named and hold no mode-field diameter" {

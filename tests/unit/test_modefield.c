@@ -437,6 +437,45 @@ spot_from_wavelength(void)
 		    nm);
 }
 
+/* what is seen of every pair on a grid over two ranges is seen within what mode_seen says */
+static void
+seen_holds_a_grid(void)
+{
+	enum { GRID = 24 };
+	uint64_t state = 11;
+
+	for (int n = 0; n < 300; n++) {
+		struct mode_joint j = { .offset_um = n % 3 * uniform(&state, 0, 2),
+			.tilt_deg = n % 2 * uniform(&state, 0, 1.5),
+			.gap_um = n % 5 == 4 ? uniform(&state, 0, 40) : 0,
+			.wavelength_nm = uniform(&state, 1260, 1650),
+			.index = 1.45,
+			.index_glass = 1.45 };
+		double low_um = uniform(&state, 6, 10), wide = n % 4 == 3 ? 1.7 : 1.25;
+		struct mode_range a = { low_um, low_um * uniform(&state, 1, wide) };
+		struct mode_range b = { low_um, low_um * uniform(&state, 1, wide) };
+		int sign = n % 7 < 3 ? 1 : -1;
+		struct mode_seen seen = mode_seen(&j, a, b, sign);
+		double least_db = INFINITY, most_db = -INFINITY;
+
+		for (int i = 0; i <= GRID; i++)
+			for (int k = 0; k <= GRID; k++) {
+				double db;
+
+				j.mfd_a_um = a.min_um + (a.max_um - a.min_um) * i / GRID;
+				j.mfd_b_um = b.min_um + (b.max_um - b.min_um) * k / GRID;
+				db =
+				    mode_joint_db(&j) + sign * mode_step_db(j.mfd_a_um, j.mfd_b_um);
+				least_db = fmin(least_db, db);
+				most_db = fmax(most_db, db);
+			}
+		CHECK(seen.least_db <= least_db + 1e-9 && seen.least_db > least_db - 0.02,
+		    "%d: least %.9g, grid %.9g", n, seen.least_db, least_db);
+		CHECK(seen.most_db >= most_db - 1e-9 && seen.most_db < most_db + 0.02,
+		    "%d: most %.9g, grid %.9g", n, seen.most_db, most_db);
+	}
+}
+
 int
 main(void)
 {
@@ -455,6 +494,7 @@ main(void)
 	RUN(worst_of_usual_ranges_is_a_corner);
 	RUN(worst_of_any_ranges_is_not_below_a_grid);
 	RUN(worst_between_corners);
+	RUN(seen_holds_a_grid);
 	RUN(spot_from_wavelength);
 	return check_done();
 }
