@@ -1,5 +1,7 @@
 #include "table/findings.h"
 
+#include <stdlib.h>
+
 #include "base/err.h"
 
 /* Appends what was found, cut, as a message shows it. */
@@ -71,6 +73,40 @@ void
 findings_free(struct findings *f)
 {
 	bytes_free(&f->text);
+}
+
+/* --- held ------------------------------------------------------------------------------------ */
+
+static const char *
+keep(struct region *r, const char *s)
+{
+	return s != NULL ? region_string(r, field_of(s)) : NULL;
+}
+
+void
+findings_hold(struct findings_held *h, const struct finding *one, size_t owner, uint32_t of)
+{
+	enum { SHOWN = 2 * ERR_SHOWN };
+	struct finding *f;
+
+	h->v = mem_grow(h->v, &h->cap, h->n + 1, sizeof *h->v);
+	h->v[h->n] = (struct finding_held){ *one, owner, of };
+	f = &h->v[h->n++].is;
+	if (f->found.n > SHOWN)
+		f->found.n = SHOWN;
+	f->found = region_keep(&h->text, f->found);
+	f->column = region_keep(&h->text, f->column);
+	f->joint = region_keep(&h->text, f->joint);
+	f->wanted = keep(&h->text, f->wanted);
+	f->says = keep(&h->text, f->says);
+}
+
+void
+findings_held_free(struct findings_held *h)
+{
+	free(h->v);
+	region_free(&h->text);
+	*h = (struct findings_held){ NULL };
 }
 
 /* --- rows set aside -------------------------------------------------------------------------- */

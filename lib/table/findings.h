@@ -18,6 +18,7 @@
 #include <stdint.h>
 
 #include "base/bytes.h"
+#include "base/mem.h"
 #include "table/reader.h"
 #include "table/writer.h"
 
@@ -30,6 +31,7 @@ struct finding {
 	bool error; /* else a warning */
 	struct field found;
 	const char *wanted, *says;
+	bool standing; /* it is one only if the attempt stands */
 };
 
 struct findings {
@@ -45,6 +47,25 @@ void findings_open(struct findings *f, struct writer *out);
 void findings_add(struct findings *f, const struct finding *one);
 
 void findings_free(struct findings *f);
+
+/*
+ * Findings that wait until it is known whether they are ones: copied, about 200 bytes each. Start it
+ * as { 0 }.
+ */
+struct findings_held {
+	struct finding_held {
+		struct finding is;
+		size_t owner; /* what the program says of it */
+		uint32_t of;
+	} * v;
+	size_t n, cap;
+	struct region text;
+};
+
+/* rule and file must outlive h; `found` is kept as far as findings_add shows it. */
+void findings_hold(struct findings_held *h, const struct finding *one, size_t owner, uint32_t of);
+
+void findings_held_free(struct findings_held *h);
 
 /*
  * Appends to why, "; " before it unless it is the first, "RULE: column 'NAME': SAYS: 'FOUND'" as

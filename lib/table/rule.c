@@ -4,6 +4,7 @@
 #include <stdlib.h>
 
 #include "base/num.h"
+#include "base/spelling.h"
 #include "table/head.h"
 #include "table/rule_inside.h"
 
@@ -79,13 +80,21 @@ bind_term(const struct rules *rs, struct rule_term *term)
 static void
 bind_check(struct rules *rs, const struct rule *r, uint64_t need, size_t first, size_t n)
 {
-	struct rule_check c = { .judge = r->kind->judge, .need = need, .rule = r, .n = n };
+	bool some = false;
+	struct rule_check c = { .judge = r->kind->judge,
+		.need = need,
+		.rule = r,
+		.n = n,
+		.optional = r->optional >> first };
 
 	for (size_t i = 0; i < n; i++) {
 		c.at[i] = rs->table->at[r->cols[first + i]];
-		if (c.at[i] < 0)
+		if (c.at[i] < 0 && (n == 1 || (c.optional >> i & 1) == 0))
 			return;
+		some |= c.at[i] >= 0;
 	}
+	if (!some)
+		return;
 	c.ids = (struct ids)IDS_NONE;
 	rs->checks = mem_grow(rs->checks, &rs->cap_checks, rs->nchecks + 1, sizeof *rs->checks);
 	rs->checks[rs->nchecks++] = c;
@@ -142,6 +151,33 @@ bind_rule(struct rules *rs, const struct rule *r, const enum fixed *fixed, const
 		bind_check(rs, r, need, first, group);
 }
 
+/* A column that the rules name, the table does not have, and nobody knows, but that it nearly has. */
+static int
+refuse_slips(struct rules *rs)
+{
+	struct reader *reader = rs->table->reader;
+	size_t n = reader_columns(reader), best;
+	struct field *names = mem_zeroed(n + 1, sizeof *names), f;
+	struct field known = { (const char *)columns_tsv.p, columns_tsv.n };
+
+	for (size_t i = 0; i < n; i++)
+		names[i] = reader_name(reader, i);
+	for (size_t i = 1; i < rs->ncols; i++) {
+		f = field_of(rs->cols[i].name);
+		if (rs->table->at[i] >= 0 || field_among(known, '\n', f) != SIZE_MAX)
+			continue;
+		best = spelling_best(f, names, n);
+		if (best == SIZE_MAX)
+			continue;
+		err_set(rs->table->err, "%s:%llu: no column '%s': is it '%.*s'?",
+		    rs->places[i].file, (unsigned long long)rs->places[i].line, rs->cols[i].name,
+		    (int)names[best].n, names[best].p);
+		break;
+	}
+	free(names);
+	return err_is_set(rs->table->err) ? -1 : 0;
+}
+
 int
 rules_bind(struct rules *rs, struct table *table)
 {
@@ -149,6 +185,8 @@ rules_bind(struct rules *rs, struct table *table)
 	uint64_t open[TERMS_MOST];
 
 	rs->table = table;
+	if (refuse_slips(rs) != 0)
+		return -1;
 	rs->marks = mem_zeroed(reader_columns(table->reader), sizeof *rs->marks);
 	rs->open = mem_zeroed(rs->nterms, sizeof *rs->open);
 	for (size_t i = 0; i < rs->nterms; i++) {
@@ -169,10 +207,20 @@ rules_bind(struct rules *rs, struct table *table)
 
 /* --- for kinds ------------------------------------------------------------------------------- */
 
+/* The table's column for a finding in the check's column i: the first there is, if that one is not. */
+static size_t
+column_at(const struct rule_check *c, size_t i)
+{
+	if (c->at[i] < 0)
+		for (i = 0; i + 1 < c->n && c->at[i] < 0; i++)
+			;
+	return (size_t)c->at[i];
+}
+
 struct field
 rules_column(const struct rules *rs, const struct rule_check *c, size_t i)
 {
-	return reader_name(rs->table->reader, (size_t)c->at[i]);
+	return reader_name(rs->table->reader, column_at(c, i));
 }
 
 struct field
@@ -187,8 +235,8 @@ rules_cells(struct rules *rs, const struct rule_check *c, size_t first, size_t n
 	return bytes_field(&rs->found);
 }
 
-static struct field
-subject_of(const struct rules *rs)
+struct field
+rules_subject_name(const struct rules *rs)
 {
 	int at = rs->table->at[0];
 
@@ -200,27 +248,34 @@ rules_report(struct rules *rs, const struct rule_check *c, size_t i, struct fiel
     const char *wanted, const char *says)
 {
 	const struct row *row = &rs->table->row;
-	struct rule_mark *mark = &rs->marks[c->at[i]];
+	struct rule_mark *mark = &rs->marks[column_at(c, i)];
 	bool error = c->rule->level == RULE_ERROR;
 
 	if (mark->error == rs->serial || (!error && mark->warning == rs->serial))
 		return;
 	*(error ? &mark->error : &mark->warning) = rs->serial;
 	rs->report(rs->arg,
-	    &(struct finding){ row->file, row->line, rules_column(rs, c, i), subject_of(rs),
+	    &(struct finding){ row->file, row->line, rules_column(rs, c, i), rules_subject_name(rs),
 		c->rule->name, error, found, wanted != NULL ? wanted : c->rule->wanted,
-		says != NULL ? says : c->rule->says });
+		says != NULL ? says : c->rule->says, c->rule->standing });
+}
+
+void
+rules_report_end_at(struct rules *rs, const struct rule_check *c, size_t i, size_t subject,
+    struct field found, const char *wanted)
+{
+	const struct rule_subject *last = &rs->last[subject];
+
+	rs->report(rs->arg, &(struct finding){ last->file, last->line, rules_column(rs, c, i),
+				ids_key(&rs->subjects, subject), c->rule->name,
+				c->rule->level == RULE_ERROR, found, wanted, c->rule->says });
 }
 
 void
 rules_report_end(struct rules *rs, const struct rule_check *c, size_t subject, struct field found,
     const char *wanted)
 {
-	const struct rule_subject *last = &rs->last[subject];
-
-	rs->report(rs->arg, &(struct finding){ last->file, last->line, rules_column(rs, c, 0),
-				ids_key(&rs->subjects, subject), c->rule->name,
-				c->rule->level == RULE_ERROR, found, wanted, c->rule->says });
+	rules_report_end_at(rs, c, 0, subject, found, wanted);
 }
 
 size_t
@@ -234,7 +289,7 @@ rules_subject(struct rules *rs)
 		return rs->subject;
 	rs->subject_known = true;
 	rs->subject = SIZE_MAX;
-	name = subject_of(rs);
+	name = rules_subject_name(rs);
 	if (name.n == 0)
 		return SIZE_MAX;
 	rs->subject = ids_add(&rs->subjects, &name, 1, &fresh);
@@ -316,7 +371,7 @@ report_shape(struct rules *rs)
 		break;
 	}
 	if (row->fault != ROW_HEADER) {
-		f.joint = subject_of(rs);
+		f.joint = rules_subject_name(rs);
 		spoil(rs);
 	}
 	rs->report(rs->arg, &f);
@@ -339,7 +394,7 @@ report_utf8(struct rules *rs)
 		    (size_t)(f.p - row->raw.p) + bad + 1);
 		rs->report(rs->arg,
 		    &(struct finding){ row->file, row->line, reader_name(rs->table->reader, i),
-			subject_of(rs), UTF8_RULE, true, f, "UTF-8", says });
+			rules_subject_name(rs), UTF8_RULE, true, f, "UTF-8", says });
 	}
 }
 
@@ -442,9 +497,9 @@ rules_row(struct rules *rs)
 	uint64_t fails = 0;
 
 	rs->serial++;
-	rs->subject_known = false;
 	if (row->fault != ROW_FINE || row->raw.n + 1 == row->nf) {
 		report_shape(rs);
+		rs->subject_known = false;
 		return;
 	}
 	if (utf8_fault(row->raw) < row->raw.n)
@@ -453,6 +508,7 @@ rules_row(struct rules *rs)
 		if (!term_holds(&rs->terms[rs->open[i]], row))
 			fails |= (uint64_t)1 << i;
 	judge(rs, fails);
+	rs->subject_known = false;
 }
 
 void
@@ -474,6 +530,7 @@ rules_free(struct rules *rs)
 		free(rs->checks[i].memory);
 	}
 	free(rs->cols);
+	free(rs->places);
 	free(rs->rules);
 	free(rs->terms);
 	free(rs->open);

@@ -63,8 +63,10 @@ struct rule {
 	enum rule_level level;
 	const char *name, *says, *wanted;
 	size_t cols[RULE_COLUMNS_MOST], ncols; /* among rules.cols */
-	double low, high;                      /* -INFINITY, INFINITY if not given */
-	struct field low_text, high_text;      /* as they were written; n 0: not given */
+	uint32_t optional;                     /* which of these may be missing, as bits */
+	bool standing;                    /* one of its conditions is about the column `stands` */
+	double low, high;                 /* -INFINITY, INFINITY if not given */
+	struct field low_text, high_text; /* as they were written; n 0: not given */
 	struct field *words;
 	size_t nwords;
 	struct field pattern;
@@ -79,9 +81,10 @@ struct rule_check {
 	uint64_t need; /* which of rules.open must hold, as bits */
 	const struct rule *rule;
 	struct rule_memo *memo;    /* NULL: none answers for it */
-	int at[RULE_COLUMNS_MOST]; /* columns of the table */
+	int at[RULE_COLUMNS_MOST]; /* columns of the table; -1: an optional one it does not have */
 	size_t n;
-	struct ids ids; /* for kinds that remember rows */
+	uint32_t optional; /* bits */
+	struct ids ids;    /* for kinds that remember rows */
 	void *memory;
 	size_t cap;
 };
@@ -114,7 +117,8 @@ struct rules {
 
 	/* used by rule.c and rule_read.c only; kinds may read it */
 	struct ids col_names, names; /* of cols and of rules, numbered as they are */
-	size_t ncols, cap_cols, cap_rules;
+	size_t ncols, cap_cols, cap_rules, cap_places;
+	struct rule_place *places;     /* of cols that rules name */
 	unsigned tables;               /* how many have been read */
 	const struct rule_kind *kinds; /* of the program, ended by one without a name; or NULL */
 	bool strict;                   /* warnings are errors; to be set before rules_read */
@@ -143,6 +147,7 @@ struct rules {
 	void (*report)(void *arg, const struct finding *f);
 	void *arg;
 	struct bytes found, wanted; /* room for kinds to make texts in */
+	void *trade;                /* of the program, for its kinds */
 };
 
 /*
@@ -161,9 +166,13 @@ extern const struct col rule_cols[];
  */
 int rules_read(struct rules *rs, struct table *t);
 
+/* Has a column read beside those of the rules, before rules_bind; its number among rs->cols. */
+size_t rules_reads(struct rules *rs, const char *name);
+
 /*
  * Makes rules work on table, which was opened with rs->cols and READER_KEEP_MISSHAPEN and must stay
- * where it is. Rules whose columns it does not have do not apply. 0, or -1 with the table's err set: none does.
+ * where it is. Rules whose columns it does not have do not apply; one that no table of the suite has, but
+ * that is nearly one of this table, is trouble. 0, or -1 with the table's err set: none does.
  */
 int rules_bind(struct rules *rs, struct table *table);
 
@@ -178,11 +187,19 @@ void rules_free(struct rules *rs);
 
 /* --- for kinds ------------------------------------------------------------------------------- */
 
-/* The present row's field in the check's column i. */
+/* The present row's field in the check's column i; empty if the table does not have it. */
 static inline struct field
 rules_cell(const struct rules *rs, const struct rule_check *c, size_t i)
 {
-	return row_field(&rs->table->row, (size_t)c->at[i]);
+	return c->at[i] < 0 ? (struct field){ "", 0 }
+			    : row_field(&rs->table->row, (size_t)c->at[i]);
+}
+
+/* false: the field is empty, and must not be for the check to say anything */
+static inline bool
+rules_cell_is_enough(const struct rules *rs, const struct rule_check *c, size_t i)
+{
+	return (c->optional >> i & 1) || rules_cell(rs, c, i).n > 0;
 }
 
 /* n of them from `first` on, joined by blanks; valid until the next call. */
@@ -203,8 +220,15 @@ void rules_report(struct rules *rs, const struct rule_check *c, size_t i, struct
 void rules_report_end(struct rules *rs, const struct rule_check *c, size_t subject,
     struct field found, const char *wanted);
 
+/* The same in the check's column i. */
+void rules_report_end_at(struct rules *rs, const struct rule_check *c, size_t i, size_t subject,
+    struct field found, const char *wanted);
+
 /* The number of the present row's subject, or SIZE_MAX if it has none. */
 size_t rules_subject(struct rules *rs);
+
+/* The present row's subject, empty if it has none. */
+struct field rules_subject_name(const struct rules *rs);
 
 /*
  * The field of column i as a whole number. false if it is empty; also, after a finding, if it is no

@@ -17,6 +17,13 @@ struct rule_term {
 	size_t nvalues;
 	int at[TERM_COLUMNS_MOST]; /* columns of the table that is judged */
 	size_t nat;
+	bool standing; /* it is about the column `stands` */
+};
+
+/* where a column was first named */
+struct rule_place {
+	const char *file;
+	uint64_t line;
 };
 
 enum { FIELD_KEY = 7 };

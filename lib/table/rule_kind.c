@@ -200,16 +200,19 @@ static void
 judge_unique(struct rules *rs, struct rule_check *c)
 {
 	struct field key[RULE_COLUMNS_MOST];
+	size_t last = 0;
 	bool fresh;
 
 	for (size_t i = 0; i < c->n; i++) {
 		key[i] = rules_cell(rs, c, i);
-		if (key[i].n == 0)
+		if (!rules_cell_is_enough(rs, c, i))
 			return;
 	}
 	ids_add(&c->ids, key, c->n, &fresh);
+	for (size_t i = 0; i < c->n; i++)
+		last = c->optional >> i & 1 ? last : i;
 	if (!fresh)
-		rules_report(rs, c, c->n - 1, rules_cells(rs, c, 0, c->n), NULL, NULL);
+		rules_report(rs, c, last, rules_cells(rs, c, 0, last + 1), NULL, NULL);
 }
 
 static void

@@ -37,6 +37,24 @@ column(struct rules *rs, struct field name)
 	return rs->ncols++;
 }
 
+/* The same, of a rule that is being read. */
+static size_t
+named(struct rules *rs, struct field name, const struct table *t)
+{
+	size_t n = rs->ncols, i = column(rs, name);
+
+	rs->places = mem_grow(rs->places, &rs->cap_places, rs->ncols + 1, sizeof *rs->places);
+	if (i == n)
+		rs->places[i] = (struct rule_place){ t->row.file, t->row.line };
+	return i;
+}
+
+size_t
+rules_reads(struct rules *rs, const char *name)
+{
+	return column(rs, field_of(name));
+}
+
 void
 rules_init(struct rules *rs, const char *subject, const struct rule_kind *kinds,
     void (*report)(void *arg, const struct finding *f), void *arg)
@@ -66,7 +84,7 @@ read_kind(struct rules *rs, struct rule *r, struct table *t)
 	size_t n = kinds_n(rule_kinds), all = n + kinds_n(rs->kinds), best;
 	struct field name = { "", 0 };
 	struct field *names;
-	char what[100];
+	struct bytes what = { NULL, 0, 0 };
 
 	if (!get_text(t, RULE_KIND, &name))
 		return table_fail(t, RULE_KIND, "no kind");
@@ -80,12 +98,16 @@ read_kind(struct rules *rs, struct rule *r, struct table *t)
 	}
 	if (r->kind == NULL) {
 		best = spelling_best(name, names, all);
-		if (best == SIZE_MAX)
-			snprintf(what, sizeof what, "no such kind of rule");
+		bytes_add_text(&what, "no such kind of rule; ");
+		if (best != SIZE_MAX)
+			bytes_add_format(&what, "nearest: %s", names[best].p);
 		else
-			snprintf(
-			    what, sizeof what, "no such kind of rule; nearest: %s", names[best].p);
-		table_fail(t, RULE_KIND, what);
+			bytes_add_text(&what, "there are");
+		for (size_t i = 0; best == SIZE_MAX && i < all; i++)
+			bytes_add_format(&what, " %s", names[i].p);
+		bytes_add(&what, "", 1);
+		table_fail(t, RULE_KIND, what.p);
+		bytes_free(&what);
 	}
 	free(names);
 	return r->kind != NULL ? 0 : -1;
@@ -101,11 +123,15 @@ read_columns(struct rules *rs, struct rule *r, struct table *t)
 		return table_fail(t, RULE_COLUMNS, "no column");
 	while (list.p != NULL) {
 		name = field_cut(&list, ',');
-		if (name.n == 0)
-			return table_fail(t, RULE_COLUMNS, "an empty name in the list");
 		if (r->ncols == RULE_COLUMNS_MOST)
 			return table_fail(t, RULE_COLUMNS, "too many columns for one rule");
-		r->cols[r->ncols++] = column(rs, name);
+		if (name.n > 0 && name.p[name.n - 1] == '?') {
+			r->optional |= (uint32_t)1 << r->ncols;
+			name.n--;
+		}
+		if (name.n == 0)
+			return table_fail(t, RULE_COLUMNS, "an empty name in the list");
+		r->cols[r->ncols++] = named(rs, name, t);
 	}
 	if (r->kind->group > 0 && r->ncols % r->kind->group != 0)
 		snprintf(what, sizeof what,
@@ -176,6 +202,12 @@ read_values(struct rules *rs, struct rule_term *term, struct field list)
 		term->keys[i] = field_key(term->values[i], term->values[i].p + term->values[i].n);
 }
 
+static struct field
+left_of(struct field text)
+{
+	return field_cut(&text, '=');
+}
+
 static int
 read_term(struct rules *rs, struct rule *r, struct table *t, struct field text)
 {
@@ -185,14 +217,17 @@ read_term(struct rules *rs, struct rule *r, struct table *t, struct field text)
 	for (size_t i = 0; i < rs->nterms; i++)
 		if (field_same(rs->terms[i].text, text)) {
 			r->need |= (uint64_t)1 << i;
+			r->standing |= rs->terms[i].standing;
 			return 0;
 		}
 	if (rs->nterms == TERMS_MOST)
 		return table_fail(t, RULE_WHEN, "more than 64 different conditions in the rules");
 	right = left;
 	left = field_cut(&right, '=');
-	if (right.p == NULL)
-		return table_fail(t, RULE_WHEN, "no '=': write COLUMN=VALUE");
+	if (right.p == NULL || (right.n > 0 && right.p[0] == '=') ||
+	    (left.n > 0 && memchr("!<>~:", left.p[left.n - 1], 5) != NULL))
+		return table_fail(
+		    t, RULE_WHEN, "no condition: write COLUMN=VALUE, COLUMN=* or COLUMN=");
 	rs->terms = mem_grow(rs->terms, &rs->cap_terms, rs->nterms + 1, sizeof *rs->terms);
 	term = &rs->terms[rs->nterms];
 	*term = (struct rule_term){ .text = text };
@@ -203,10 +238,12 @@ read_term(struct rules *rs, struct rule *r, struct table *t, struct field text)
 			return table_fail(t, RULE_WHEN, "an empty column name");
 		if (term->ncols == TERM_COLUMNS_MOST)
 			return table_fail(t, RULE_WHEN, "too many columns in one condition");
-		term->cols[term->ncols++] = column(rs, name);
+		term->cols[term->ncols++] = named(rs, name, t);
 	}
 	if (!field_is(right, "*"))
 		read_values(rs, term, right);
+	term->standing = term->ncols == 1 && field_is(left_of(text), "stands");
+	r->standing |= term->standing;
 	r->need |= (uint64_t)1 << rs->nterms++;
 	return 0;
 }
