@@ -5,67 +5,45 @@
 #include <inttypes.h>
 
 #include "fibre/joint_rule.h"
-#include "table/findings.h"
+#include "fibre/plan_check.h"
 #include "table/prog.h"
-#include "table/rule.h"
+#include "table/summary.h"
 
 struct opts {
-	bool strict, pass;
+	bool strict, pass, summary;
+	const char *accept;
+	struct opt_pairs only;
 };
 
 static const struct opt opts[] = {
 	{ 0, "strict", OPT_FLAG, offsetof(struct opts, strict), NULL, "every warning is an error" },
 	{ 0, "pass", OPT_FLAG, offsetof(struct opts, pass), NULL,
 	    "write the rows without an error, not the findings" },
+	{ 0, "summary", OPT_FLAG, offsetof(struct opts, summary), NULL,
+	    "write one row for each rule, not the findings" },
+	{ 0, "accept", OPT_TEXT, offsetof(struct opts, accept), "BASIS",
+	    "what is enough to judge a loss: one-way, or estimate (two-way)",
+	    .words = JOINT_BASES },
+	{ 0, "only", OPT_PAIR, offsetof(struct opts, only), "COLUMN=VALUE[,VALUE]",
+	    "only these rows of the plan are due" },
 	{ 0 },
 };
 
-/* For --help only: what the built-in rules read. The columns really read are those of the rules. */
-static const struct col cols[] = {
-	{ "joint", COL_MAY },
-	{ "cable_a", COL_MAY },
-	{ "fibre_a", COL_MAY },
-	{ "cable_b", COL_MAY },
-	{ "fibre_b", COL_MAY },
-	{ "closure", COL_MAY },
-	{ "tray", COL_MAY },
-	{ "slot", COL_MAY },
-	{ "jointer", COL_MAY },
-	{ "splicer", COL_MAY },
-	{ "cleaver", COL_MAY },
-	{ "note", COL_MAY },
-	{ "attempt", COL_MAY },
-	{ "stands", COL_MAY },
-	{ "kind", COL_MAY },
-	{ "colour_a", COL_MAY },
-	{ "colour_b", COL_MAY },
-	{ "tube_a", COL_MAY },
-	{ "tube_b", COL_MAY },
-	{ "coating_a_um", COL_MAY },
-	{ "coating_b_um", COL_MAY },
-	{ "mfd_a_um", COL_MAY },
-	{ "mfd_b_um", COL_MAY },
-	{ "cleave_a_deg", COL_MAY },
-	{ "cleave_b_deg", COL_MAY },
-	{ "ribbon_a", COL_MAY },
-	{ "ribbon_b", COL_MAY },
-	{ "est_db", COL_MAY },
-	{ "tension", COL_MAY },
-	{ "protector", COL_MAY },
-	{ "sleeve_mm", COL_MAY },
-	{ "heat_s", COL_MAY },
-	{ "blade_n", COL_MAY },
-	{ "arcs_n", COL_MAY },
-	{ "made_at", COL_MAY },
-	{ "shift", COL_MAY },
-	{ "loss_nm", COL_MAY },
-	{ "loss_db", COL_MAY },
-	{ "loss_ab_db", COL_MAY },
-	{ "loss_ba_db", COL_MAY },
-	{ NULL },
-};
+/* For --help only: what the built-in rules read. */
+#define MAY(name)                                                                                  \
+	{                                                                                          \
+		name, COL_MAY                                                                      \
+	}
+static const struct col cols[] = { MAY("joint"), MAY("cable_a"), MAY("fibre_a"), MAY("cable_b"),
+	MAY("fibre_b"), MAY("closure"), MAY("tray"), MAY("slot"), MAY("jointer"), MAY("splicer"),
+	MAY("cleaver"), MAY("note"), MAY("attempt"), MAY("stands"), MAY("kind"), MAY("colour_a"),
+	MAY("colour_b"), MAY("tube_a"), MAY("tube_b"), MAY("coating_a_um"), MAY("coating_b_um"),
+	MAY("mfd_a_um"), MAY("mfd_b_um"), MAY("cleave_a_deg"), MAY("cleave_b_deg"), MAY("ribbon_a"),
+	MAY("ribbon_b"), MAY("est_db"), MAY("tension"), MAY("protector"), MAY("sleeve_mm"),
+	MAY("heat_s"), MAY("blade_n"), MAY("arcs_n"), MAY("made_at"), MAY("shift"), MAY("loss_nm"),
+	MAY("loss_db"), MAY("loss_ab_db"), MAY("loss_ba_db"), MAY("toward_a"), MAY("toward_b"),
+	MAY("position"), MAY("accept"), MAY("category_a"), MAY("category_b"), { NULL } };
 
-/* for --help only, as findings and rows set aside write their headers themselves */
 static const struct col finding_cols[] = {
 	{ "file", COL_OUT },
 	{ "line", COL_OUT },
@@ -86,13 +64,17 @@ static const struct col aside_cols[] = {
 	{ NULL },
 };
 
-enum { RECORDS, RULES, ALSO };
+enum { RECORDS, PLAN, RULES, ALSO, LIMITS };
 
 static const struct table_in inputs[] = {
 	[RECORDS] = { .cols = cols, .flags = IN_MISSHAPEN | IN_LATER },
+	[PLAN] = { "plan", "what is planned, to be compared with the records", plan_cols,
+	    .flags = IN_HELD },
 	[RULES] = { "rules", "rules in place of the built-in ones", rule_cols,
 	    .builtin = &rules_tsv },
 	[ALSO] = { "also", "more rules; one of the same name takes the other's place", rule_cols },
+	[LIMITS] = { "limits", "limits of losses in place of the built-in ones", limit_cols,
+	    .builtin = &limits_tsv, .key = limit_key, .flags = IN_HELD },
 	{ NULL },
 };
 
@@ -116,23 +98,43 @@ static const struct page page = {
 	.outputs = outputs,
 };
 
+/* of the records, to be compared with a plan */
+static const char *const places[] = { "closure", "tray", "slot", "cable_a", "fibre_a", "toward_a",
+	"cable_b", "fibre_b", "toward_b" };
+
+enum { PLACES = sizeof places / sizeof places[0] };
+
 struct check {
 	struct prog p;
 	struct opts o;
 	struct rules rules;
+	struct joint_rules nights;
+	struct limits limits;
+	struct plan plan;
+	struct plan_check against;
+	size_t places[PLACES];
 	struct findings findings;
+	struct findings_held held;
+	struct summary summary;
 	struct writer *aside;
 	struct bytes why;
 	bool in_row, bad; /* bad: the present row has an error */
 	uint64_t rows;
 };
 
+/*
+ * Findings wait for the end of the table: a later night may have replaced the attempt. Rows that are
+ * set aside cannot wait.
+ */
 static void
 report(void *arg, const struct finding *f)
 {
 	struct check *c = arg;
+	size_t joint = SIZE_MAX;
 
-	findings_add(&c->findings, f);
+	if (c->in_row && f->standing && !c->o.pass)
+		joint = rules_subject(&c->rules);
+	findings_hold(&c->held, f, joint, c->nights.of_row);
 	if (!c->in_row || !f->error)
 		return;
 	c->bad = true;
@@ -153,6 +155,8 @@ check_options(struct check *c)
 	if (!c->o.pass && found)
 		return err_set(
 		    err, "--findings: only with --pass; else the findings are the output");
+	if (c->o.summary && c->o.pass)
+		return err_set(err, "--summary: not with --pass");
 	if (!c->o.pass)
 		prog_move_output(&c->p, PASSED, FINDINGS);
 	return 0;
@@ -167,7 +171,18 @@ read_rules(struct check *c)
 	rules_init(&c->rules, "joint", joint_rule_kinds, report, c);
 	c->rules.strict = c->o.strict;
 	if (rules_read(&c->rules, &in[RULES]) != 0 || rules_read(&c->rules, &in[ALSO]) != 0 ||
-	    prog_bind(&c->p, RECORDS, c->rules.cols) != 0)
+	    limits_load(&c->limits, &in[LIMITS]) != 0 ||
+	    plan_load(&c->plan, &in[PLAN], &c->o.only) != 0)
+		return -1;
+	joint_rules_start(&c->nights, &c->rules);
+	c->nights.limits = &c->limits;
+	c->nights.accept = joint_basis_of(c->o.accept);
+	c->nights.needed |= prog_has_input(&c->p, PLAN);
+	if (prog_has_input(&c->p, PLAN))
+		c->nights.plan = c->against.plan = &c->plan;
+	for (size_t i = 0; i < PLACES; i++)
+		c->places[i] = rules_reads(&c->rules, places[i]);
+	if (prog_bind(&c->p, RECORDS, c->rules.cols) != 0)
 		return -1;
 	return rules_bind(&c->rules, &in[RECORDS]);
 }
@@ -176,10 +191,27 @@ static void
 write_heads(struct check *c)
 {
 	prog_sheet(&c->p, PASSED, c->rules.cols, field_of(""));
-	findings_open(&c->findings, prog_writer(&c->p, FINDINGS));
+	findings_open(&c->findings, c->o.summary ? NULL : prog_writer(&c->p, FINDINGS));
 	c->aside = prog_writer(&c->p, ASIDE);
 	if (c->aside != NULL)
 		aside_head(c->aside, c->p.in[RECORDS].reader);
+}
+
+/* The present row against the plan. */
+static void
+compare(struct check *c)
+{
+	const struct table *t = &c->p.in[RECORDS];
+	size_t joint = rules_subject(&c->rules);
+	struct field f[PLACES];
+	struct plan_record rec;
+
+	for (size_t i = 0; i < PLACES; i++)
+		f[i] = table_field(t, (int)c->places[i]);
+	rec = (struct plan_record){ table_field(t, 0), f[0], f[1], f[2],
+		{ { f[3], f[4], f[5] }, { f[6], f[7], f[8] } } };
+	plan_check_row(
+	    &c->against, &rec, joint, c->nights.is == NIGHT_NEWER, t->row.file, t->row.line);
 }
 
 static void
@@ -191,6 +223,9 @@ one_row(struct check *c)
 	c->rows++;
 	c->bad = false;
 	c->why.n = 0;
+	joint_rules_row(&c->rules);
+	if (c->against.plan != NULL && c->nights.is != NIGHT_OLDER)
+		compare(c);
 	rules_row(&c->rules);
 	if (!c->o.pass || !c->bad)
 		return;
@@ -198,6 +233,23 @@ one_row(struct check *c)
 		findings_why_extra(&c->why, row);
 	aside_row(c->aside, records->reader, row, &c->why);
 	prog_drop(&c->p);
+}
+
+/* Hands out the findings that are still ones. */
+static void
+tell(struct check *c)
+{
+	for (size_t i = 0; i < c->held.n; i++) {
+		const struct finding_held *h = &c->held.v[i];
+
+		if (h->owner != SIZE_MAX && !joint_rules_counts(&c->nights, h->owner, h->of))
+			continue;
+		findings_add(&c->findings, &h->is);
+		if (c->o.summary)
+			summary_add(&c->summary, &h->is);
+	}
+	if (c->o.summary)
+		summary_write(&c->summary, prog_writer(&c->p, FINDINGS));
 }
 
 /* The summary and the exit status come from the same counters. */
@@ -217,7 +269,7 @@ finish(struct check *c)
 int
 main(int argc, char **argv)
 {
-	struct check c = { .aside = NULL };
+	struct check c = { .summary = SUMMARY_NONE };
 	int status;
 
 	(void)argc;
@@ -228,11 +280,21 @@ main(int argc, char **argv)
 		while (prog_next(&c.p))
 			one_row(&c);
 		c.in_row = false;
-		if (!err_is_set(&c.p.err))
+		if (!err_is_set(&c.p.err)) {
 			rules_end(&c.rules);
+			if (c.against.plan != NULL)
+				plan_check_end(&c.against, report, &c);
+			tell(&c);
+		}
 	}
 	status = finish(&c);
 	findings_free(&c.findings);
+	findings_held_free(&c.held);
+	summary_free(&c.summary);
+	plan_check_free(&c.against);
+	plan_free(&c.plan);
+	limit_free(&c.limits);
+	joint_rules_free(&c.nights);
 	rules_free(&c.rules);
 	bytes_free(&c.why);
 	return status;

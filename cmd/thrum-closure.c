@@ -231,8 +231,6 @@ check_options(struct prog *p, struct work *w)
 		return err_set(&p->err, "--limit and --limits: give one of them");
 	if (o->by.n > 0 && prog_has_input(p, PLAN))
 		return err_set(&p->err, "--plan: counts by closure, not with --by");
-	if (o->only.n > 0 && !prog_has_input(p, PLAN))
-		return err_set(&p->err, "--only: is about a plan: give one with --plan");
 	if (o->value != NULL && o->accept != NULL)
 		return err_set(&p->err, "--accept: not with --value, which is judged as it is");
 	if (o->value != NULL)
@@ -252,7 +250,7 @@ load_sides(struct prog *p, struct work *w)
 	w->reading = (struct tally_reader){ .value = w->o.value, .faulty = IDS_NONE };
 	if (prog_has_input(p, PLAN))
 		w->reading.plan = &w->plan;
-	if (prog_has_input(p, PLAN) && plan_load(&w->plan, &p->in[PLAN], &w->o.only) != 0)
+	if (plan_load(&w->plan, &p->in[PLAN], &w->o.only) != 0)
 		return -1;
 	return tally_read_faults(&w->reading, &p->in[FAULTS]);
 }

@@ -48,9 +48,9 @@ judge thrum-check -o arc-faults.tsv matched.tsv
 judge thrum-match --plan "$samples/ribbon-plan.tsv" --order work --answers "$samples/answers.tsv" \
 	--findings ribbons-left.tsv -o ribbons.tsv <"$samples/ribbon-arcs.tsv"
 
-# Which records are wrong, and why.
+# Which records are wrong, and what is otherwise than planned.
 set -- night1.tsv quoinmere.tsv larkrope.tsv wrackle.tsv peltrick.tsv late.tsv
-judge thrum-check -o faults.tsv "$@"
+judge thrum-check --plan plan.tsv -o faults.tsv "$@"
 
 # May the lids be closed: over all joints that could be read, against the plan and what was found?
 # Nobody has measured all of them yet, so that the splicers' estimates are enough.

@@ -206,7 +206,9 @@ plan_load(struct plan *p, struct table *t, const struct opt_pairs *only)
 {
 	*p = (struct plan){ .joints = IDS_NONE, .pairs = IDS_NONE, .ends = IDS_NONE };
 	p->rows = mem_zeroed(table_rows(t) + 1, sizeof *p->rows);
-	for (size_t i = 0; t->reader != NULL && i < only->n; i++)
+	if (t->reader == NULL && only->n > 0)
+		return err_set(t->err, "--only: is about a plan: give one with --plan");
+	for (size_t i = 0; i < only->n; i++)
 		if (reader_need(t->reader, only->v[i].name) < 0)
 			return -1;
 	while (table_next(t)) {

@@ -60,7 +60,8 @@ struct plan {
 #define PLAN_NONE SIZE_MAX
 
 /*
- * Reads the rows of a held table, which must outlive p; of one without rows there is no plan. only:
+ * Reads the rows of a held table, which must outlive p; a table that nobody named is no plan. only (the option of
+ * that name):
  * COLUMN=VALUE[,VALUE], all of which must hold for a row to be asked for. 0, or -1 with the table's
  * err set: a second row of a joint's name, no such column.
  */

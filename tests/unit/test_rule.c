@@ -214,15 +214,48 @@ judges_colours(void)
 static void
 judges_fibres(void)
 {
-	one_rule("r\terror\tnot-itself\ta,i,b,k\t\t\t\t\t\tno",
+	one_rule("r\terror\tnot-itself\ta,i,t?,b,k,u?\t\t\t\t\t\tno",
 	    "a\ti\tb\tk\nx\t1\ty\t1\nx\t1\tx\t2\nx\t1\tx\t1\nx\t01\tx\t1\nx\t\tx\t\n",
 	    "4 b r error [x 1] another fibre (no)\n5 b r error [x 1] another fibre (no)\n");
-	one_rule("r\terror\tfibre-once\tclosure,cable,fibre\t\t\t\t\tstands=yes\tno",
+	/* the two ends where a cable was cut are not one */
+	one_rule("r\terror\tnot-itself\ta,i,t?,b,k,u?\t\t\t\t\t\tno",
+	    "a\ti\tt\tb\tk\tu\nx\t1\tn\tx\t1\ts\nx\t1\tn\tx\t1\tn\nx\t1\t\tx\t1\tn\n",
+	    "3 b r error [x 1] another fibre (no)\n4 b r error [x 1] another fibre (no)\n");
+	one_rule("r\terror\tfibre-once\tclosure,cable,fibre,t?,b?,k?,u?\t\t\t\t\tstands=yes\tno",
 	    "joint\tstands\tclosure\tcable\tfibre\n"
 	    "A\tyes\tx\tk\t1\nA\tyes\tx\tk\t1\nB\tno\tx\tk\t1\nB\tyes\ty\tk\t1\nC\tyes\tx\tk\t01\n"
 	    "\tyes\tx\tk\t1\nD\tyes\tx\tk\t11\nE\tyes\tx\t\t1\nF\tyes\tx\tk\t1\n",
-	    "6 fibre r error [k 01] not a fibre of joint A (no)\n"
+	    "6 fibre r error [k 1] not a fibre of joint A (no)\n"
 	    "10 fibre r error [k 1] not a fibre of joint A (no)\n");
+	/* whichever side an end is called; two ends of one fibre are two */
+	one_rule("r\terror\tfibre-once\tclosure,a,i,t?,b,k,u?\t\t\t\t\t\tno",
+	    "joint\tclosure\ta\ti\tt\tb\tk\tu\nA\tx\tk\t1\t\tm\t1\t\nB\tx\tm\t1\t\tn\t1\t\n"
+	    "C\tx\tk\t2\tN\tm\t2\t\nD\tx\tk\t2\tS\tm\t3\t\nE\tx\tk\t2\tS\tm\t4\t\nF\tx\tk\t2\t\tm\t5\t\n",
+	    "3 i r error [m 1] not a fibre of joint A (no)\n"
+	    "6 i r error [k 2] not a fibre of joint D (no)\n"
+	    "7 i r error [k 2] not a fibre of joint C (no)\n");
+}
+
+static void
+judges_what_records_share(void)
+{
+	one_rule("r\terror\tslot-once\tc,t,s,ra?,rb?\t\t\t\t\t\tno",
+	    "joint\tc\tt\ts\tra\nA\tx\t1\t1\t\nB\tx\t1\t01\t\nC\tx\t1\t2\tR\nD\tx\t1\t2\tR\nE\tx\t1\t2\tS\n"
+	    "F\ty\t1\t1\t\nG\ty\t1\t\t\n",
+	    "3 s r error [1 1] at most 1, or one ribbon (no)\n"
+	    "6 s r error [1 2] at most 1, or one ribbon (no)\n");
+	one_rule("r\terror\tslot-once\tc,t,s,ra?,rb?\t\t2\t\t\t\tno",
+	    "joint\tc\tt\ts\nA\tx\t1\t1\nB\tx\t1\t1\nC\tx\t1\t1\n",
+	    "4 s r error [1 1] at most 2, or one ribbon (no)\n");
+	one_rule("r\terror\tagree\tn,s?,a,b?\t\t\t\t\t\tno",
+	    "joint\tn\ta\tnm\nA\t1\tx\t1310\nA\t1\tx\t1550\nA\t2\ty\t1310\nA\t2\tx\t1550\nB\t1\ty\t1\n",
+	    "5 n r error [2] the same in all rows of an attempt (no)\n");
+	one_rule("r\terror\tcopied\ta,b,c?\t\t\t\t\t\tno",
+	    "joint\ta\tb\nA\tx\t1\nA\tx\t1\nB\tx\t1\nC\tx\t\nD\tx\t\n",
+	    "4 a r error [x 1 ] not those of joint A (no)\n");
+	one_rule("r\terror\tstep\ta,b,c,d\t\t0.7\t\t\t\tno",
+	    "joint\ta\tb\tc\td\nA\t0.8\t-0.6\tG\tG\nB\t0.8\t-0.601\tG\tG\nC\t0.8\t-0.9\tG\tH\nD\t0.8\t-0.9\t\t\n",
+	    "3 a r error [0.8 -0.601] half the difference at most 0.7 (no)\n");
 }
 
 static void
@@ -236,10 +269,15 @@ judges_attempts_at_the_end(void)
 	    "13 attempt r error [3 64] all of 1 to 64 (no)\n");
 	one_rule("r\terror\tattempts\tattempt", "joint\tattempt\nA\t1\nA\tx\nA\t4\n",
 	    "3 attempt r error [x] a whole number (no number)\n");
-	one_rule("r\terror\tone-stands\tstands\t\t\t\t\tkind=fusion\tno",
-	    "joint\tkind\tstands\nA\tfusion\tno\nB\tfusion\tyes\nA\tfusion\tno\nC\tfusion\t\n"
-	    "D\tfusion\tyes\nD\tfusion\t\nE\tother\tno\nF\tfusion\tmaybe\nF\tfusion\tno\n\tfusion\tno\n",
+	one_rule("r\terror\tone-stands\tstands,n?,s?\t\t\t\t\tkind=fusion\tno",
+	    "joint\tkind\tstands\tn\nA\tfusion\tno\t1\nB\tfusion\tyes\t1\nA\tfusion\tno\t2\nC\tfusion\t\t1\n"
+	    "D\tfusion\tyes\t1\nD\tfusion\t\t2\nE\tother\tno\t1\nF\tfusion\tmaybe\t1\nF\tfusion\tno\t2\n"
+	    "\tfusion\tno\t1\nG\tfusion\tyes\t1\nG\tfusion\tyes\t1\n",
 	    "4 stands r error [0] 1 (no)\n7 stands r error [2] 1 (no)\n");
+	/* each night by itself */
+	one_rule("r\terror\tone-stands\tstands,n?,s?\t\t\t\t\t\tno",
+	    "joint\tstands\tn\ts\nA\tyes\t1\t11\nA\tyes\t1\t12\nB\tyes\t1\t11\nB\tno\t1\t12\n",
+	    "5 stands r error [0] 1 (no)\n");
 }
 
 static void
@@ -336,7 +374,10 @@ refuses_wrong_rules(void)
 	    "rules:2: column 'kind': no such kind of rule; nearest: number: 'numbr'");
 	refused("r\terror\tfibre-onc\ta",
 	    "rules:2: column 'kind': no such kind of rule; nearest: fibre-once: 'fibre-onc'");
-	refused("r\terror\tzzzzzz\ta", "rules:2: column 'kind': no such kind of rule: 'zzzzzz'");
+	refused("r\terror\tzzzzzz\ta",
+	    "rules:2: column 'kind': no such kind of rule; there are present number whole time "
+	    "word pattern plain unique together order mean colour tube not-itself fibre-once slot-once "
+	    "attempts one-stands agree copied limit step: 'zzzzzz'");
 	refused("r\terror\t\ta", "rules:2: column 'kind': no kind: ''");
 	refused("\terror\tpresent\ta", "rules:2: column 'rule': no name: ''");
 	refused(
@@ -366,7 +407,11 @@ refuses_wrong_rules(void)
 	refused("r\terror\tcolour\ta,b\t\t\ttia-589",
 	    "rules:2: column 'words': no such colour order: 'tia-589'; nearest: tia-598: 'tia-589'");
 	refused("r\terror\tpresent\ta\t\t\t\t\tb",
-	    "rules:2: column 'when': no '=': write COLUMN=VALUE: 'b'");
+	    "rules:2: column 'when': no condition: write COLUMN=VALUE, COLUMN=* or COLUMN=: 'b'");
+	refused("r\terror\tpresent\ta\t\t\t\t\tb==1",
+	    "rules:2: column 'when': no condition: write COLUMN=VALUE, COLUMN=* or COLUMN=: 'b==1'");
+	refused("r\terror\tpresent\ta\t\t\t\t\tb!=",
+	    "rules:2: column 'when': no condition: write COLUMN=VALUE, COLUMN=* or COLUMN=: 'b!='");
 	refused("r\terror\tpresent\ta\t\t\t\t\tb=1;=2",
 	    "rules:2: column 'when': an empty column name: 'b=1;=2'");
 	refused("r\terror\tpresent\ta\nr\terror\tpresent\tb",
@@ -459,6 +504,7 @@ main(void)
 	RUN(judges_order_of_time);
 	RUN(judges_colours);
 	RUN(judges_fibres);
+	RUN(judges_what_records_share);
 	RUN(judges_attempts_at_the_end);
 	RUN(applies_only_when);
 	RUN(reports_a_field_once);
