@@ -685,6 +685,13 @@ options		10.000	0	0	0							20.000					unknown		wavelength (for fibre: 1260 to 1
 	has says "" "" "" "dispersion 728.020 ps/nm above 728.000" "PMD 6.301 ps above 6.300" ""
 }
 
+@test "a fibre whose loss nobody knows still disperses" {
+	table e 'link kind length_km category loss_db cd_ps_nm_km' 'A fibre 10 . 2 17' 'A fibre 20 OM3 . 17'
+	gives 1 --max 9 --wavelength 1550 e
+	has cd_ps_nm 510.000
+	has verdict unknown
+}
+
 @test "return loss of what reflects, weakened twice by what lies before it" {
 	# -40 dB at the start and behind 5 dB: 10 log10(10^-4 + 10^-5) = -39.586 dB from a; from b the
 	# second lies behind nothing and the first behind 5.5 dB: 10 log10(10^-4 + 10^-5.1) = -39.668

@@ -239,7 +239,7 @@ part_of(const struct elements *e, size_t first, double wavelength_nm)
 	struct signal_part part = { NAN, NAN, NAN };
 	size_t end = elements_after(e, first);
 
-	for (size_t i = first; e->parts != NULL && i < end; i++) {
+	for (size_t i = first; i < end; i++) {
 		const struct signal_part *have = &e->parts[e->v[i].row];
 		bool here = e->v[i].wavelength_nm == wavelength_nm;
 		bool any = e->v[i].wavelength_nm == 0;
@@ -327,7 +327,7 @@ name_wavelengths(
 	bytes_add_text(unknown, " nm)");
 }
 
-/* Adds an element to the sums. */
+/* Adds an element to the sums; part NULL: nothing is known of any. */
 static enum budget_why
 add_up(struct elements_sum *sum, const struct budget_item *item, const struct signal_part *part,
     const struct allowances *allowances, double wavelength_nm, double k)
@@ -335,15 +335,15 @@ add_up(struct elements_sum *sum, const struct budget_item *item, const struct si
 	int64_t before_udb = sum->budget.sum.typical_udb;
 	enum budget_why why = budget_add(&sum->budget, item, allowances, wavelength_nm, k);
 
-	if (why != BUDGET_KNOWN || item->count == 0)
+	if (part == NULL || item->count == 0)
 		return why;
 	if (item->of.kind == KIND_FIBRE)
 		signal_add_fibre(&sum->signal, part, item->count, item->length_ukm);
-	else
+	else if (why == BUDGET_KNOWN)
 		signal_add_reflection(&sum->signal, part, item->count, before_udb,
 		    sum->budget.sum.typical_udb - before_udb,
 		    item->of.kind == KIND_CONNECTOR || item->of.kind == KIND_MECHANICAL);
-	return BUDGET_KNOWN;
+	return why;
 }
 
 int
@@ -355,12 +355,12 @@ elements_sum(const struct elements *e, size_t first, size_t end,
 	struct allowance_of wanting = { KIND_UNKNOWN, 0, { "", 0 }, { "", 0 } };
 	struct field rest = categories, usual = field_cut(&rest, ',');
 	size_t place = 0, named = 0;
+	struct signal_part part;
 
 	*sum = (struct elements_sum){ .signal = SIGNAL_NONE };
 	unknown->n = 0;
 	for (size_t i = first; i < end; i = elements_after(e, i)) {
 		struct budget_item item = elements_item(e, i, wavelength_nm);
-		struct signal_part part = part_of(e, i, wavelength_nm);
 		enum budget_why why;
 
 		if (item.of.kind == KIND_FIBRE && item.of.category.n == 0)
@@ -368,7 +368,10 @@ elements_sum(const struct elements *e, size_t first, size_t end,
 		else if (item.of.kind == KIND_FIBRE && categories.n > 0 &&
 			 field_among(categories, ',', item.of.category) == SIZE_MAX)
 			sum->other_category = item.of.category;
-		why = add_up(sum, &item, &part, allowances, wavelength_nm, k);
+		if (e->parts != NULL)
+			part = part_of(e, i, wavelength_nm);
+		why = add_up(
+		    sum, &item, e->parts != NULL ? &part : NULL, allowances, wavelength_nm, k);
 		place++;
 		if (why == BUDGET_TOO_LARGE)
 			return fail(e, &e->v[first], "the sum of the link is too large", err);

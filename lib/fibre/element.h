@@ -90,7 +90,8 @@ int elements_wavelengths(
 /* what all elements of a link come to */
 struct elements_sum {
 	struct budget budget;
-	struct signal signal; /* means nothing if something of the budget is not known */
+	struct signal
+	    signal; /* its reflections mean nothing if something of the budget is not known */
 	struct field
 	    other_category; /* of a fibre that is of none of the categories wanted; else empty */
 };
