@@ -232,6 +232,8 @@ header_known(struct unpack *u, uint64_t data_at, struct field *bytes)
 	u->stage = IN_DATA;
 	*bytes = (struct field){ u->header.p, u->header.n - 1 };
 	checker_begin(&u->checker, *bytes, u->pack.keys);
+	if (u->setup.mode == UNPACK_TEST && check_names(*bytes) != NULL)
+		told_say(&u->told, "pack %" PRIu64 ": %s", u->pack.number, check_names(*bytes));
 	if (u->found != NULL && data_at != 0)
 		find_begin(&u->finder, u->found, data_at, u->pack.keys, u->seen.digest);
 	u->by_index = look_up && u->finder.pack != NULL && !u->gap.open && !u->gaps;

@@ -747,16 +747,16 @@ what_is_no_pack_is_refused(void)
 	bytes_free(&junk);
 }
 
-/* What --test says of a pack of these rows, under the header k, x. */
+/* What --test says of a pack of these rows. */
 static void
-tested(struct field rows, const char *want)
+tested_under(const char *header, struct field rows, const char *want)
 {
 	struct unpack_setup setup = { .mode = UNPACK_TEST, .threads = 1 };
 	struct bytes table = { NULL, 0, 0 }, packed = { NULL, 0, 0 }, none = { NULL, 0, 0 };
 	struct pack_source source;
 	struct got got = { .ends = 0 };
 
-	bytes_add_text(&table, "k\tx\n");
+	bytes_add_text(&table, header);
 	bytes_add_field(&table, rows);
 	pack(&packed, bytes_field(&table));
 	for (int known = 0; known < 2; known++) {
@@ -772,6 +772,12 @@ tested(struct field rows, const char *want)
 }
 
 static void
+tested(struct field rows, const char *want)
+{
+	tested_under("k\tx\n", rows, want);
+}
+
+static void
 rows_that_are_none_are_found(void)
 {
 	tested(field_of("A\t1\nB\t\n"), "");
@@ -782,6 +788,8 @@ rows_that_are_none_are_found(void)
 	tested(field_of("A\t1\n\nB\t2\n"), "pack 1: row 2 is blank\n");
 	tested(field_of("A\t1\nk\tx\n"), "pack 1: row 2 is the header once more\n");
 	tested(field_of("A\t1\r\n"), "pack 1: row 1 holds a NUL or CR\n");
+	tested_under(
+	    "k\tx\x1b\n", field_of("A\t1\n"), "pack 1: a control character in a column's name\n");
 	tested((struct field){ "A\t\0\n", 4 }, "pack 1: row 1 holds a NUL or CR\n");
 }
 
