@@ -260,42 +260,6 @@ quantiles_of_many(void)
 	free(x);
 }
 
-static void
-pile_groups(void)
-{
-	enum { N = 50000, GROUPS = 300 };
-	static int64_t sums[GROUPS];
-	static size_t counts[GROUPS];
-	struct pile p = { 0 };
-	uint64_t state = 9;
-
-	for (int i = 0; i < N; i++) {
-		uint32_t g =
-		    (uint32_t)(check_random(&state) % (GROUPS - 1)); /* the last is empty */
-		int64_t x = (int64_t)(check_random(&state) % 1000) * GROUPS + g;
-
-		pile_add(&p, g, x);
-		sums[g] += x;
-		counts[g]++;
-	}
-	CHECK(p.n == N, "%zu", p.n);
-	pile_sort(&p, GROUPS);
-	CHECK(p.start[0] == 0 && p.start[GROUPS] == N, "%zu, %zu", p.start[0], p.start[GROUPS]);
-	for (size_t g = 0; g < GROUPS; g++) {
-		CHECK(p.start[g + 1] - p.start[g] == counts[g], "group %zu", g);
-		for (size_t i = p.start[g]; i < p.start[g + 1]; i++) {
-			CHECK(p.values[i] % GROUPS == (int64_t)g, "a value of another group in %zu",
-			    g);
-			sums[g] -= p.values[i];
-		}
-		CHECK(sums[g] == 0, "group %zu has other values", g);
-	}
-	pile_free(&p);
-	pile_sort(&p, 0);
-	CHECK(p.n == 0, "%zu", p.n);
-	pile_free(&p);
-}
-
 int
 main(void)
 {
@@ -311,6 +275,5 @@ main(void)
 	RUN(quantiles_worked_by_hand);
 	RUN(quantiles_of_far_apart_values);
 	RUN(quantiles_of_many);
-	RUN(pile_groups);
 	return check_done();
 }
