@@ -1,9 +1,6 @@
 #include "base/stat.h"
 
 #include <math.h>
-#include <stdlib.h>
-
-#include "base/mem.h"
 
 int64_t
 mean_of(int128 sum, uint64_t n)
@@ -92,66 +89,4 @@ quantile(int64_t *x, size_t n, unsigned percent)
 	whole = (int64_t)((uint64_t)x[k] + step / 100 * part + rest / 100);
 	rest %= 100;
 	return whole + (whole < 0 ? rest > 50 : rest >= 50);
-}
-
-enum { CHUNK = 8000 };
-
-struct pile_chunk {
-	struct pile_chunk *next;
-	size_t n;
-	int64_t values[CHUNK];
-	uint32_t groups[CHUNK];
-};
-
-void
-pile_add(struct pile *p, uint32_t group, int64_t x)
-{
-	struct pile_chunk *c = p->last;
-
-	if (c == NULL || c->n == CHUNK) {
-		c = mem_zeroed(1, sizeof *c);
-		*(p->last != NULL ? &p->last->next : &p->first) = c;
-		p->last = c;
-	}
-	c->values[c->n] = x;
-	c->groups[c->n++] = group;
-	p->n++;
-}
-
-static void
-free_chunks(struct pile *p)
-{
-	while (p->first != NULL) {
-		struct pile_chunk *next = p->first->next;
-
-		free(p->first);
-		p->first = next;
-	}
-	p->last = NULL;
-}
-
-void
-pile_sort(struct pile *p, size_t ngroups)
-{
-	/* start[g + 1] is where the next value of g goes, and so in the end where g ends */
-	p->values = mem_zeroed(p->n + 1, sizeof *p->values);
-	p->start = mem_zeroed(ngroups + 2, sizeof *p->start);
-	for (const struct pile_chunk *c = p->first; c != NULL; c = c->next)
-		for (size_t i = 0; i < c->n; i++)
-			p->start[c->groups[i] + (size_t)2]++;
-	for (size_t g = 2; g < ngroups + 2; g++)
-		p->start[g] += p->start[g - 1];
-	for (const struct pile_chunk *c = p->first; c != NULL; c = c->next)
-		for (size_t i = 0; i < c->n; i++)
-			p->values[p->start[c->groups[i] + (size_t)1]++] = c->values[i];
-	free_chunks(p);
-}
-
-void
-pile_free(struct pile *p)
-{
-	free_chunks(p);
-	free(p->values);
-	free(p->start);
-	*p = (struct pile){ NULL };
 }

@@ -57,23 +57,4 @@ double moments_sd(const struct moments *m);
  */
 int64_t quantile(int64_t *x, size_t n, unsigned percent);
 
-/*
- * Values kept until all are there, each with the number of its group: 12 bytes each, 20 while they
- * are being sorted, 8 after it. Start it as { 0 }.
- */
-struct pile {
-	struct pile_chunk *first, *last;
-	size_t n;
-	int64_t
-	    *values; /* once sorted: those of group g are values[start[g]] to [start[g + 1] - 1] */
-	size_t *start;
-};
-
-void pile_add(struct pile *p, uint32_t group, int64_t x);
-
-/* Groups the values; all group numbers must be below ngroups. Add no more afterwards. */
-void pile_sort(struct pile *p, size_t ngroups);
-
-void pile_free(struct pile *p);
-
 #endif
