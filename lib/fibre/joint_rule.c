@@ -33,8 +33,8 @@ prepare_colour(struct rules *rs, struct rule *r, struct table *t)
 	made->tube = FIBRES_A_TUBE;
 	if (r->nwords > 1)
 		return table_fail(t, RULE_WORDS, "more than one colour order");
-	if (colour_order_read(&made->order, r->nwords == 1 ? r->words[0] : field_of(default_order),
-		NULL, &err) != 0)
+	if (colour_order_read(
+		&made->order, r->nwords == 1 ? r->words[0] : field_of(default_order), &err) != 0)
 		return table_fail(t, RULE_WORDS, err.text);
 	if (isinf(r->high))
 		return 0;
@@ -54,12 +54,15 @@ release_colour(struct rule *r)
 }
 
 static void
-report_colour(struct rules *rs, const struct rule_check *c, struct field wanted, uint64_t number)
+report_colour(struct rules *rs, const struct rule_check *c, uint64_t n, bool or_number)
 {
+	const struct colour_rule *made = c->rule->made;
+	bool known;
+
 	rs->wanted.n = 0;
-	bytes_add_field(&rs->wanted, wanted);
-	if (number > 0)
-		bytes_add_format(&rs->wanted, " or %llu", (unsigned long long)number);
+	known = colour_add(&rs->wanted, &made->order, n);
+	if (or_number)
+		bytes_add_format(&rs->wanted, "%s%llu", known ? " or " : "", (unsigned long long)n);
 	bytes_add(&rs->wanted, "", 1);
 	rules_report(rs, c, 1, rules_cell(rs, c, 1), rs->wanted.p, NULL);
 }
@@ -87,8 +90,11 @@ judge_colour(struct rules *rs, struct rule_check *c)
 	if (n == 0)
 		return;
 	n = (n - 1) % made->tube + 1;
-	if (!colour_is(&made->order, n, rules_cell(rs, c, 1)))
-		report_colour(rs, c, colour_name(&made->order, n), 0);
+	/* where a tube holds more than the order has, the mark tells two of its fibres apart */
+	if (made->tube > made->order.n ? colour_find(&made->order, rules_cell(rs, c, 1)) == n
+				       : colour_is(&made->order, n, rules_cell(rs, c, 1)))
+		return;
+	report_colour(rs, c, n, false);
 }
 
 static void
@@ -105,7 +111,7 @@ judge_tube(struct rules *rs, struct rule_check *c)
 	if (num_whole(given, &number) == 0 ? number == (int64_t)n
 					   : colour_is(&made->order, n, given))
 		return;
-	report_colour(rs, c, colour_name(&made->order, n), n);
+	report_colour(rs, c, n, true);
 }
 
 /* --- fibres ---------------------------------------------------------------------------------- */

@@ -177,17 +177,11 @@ make_number(struct cell_maker *m, const struct map_column *c, struct field text,
 
 /* --- fibres and colours ---------------------------------------------------------------------- */
 
-/* The place of a colour in an order, by its name alone, without a stripe or a ring; 0: it has none. */
+/* The place of a colour in an order; 0: it has none. */
 static int64_t
 colour_place(const struct colour_order *order, struct field text)
 {
-	for (size_t i = 0; i < text.n; i++)
-		if (text.p[i] == ' ' || text.p[i] == '-')
-			return 0;
-	for (size_t i = 1; order != NULL && i <= order->n; i++)
-		if (colour_is(order, i, text))
-			return (int64_t)i;
-	return 0;
+	return order != NULL ? (int64_t)colour_find(order, text) : 0;
 }
 
 /* A number, or the colour that stands for it, from 1 to `most`; the map's words come first. */

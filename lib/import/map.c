@@ -240,7 +240,7 @@ read_order(struct map_reader *r, struct field name, struct colour_order **order)
 	if (name.n == 0)
 		return 0;
 	*order = region_get(&r->map->text, sizeof **order);
-	if (colour_order_read(*order, name, NULL, &err) == 0) {
+	if (colour_order_read(*order, name, &err) == 0) {
 		*ADD(r->map->orders) = *order;
 		return 0;
 	}

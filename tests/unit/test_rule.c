@@ -203,10 +203,14 @@ judges_colours(void)
 	    "15 c r error [-black] slate (no)\n");
 	one_rule("r\terror\tcolour\tn,c\t\t6\tiec-60794-2\t\t\tno",
 	    "n\tc\n7\tblue\n8\tyellow\n6\tpurple\n9\tblue\n", "5 c r error [blue] red (no)\n");
+	/* in a tube of 24 the stripe alone tells two fibres apart */
+	one_rule("r\terror\tcolour\tn,c\t\t24\t\t\t\tno",
+	    "n\tc\n13\tblue stripe\n13\tblue-black\n13\tblue\n1\tblue-black\n37\tblue stripe\n",
+	    "4 c r error [blue] blue stripe (no)\n5 c r error [blue-black] blue (no)\n");
 	one_rule("r\terror\ttube\tn,c\t\t\t\t\t\tno",
 	    "n\tc\n1\tblue\n12\t1\n13\torange\n13\t02\n144\taqua\n145\tblue\n13\tblue\n13\t1\n145\t1\n",
 	    "8 c r error [blue] orange or 2 (no)\n9 c r error [1] orange or 2 (no)\n"
-	    "10 c r error [1] blue or 13 (no)\n");
+	    "10 c r error [1] blue stripe or 13 (no)\n");
 	one_rule("r\terror\ttube\tn,c\t\t6\t\t\t\tno", "n\tc\n7\torange\n12\tblue\n",
 	    "3 c r error [blue] orange or 2 (no)\n");
 }
