@@ -34,8 +34,11 @@ judge thrum-import -m exports/weaver.map.tsv -o "$night/arcs.tsv" \
 judge thrum-check --rules readable.tsv --pass --set-aside "$night/late-aside.tsv" \
 	-o "$night/late.tsv" late.tsv
 
-# With the plan and the record of the night before, all that is judged lies in one folder.
-cp plan.tsv night1.tsv "$night" || exit 2
+# The plan of every fibre, out of the schedule; all that is judged lies in one folder with it and with
+# the record of the night before.
+judge thrum-plan --spans spans.tsv --sites sites.tsv --findings "$night/plan-faults.tsv" \
+	-o "$night/plan.tsv" schedule.tsv
+cp night1.tsv "$night" || exit 2
 cd "$night"
 
 # Which arc was which planned joint, and is it sound by what the machine saw? The clock of
