@@ -70,12 +70,30 @@ add_port(struct joined *g, const struct record_port *p, enum found_rule rule, co
 			   .says = says });
 }
 
+/* The first row of this port; seen: rows, by their ports, in a power of two of places. */
+static uint32_t
+first_row(const struct records *r, uint32_t *seen, size_t places, uint32_t i)
+{
+	const struct record_port *p = &r->ports[i];
+	uint64_t key = (uint64_t)p->site << 32 | p->port;
+
+	/* Fibonacci hashing (Knuth, TAOCP 3, 6.4) */
+	for (size_t at = (size_t)((key * 0x9e3779b97f4a7c15u) >> 32);; at++) {
+		uint32_t *place = &seen[at & (places - 1)];
+
+		if (*place == 0)
+			*place = i + 1;
+		if (r->ports[*place - 1].site == p->site && r->ports[*place - 1].port == p->port)
+			return *place - 1;
+	}
+}
+
 static void
-place_port(struct joined *g, struct pairs *seen, uint32_t i)
+place_port(struct joined *g, uint32_t i, uint32_t first)
 {
 	struct records *r = g->r;
 	struct record_port *p = &r->ports[i];
-	uint32_t first = pairs_put(seen, (uint64_t)p->site << 32 | p->port, i), finding;
+	uint32_t finding;
 	const struct record_port *old = &r->ports[first];
 
 	if (!spot_is(p->spot))
@@ -104,11 +122,15 @@ static void
 place_ports(struct joined *g)
 {
 	struct records *r = g->r;
-	struct pairs seen = { .n = 0 };
+	size_t places = 2;
+	uint32_t *seen;
 
-	for (size_t i = 0; i < r->ports_n; i++)
-		place_port(g, &seen, (uint32_t)i);
-	pairs_free(&seen);
+	while (places < r->ports_n + r->ports_n / 2)
+		places *= 2;
+	seen = mem_zeroed(places, sizeof *seen);
+	for (uint32_t i = 0; i < r->ports_n; i++)
+		place_port(g, i, first_row(r, seen, places, i));
+	free(seen);
 	for (size_t i = 0; i < r->legs_n; i++) {
 		struct record_leg *leg = &r->legs[i];
 
@@ -550,6 +572,7 @@ int
 joined_make(struct joined *g, struct records *r, struct err *err)
 {
 	*g = (struct joined){ .r = r };
+	ids_seal(&r->joint_names);
 	if (network_number(&r->net, err) != 0)
 		return -1;
 	g->at = mem_zeroed(r->net.ends + 1, sizeof *g->at);

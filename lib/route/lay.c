@@ -153,7 +153,9 @@ lay_piece(struct lay *l, enum kind kind, struct field ref, uint32_t site, uint32
 			put_whole(l->out, WAYS, ways);
 		put_text(l->out, REVERSED, field_of(reversed));
 		if (x != NULL)
-			put_loss(l, (double)x->nm, x->loss_udb, (double)x->sd_db);
+			put_loss(l, (double)x->nm, x->loss_udb,
+			    (size_t)(x - r->losses) < r->sds_n ? (double)r->sds_db[x - r->losses]
+							       : -1);
 		sheet_row(l->out);
 		x = x != NULL ? next_loss(r, losses, x->nm) : NULL;
 	} while (x != NULL);

@@ -100,12 +100,11 @@ declared_spot(struct records *r, struct table *t, const struct fibre_cols *at)
 
 /* Puts a loss before the others of a list. */
 static void
-add_loss(struct records *r, uint32_t *list, double nm, int64_t loss_udb, double sd_db)
+add_loss(struct records *r, uint32_t *list, double nm, int64_t loss_udb)
 {
 	r->losses = mem_grow(r->losses, &r->losses_cap, r->losses_n + 1, sizeof *r->losses);
-	r->losses[r->losses_n] = (struct record_loss){
-		.nm = (float)nm, .sd_db = (float)sd_db, .loss_udb = (int32_t)loss_udb, .next = *list
-	};
+	r->losses[r->losses_n] =
+	    (struct record_loss){ .nm = (float)nm, .loss_udb = (int32_t)loss_udb, .next = *list };
 	*list = (uint32_t)r->losses_n++;
 }
 
@@ -333,8 +332,11 @@ read_splitter_row(struct records *r, struct table *t)
 		return -1;
 	get_num(t, LEG_WAVELENGTH, &nm);
 	get_num(t, LEG_SD, &sd_db);
-	if (get_db(t, LEG_LOSS, &loss_udb))
-		add_loss(r, &r->legs[leg].losses, nm, loss_udb, sd_db);
+	if (get_db(t, LEG_LOSS, &loss_udb)) {
+		add_loss(r, &r->legs[leg].losses, nm, loss_udb);
+		r->sds_db = mem_grow(r->sds_db, &r->sds_cap, r->sds_n + 1, sizeof *r->sds_db);
+		r->sds_db[r->sds_n++] = (float)sd_db;
+	}
 	return 0;
 }
 
@@ -591,9 +593,9 @@ file_of(struct records *r, const char *file)
 
 /* Which of two records of a joint counts: below 0 the older one, 0 both (two wavelengths), above 0 the new one. */
 static int
-newer(const struct record_joint *old, int32_t attempt, int64_t made)
+newer(const struct record_joint *old, int32_t attempt, uint32_t made)
 {
-	bool dated = old->made != HOLD_NO_WHOLE && made != HOLD_NO_WHOLE;
+	bool dated = old->made != 0 && made != 0;
 
 	if (!(old->flags & JOINT_MADE))
 		return 1;
@@ -646,24 +648,26 @@ take_loss(struct records *r, struct table *t, struct record_joint *j)
 			r->losses[i].loss_udb = (int32_t)loss_udb;
 			return;
 		}
-	add_loss(r, &j->losses, nm, loss_udb, -1);
+	add_loss(r, &j->losses, nm, loss_udb);
 }
 
 int
 records_joint(struct records *r, struct table *t)
 {
-	int64_t attempt = whole_of(t, ATTEMPT), made = HOLD_NO_WHOLE;
+	int64_t attempt = whole_of(t, ATTEMPT);
 	struct record_joint *j;
 	struct field name;
 	struct when when;
-	uint32_t number;
+	uint32_t number, made = 0;
 	int stands = 0, order;
 
 	if (!get_text(t, JOINT, &name))
 		return table_fail(t, JOINT, "is empty");
 	get_word(t, STANDS, &stands);
 	if (get_time(t, MADE_AT, &when))
-		made = when.seconds * 1000000 + when.nanos / 1000;
+		made = when.seconds < 1            ? 1
+		       : when.seconds > UINT32_MAX ? UINT32_MAX
+						   : (uint32_t)when.seconds;
 	if (attempt == HOLD_NO_WHOLE)
 		attempt = -1;
 	if (stands == 1)
@@ -693,6 +697,7 @@ records_free(struct records *r)
 	ids_free(&r->splitter_names);
 	free(r->joints);
 	free(r->losses);
+	free(r->sds_db);
 	free(r->plan);
 	free(r->ports);
 	free(r->legs);

@@ -35,7 +35,7 @@ spot_is(struct spot s)
 
 /* a loss at a wavelength, in a list */
 struct record_loss {
-	float nm, sd_db; /* nm 0: at every wavelength; sd_db below 0: not known */
+	float nm; /* 0: at every wavelength */
 	int32_t loss_udb;
 	uint32_t next;
 };
@@ -52,7 +52,7 @@ enum {
 
 struct record_joint {
 	struct spot spot[2]; /* once connected, spot[].at is the end itself */
-	int64_t made;        /* microseconds since 1970, HOLD_NO_WHOLE: not known */
+	uint32_t made;       /* seconds since 1970; 0: not known */
 	uint32_t closure, losses, line;
 	int32_t attempt;
 	uint16_t file;
@@ -105,6 +105,7 @@ struct records {
 	struct ids joint_names, link_names;
 	struct record_joint *joints; /* joint_names.n of them */
 	struct record_loss *losses;
+	float *sds_db; /* of the first losses, those of splitters; below 0: not known */
 	struct record_planned *plan;
 	struct record_port *ports;
 	struct record_leg *legs;
@@ -113,8 +114,9 @@ struct records {
 	uint32_t *plan_of;         /* for each joint that is planned, its row */
 	const char **files;        /* of joints */
 	const char *plan_file, *ports_file;
-	size_t joints_cap, losses_n, losses_cap, plan_n, plan_cap, ports_n, ports_cap, legs_n,
-	    legs_cap, splitters_n, splitters_cap, links_cap, planned_joints, files_n, files_cap;
+	size_t joints_cap, losses_n, losses_cap, sds_n, sds_cap, plan_n, plan_cap, ports_n,
+	    ports_cap, legs_n, legs_cap, splitters_n, splitters_cap, links_cap, planned_joints,
+	    files_n, files_cap;
 	struct ids leg_names, splitter_names;
 	bool has_plan;
 };

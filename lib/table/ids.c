@@ -259,6 +259,14 @@ ids_key(const struct ids *ids, size_t id)
 }
 
 void
+ids_seal(struct ids *ids)
+{
+	free(ids->slots);
+	ids->slots = NULL;
+	ids->nslots = 0;
+}
+
+void
 ids_free(struct ids *ids)
 {
 	free(ids->slots);

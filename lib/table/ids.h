@@ -58,6 +58,9 @@ size_t ids_find_one(const struct ids *ids, struct field key);
 /* The key of a number, its fields joined by TAB; lives as long as the ids. */
 struct field ids_key(const struct ids *ids, size_t id);
 
+/* Frees what finding and adding need: from now on there is only ids_key. */
+void ids_seal(struct ids *ids);
+
 void ids_free(struct ids *ids);
 
 #endif
