@@ -70,6 +70,7 @@ needs() {
 		echo "datamash datamash"
 		echo "pigz pigz"
 		echo "tabix tabix"
+		echo "sqlite3 sqlite3"
 		;;
 	*)
 		echo "deps.sh: unknown set: '$1'" >&2

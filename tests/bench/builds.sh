@@ -48,6 +48,8 @@ of thrum-import 'typed' -m "$data/typed.map" "$data/$rows.csv.8"
 of thrum-match 'closures of 144' --plan "$data/plan" --findings /dev/null "$data/arcs"
 of thrum-mfd '8 columns appended' "$t"
 of thrum-pack 'level 6' "$t"
+network "$rows"
+of thrum-route 'every link' --spans "$net/spans" --ports "$net/ports" "$net/joints"
 of thrum-unpack 'all of it' "$data/$rows.pack.gz"
 of thrum-unpack 'one closure' --where closure=C00007 "$data/$rows.pack.gz"
 

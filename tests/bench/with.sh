@@ -6,6 +6,7 @@ PATH=$PWD/$build/bin:$PATH
 LC_ALL=C
 export PATH LC_ALL
 data=$build/bench
+net=$data/route
 
 # against TOOL WHAT GOAL OURS THEIRS: one line; GOAL 0 is none
 against() {
@@ -70,4 +71,36 @@ night() {
 			at += 2400
 		}
 	}' >"$data/arcs"
+}
+
+# network JOINTS: the tables of a network with so many joints, under $net, in cables of 144 fibres
+network() {
+	mkdir -p "$net"
+	awk -v n="$1" -v dir="$net" -v OFS='\t' '
+	function span(cable, a, b, km) { print cable, 1, a, b, "yes", "yes", km, 144, 0.2 >spans }
+	function joint(closure, a, b) {
+		print "J" made++, closure, a, f, b, f, 1550, made % 97 / 1000 >joints
+	}
+	function port(site, end, cable) { print site, f, "L" links, end, cable, f >ports }
+	BEGIN {
+		spans = dir "/spans"; joints = dir "/joints"; ports = dir "/ports"
+		print "cable", "section", "site_a", "site_b", "cut_a", "cut_b", "fibre_km", "fibres", "atten_1550_db_km" >spans
+		print "joint", "closure", "cable_a", "fibre_a", "cable_b", "fibre_b", "loss_nm", "loss_db" >joints
+		print "site", "port", "link", "end", "cable", "fibre" >ports
+		for (g = 0; made < n; g++) {
+			a = "A" g; m = "M" g; z = "Z" g
+			span("p" g, a, a, 0.002); span("c" g, a, m, g % 97 / 10 + 0.1)
+			span("q" g, m, m, 0.002); span("d" g, m, z, g % 89 / 10 + 0.1); span("r" g, z, z, 0.002)
+			for (f = 1; f <= 144 && made < n; f++) {
+				links++
+				port(a, "a", "p" g)
+				joint(a, "p" g, "c" g)
+				if (f % 2) {
+					joint(m, "c" g, "q" g); port(m, "b", "q" g)
+				} else {
+					joint(m, "c" g, "d" g); joint(z, "d" g, "r" g); port(z, "b", "r" g)
+				}
+			}
+		}
+	}'
 }
