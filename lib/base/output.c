@@ -109,6 +109,19 @@ follow(struct output *o, int *descriptor)
 
 /* --- opening --------------------------------------------------------------------------------- */
 
+/* The names that finishing needs: the lack of memory must not end it halfway. */
+static void
+make_names(struct output *o)
+{
+	size_t n = strlen(o->temporary), folder_n = (size_t)(o->base - o->target);
+
+	o->spare = mem_zeroed(n + 2, 1);
+	memcpy(o->spare, o->temporary, n);
+	o->spare[n] = '~';
+	o->folder_name = mem_zeroed(folder_n + 1, 1);
+	memcpy(o->folder_name, o->target, folder_n);
+}
+
 /* Creates o->temporary beside the target. No signal comes before it is known to be unfinished. */
 static int
 open_beside(struct output *o, mode_t mode)
@@ -139,8 +152,10 @@ open_beside(struct output *o, mode_t mode)
 	if (o->fd >= 0)
 		o->temporary = name;
 	os_release_signals(&before);
-	if (o->temporary == name)
+	if (o->temporary == name) {
+		make_names(o);
 		return 0;
+	}
 	free(name);
 	return -1;
 }
@@ -232,7 +247,8 @@ release(struct output *o)
 	}
 	free(o->target);
 	free(o->temporary);
-	free(o->backup);
+	free(o->spare);
+	free(o->folder_name);
 	free(o->owner);
 	*o = (struct output){ .fd = -1 };
 }
@@ -321,17 +337,12 @@ write_out(struct output *o, bool sync, struct err *err)
 static int
 put_in_place(struct output *o, bool others)
 {
-	size_t n = strlen(o->temporary);
-
-	o->backup = mem_zeroed(n + 2, 1);
-	memcpy(o->backup, o->temporary, n);
-	o->backup[n] = '~';
+	o->backup = o->spare;
 	if (link(o->target, o->backup) != 0) {
 		bool moved = errno != ENOENT && others && rename(o->target, o->backup) == 0;
 
 		if (!moved) {
 			o->fresh = errno == ENOENT;
-			free(o->backup);
 			o->backup = NULL;
 			if (!o->fresh && others)
 				return -1;
@@ -347,13 +358,8 @@ put_in_place(struct output *o, bool others)
 static int
 sync_folder(const struct output *o)
 {
-	const size_t n = (size_t)(o->base - o->target);
-	char *folder = mem_zeroed(n + 1, 1);
-	int fd, status = 0;
+	int fd = open(o->folder_name, O_RDONLY | O_DIRECTORY | O_CLOEXEC), status = 0;
 
-	memcpy(folder, o->target, n);
-	fd = open(folder, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
-	free(folder);
 	if (fd >= 0 && fsync(fd) != 0 && errno != EINVAL && errno != ENOTSUP)
 		status = -1;
 	if (fd >= 0) {
@@ -374,7 +380,6 @@ put_back(struct output *o)
 	if (rename(o->backup, o->target) != 0)
 		return -1;
 	unlink(o->backup); /* two names of one file are left as they are by rename */
-	free(o->backup);
 	o->backup = NULL;
 	return 0;
 }

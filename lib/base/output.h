@@ -39,7 +39,8 @@ struct output {
 	char *target;      /* NULL: written directly; else without symbolic links */
 	const char *base;  /* the last part of target */
 	struct os_id folder;
-	char *temporary, *backup;
+	char *temporary, *spare, *folder_name;
+	const char *backup;  /* spare, once the old file has that name; else NULL */
 	bool fresh, renamed; /* fresh: there was no file of this name before the rename */
 	void (*flush)(void *);
 	void *owner;
