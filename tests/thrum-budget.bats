@@ -704,3 +704,14 @@ options		10.000	0	0	0							20.000					unknown		wavelength (for fibre: 1260 to 1
 	has verdict over unknown unknown
 	has says "return loss 39.586 below 39.600" "" ""
 }
+
+@test "a mark of no reading is no loss, of an element or of a test" {
+	for value in -999 99.999 65.535; do
+		table elements 'link kind loss_db' 'A fusion 0.05' "A fusion $value"
+		trouble "elements:3: column 'loss_db': a mark of no reading: leave the field empty: '$value'" --max 9 elements
+		table elements 'link kind loss_db wavelength_nm' 'A fusion 0.05 1550'
+		table tests 'link wavelength_nm method loss_db' "A 1550 one_cord $value"
+		trouble "tests:2: column 'loss_db': a mark of no reading: leave the field empty: '$value'" \
+			--max 9 --tests tests elements
+	done
+}

@@ -4,6 +4,8 @@
 #include <stdio.h>
 #include <stdlib.h>
 
+#include "fibre/joint.h"
+
 enum {
 	LINK,
 	SEQ,
@@ -93,7 +95,7 @@ elements_read(struct elements *e, struct table *t)
 	get_text(t, CATEGORY, &what[0]);
 	get_text(t, ALLOWANCE, &what[1]);
 	get_num(t, WAVELENGTH, &row.wavelength_nm);
-	get_db(t, LOSS, &row.loss_udb);
+	joint_reading(t, LOSS, &row.loss_udb);
 	get_num(t, SD, &row.sd_db);
 	row.count = (uint32_t)count;
 	row.ways = (uint16_t)ways;

@@ -22,6 +22,24 @@ joint_stands(struct table *t, const struct joint_cols *at)
 }
 
 bool
+joint_no_reading(int64_t udb)
+{
+	static const int64_t of_16_bits[] = { 32767, 32768, 65535 };
+	int64_t x = udb < 0 ? -udb : udb;
+
+	for (size_t i = 0; i < sizeof of_16_bits / sizeof of_16_bits[0]; i++)
+		if (x == of_16_bits[i] * (DB_ONE / 1000) || x == of_16_bits[i] * (DB_ONE / 100))
+			return true;
+	if (x < 99 * DB_ONE)
+		return false;
+	while (x % 10 == 0)
+		x /= 10;
+	while (x % 10 == 9)
+		x /= 10;
+	return x == 0;
+}
+
+bool
 joint_number(struct table *t, int col, int64_t most_db, int64_t *udb)
 {
 	char what[40];
@@ -35,10 +53,15 @@ joint_number(struct table *t, int col, int64_t most_db, int64_t *udb)
 	return false;
 }
 
-static bool
-get_loss(struct table *t, int col, int64_t *loss_udb)
+bool
+joint_reading(struct table *t, int col, int64_t *udb)
 {
-	return joint_number(t, col, JOINT_MOST_DB, loss_udb);
+	if (!get_db(t, col, udb))
+		return false;
+	if (!joint_no_reading(*udb))
+		return joint_number(t, col, JOINT_MOST_DB, udb);
+	table_fail(t, col, "a mark of no reading: leave the field empty");
+	return false;
 }
 
 int64_t
@@ -46,8 +69,9 @@ joint_loss(struct table *t, const struct joint_cols *at, enum joint_basis *basis
 {
 	enum { AGREE_UDB = DB_ONE / 1000 };
 	int64_t loss_udb = DB_NONE, ab_udb = DB_NONE, ba_udb = DB_NONE, mean_udb;
-	bool loss = get_loss(t, at->loss, &loss_udb), ab = get_loss(t, at->loss_ab, &ab_udb),
-	     ba = get_loss(t, at->loss_ba, &ba_udb);
+	bool loss = joint_reading(t, at->loss, &loss_udb),
+	     ab = joint_reading(t, at->loss_ab, &ab_udb),
+	     ba = joint_reading(t, at->loss_ba, &ba_udb);
 
 	if (ab != ba) {
 		mean_udb = ab ? ab_udb : ba_udb;

@@ -35,11 +35,21 @@ bool joint_stands(struct table *t, const struct joint_cols *at);
 enum { JOINT_MOST_DB = 1000 };
 
 /*
+ * true for a number by which instruments and programs say that they have read nothing: of nines alone,
+ * 99 and above (99.999, -999, 9999), or the greatest of 16 bits in hundredths or thousandths (32.767,
+ * 32.768, 65.535). common practice; no joint and no link loses just that.
+ */
+bool joint_no_reading(int64_t udb);
+
+/*
  * The field of column col in millionths: true, *udb set. false if it is empty or, after trouble of
  * the table ("below -1000", "above 1000"), no number from -most_db to most_db: some instruments mean
  * "no reading" by such a number.
  */
 bool joint_number(struct table *t, int col, int64_t most_db, int64_t *udb);
+
+/* The same of a loss, up to JOINT_MOST_DB; a mark of no reading is trouble as well. */
+bool joint_reading(struct table *t, int col, int64_t *udb);
 
 /*
  * The loss that was measured, in millionths of a decibel, and how. Two-way: the loss, or the mean of

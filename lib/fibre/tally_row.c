@@ -75,7 +75,7 @@ read_losses(struct table *t, const struct tally_reader *r, struct tally_row *row
 	row->loss_udb = row->est_udb = DB_NONE;
 	if (r->value == NULL) {
 		row->loss_udb = joint_loss(t, &joint_cols, &row->basis);
-		joint_number(t, EST, JOINT_MOST_DB, &row->est_udb);
+		joint_reading(t, EST, &row->est_udb);
 	} else {
 		row->basis = JOINT_TWO_WAY;
 		joint_number(t, LOSS, TALLY_MOST_DB, &row->loss_udb);

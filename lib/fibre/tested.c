@@ -2,6 +2,7 @@
 
 #include <stdlib.h>
 
+#include "fibre/joint.h"
 #include "fibre/link.h"
 
 enum { LINK, FROM, WAVELENGTH, METHOD, LOSS, ORL, TESTED_AT };
@@ -109,7 +110,7 @@ read_row(struct tested *t, struct table *table, struct table *links)
 	get_word(table, METHOD, &row.method);
 	get_db(table, ORL, &row.orl_udb);
 	row.has_time = get_time(table, TESTED_AT, &row.at);
-	if (!get_db(table, LOSS, &row.loss_udb) || err_is_set(table->err))
+	if (!joint_reading(table, LOSS, &row.loss_udb) || err_is_set(table->err))
 		return;
 	if (!get_text(table, LINK, &link)) {
 		table_fail(table, LINK, "a loss without its link");
