@@ -76,16 +76,13 @@ static int
 open_exports(struct importer *m)
 {
 	char *const *files;
-	size_t n = prog_files(&m->p, &files), dashes = 0;
+	size_t n = prog_files(&m->p, &files);
 	/* all are open at once: of many, each gets less */
 	const size_t block = n > 8 ? LINES_BLOCK / 16 : LINES_BLOCK;
 
 	prog_say_waiting(&m->p, "an export");
 	m->in = mem_zeroed(n, sizeof(struct export *));
 	for (; m->nin < n; m->nin++) {
-		dashes += strcmp(files[m->nin], "-") == 0;
-		if (dashes > 1)
-			return err_set(&m->p.err, "-: standard input is named twice");
 		m->in[m->nin] = export_open(files[m->nin], block, &m->p.err);
 		if (m->in[m->nin] == NULL)
 			return -1;

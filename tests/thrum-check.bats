@@ -520,7 +520,7 @@ cleave-wide	warning	1	t	4	cleave_a_deg	C" ]
 # --- damaged input --------------------------------------------------------------------------------
 
 @test "what spreadsheets and loggers do to a table is found, and the rest is still judged" {
-	printf '\xef\xbb\xbfjoint\test_db\tcleave_a_deg\r\nA\t0,05\t0.3\r\nB\t0.05 \t0.3\r\nC\t\xe2\x88\x920.1\t0.3\r\nD\t0.02dB\t0.3\r\nE\t1.234,5\t0.3\r\nF\tN/A\t-Inf\r\nG\t1.2E-02\t+0.3\r\nH\t0.02\t0.3\x1a\r\nI\t-999\t9999\r\nJ\t2\xc2\xa0\t0.3' >t
+	printf '\xef\xbb\xbfjoint\test_db\tcleave_a_deg\r\nA\t0,05\t0.3\r\nB\t0.05 \t0.3\r\nC\t\xe2\x88\x920.1\t0.3\r\nD\t0.02dB\t0.3\r\nE\t1.234,5\t0.3\r\nF\tN/A\t-Inf\r\nG\t1.2E-02\t+0.3\r\nH\t0.02\t0.3\x1a\r\nI\t-999\t9999\r\nJ\t2\xc2\xa0\t0.3\r\n' >t
 	run --separate-stderr "$exe" t
 	finds '2 est_db estimate-number error' '3 est_db estimate-number error' \
 		'4 est_db estimate-number error' '5 est_db estimate-number error' \

@@ -98,7 +98,7 @@ setup() {
 @test "several files are one table, whatever the order of their columns" {
 	printf 'mfd_a_um\tnote\tmfd_b_um\n9.2\tone\t8.6\n' >1.tsv
 	printf 'mfd_b_um\tmfd_a_um\tnote\n8.6\t9.2\ttwo\n' >2.tsv
-	printf 'note\tmfd_a_um\tmfd_b_um\nthree\t8.6\t9.2' >3.tsv
+	printf 'note\tmfd_a_um\tmfd_b_um\nthree\t8.6\t9.2\n' >3.tsv
 	gives 0 1.tsv 2.tsv 3.tsv
 	says "mfd_a_um	note	mfd_b_um	$made" \
 		"9.2	one	8.6	0.0197	0.0000	0.0000	0.0000	0.0197	-0.2732	0.3126					" \

@@ -195,6 +195,19 @@ print_asked(struct prog *p, const struct opt *print)
 	return p->done ? -1 : 0;
 }
 
+/* Standard input can be read once, be it as an operand or by an option. */
+static int
+check_standard_input(struct prog *p)
+{
+	size_t dashes = 0;
+
+	for (size_t i = 0; i < p->n_operands; i++)
+		dashes += strcmp(p->operands[i], "-") == 0;
+	for (size_t i = 0; i < p->n_in; i++)
+		dashes += p->paths[i] != NULL && strcmp(p->paths[i], "-") == 0;
+	return dashes > 1 ? err_set(&p->err, "-: standard input is named twice") : 0;
+}
+
 int
 prog_begin(struct prog *p, const struct page *page, void *opts, char **argv)
 {
@@ -220,7 +233,9 @@ prog_begin(struct prog *p, const struct page *page, void *opts, char **argv)
 	p->operands = argv[0] != NULL ? argv + 1 : argv;
 	if (opt_parse(p->sets, argv, &p->n_operands, &print, &p->err) != 0)
 		return -1;
-	return print_asked(p, print);
+	if (print_asked(p, print) != 0)
+		return -1;
+	return check_standard_input(p);
 }
 
 /* --- before the tables are opened ------------------------------------------------------------ */
@@ -486,18 +501,24 @@ prog_drop(struct prog *p)
 void
 prog_say(const struct prog *p, const char *fmt, ...)
 {
-	struct bytes text = { NULL, 0, 0 }, line = { NULL, 0, 0 };
+	/* no allocation: it may be said when all is done, and then the lack of memory must not undo it */
+	enum { MOST = 8192 };
+	char text[MOST], line[4 * MOST + 64];
 	va_list args;
+	size_t n;
+	int length;
 
 	va_start(args, fmt);
-	bytes_add_formatted(&text, fmt, args);
+	length = vsnprintf(text, sizeof text, fmt, args);
 	va_end(args);
-	bytes_add_format(&line, "%s: ", p->page->name);
-	bytes_add_clean(&line, bytes_field(&text)); /* names of files may contain anything */
-	bytes_add_text(&line, "\n");
-	(void)os_write(STDERR_FILENO, line.p, line.n); /* no other place to report its failure */
-	bytes_free(&text);
-	bytes_free(&line);
+	if (length < 0)
+		length = 0;
+	n = (size_t)snprintf(line, 64, "%.60s: ", p->page->name);
+	n += field_escape(line + n, /* names of files may contain anything */
+	    (struct field){ text, (size_t)length < sizeof text ? (size_t)length : sizeof text - 1 },
+	    ESCAPE_NOT_UTF8);
+	line[n++] = '\n';
+	(void)os_write(STDERR_FILENO, line, n); /* no other place to report its failure */
 }
 
 const char *
@@ -533,6 +554,23 @@ free_all(struct prog *p)
 	free(p->file_opts);
 }
 
+/* Forgiven, but told: tables whose last line has no end. Who takes misshapen rows tells it himself. */
+static void
+say_cut(const struct prog *p)
+{
+	for (size_t i = 0; i < p->n_in; i++) {
+		const char *file;
+		size_t next = 0;
+		uint64_t line;
+
+		if (p->page->inputs[i].flags & IN_MISSHAPEN)
+			continue;
+		while ((file = reader_cut(p->in[i].reader, &next, &line)) != NULL)
+			prog_say(
+			    p, "%s:%llu: warning: " READER_CUT, file, (unsigned long long)line);
+	}
+}
+
 int
 prog_close(struct prog *p, int verdict)
 {
@@ -545,7 +583,8 @@ prog_close(struct prog *p, int verdict)
 	if (err_is_set(&p->err)) {
 		prog_say(p, "%s", p->err.text);
 		status = EXIT_TROUBLE;
-	}
+	} else
+		say_cut(p);
 	free_all(p);
 	return status;
 }

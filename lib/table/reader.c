@@ -30,6 +30,7 @@ struct source {
 	size_t at;
 	size_t window, window_end;
 	uint64_t line;   /* lines taken so far */
+	uint64_t cut;    /* the line that ends with the source and not with LF; 0: none */
 	uint64_t blanks; /* blank lines just before `at`, the last of those taken */
 	size_t ncols;
 	struct field head; /* its header line */
@@ -163,7 +164,7 @@ take_marks(struct reader *t, struct source *s)
 {
 	struct line l = { 0 };
 	size_t start = 0, cr = SIZE_MAX; /* of the field, and the last CR: counted from the row */
-	bool inner_cr = false;
+	bool inner_cr = false, cut = false;
 
 	for (;;) {
 		while (t->next < t->marks.n && !l.found) {
@@ -198,6 +199,7 @@ take_marks(struct reader *t, struct source *s)
 			l.found = !l.bad && l.n > 0;
 			if (!l.found)
 				return l;
+			cut = true;
 			break;
 		}
 	}
@@ -206,6 +208,8 @@ take_marks(struct reader *t, struct source *s)
 		l.n--;
 	else
 		inner_cr |= cr != SIZE_MAX;
+	if (cut && l.n > 0)
+		s->cut = s->line;
 	add_length(t, &l, l.n - start);
 	if (inner_cr) {
 		l.bad = true;
@@ -619,6 +623,19 @@ reader_next(struct reader *t, struct row *row)
 			mark_anew(t, &t->sources[t->current]);
 	}
 	return false;
+}
+
+const char *
+reader_cut(const struct reader *t, size_t *next, uint64_t *line)
+{
+	while (t != NULL && *next < t->nsources) {
+		const struct source *s = &t->sources[(*next)++];
+
+		*line = s->cut;
+		if (s->cut > 0)
+			return s->name;
+	}
+	return NULL;
 }
 
 void

@@ -129,6 +129,14 @@ int reader_fail_column(const struct reader *t, struct field name, struct field m
 /* The name of the first file. */
 const char *reader_file(const struct reader *t);
 
+/*
+ * Files whose last line has no end, as far as they have been read: perhaps somebody cut them, in a
+ * number. Starts with *next 0; the name of the next such file with the line, or NULL. reader may be NULL.
+ */
+const char *reader_cut(const struct reader *t, size_t *next, uint64_t *line);
+
+#define READER_CUT "the last line has no end: is it whole?"
+
 /* Called with arg before any read that may have to wait for somebody. */
 void reader_on_wait(struct reader *t, void (*wait)(void *arg), void *arg);
 

@@ -1,4 +1,5 @@
 #!/bin/sh
+# shellcheck disable=SC2317 # the makers are called by their names
 # Does the time grow as the input does? linear.sh BUILD
 #
 # Each line: a job on N of something and on 8 N of it, the least time of three runs each, and their ratio:
