@@ -14,9 +14,11 @@
 #include <string.h>
 
 static int check_n, check_bad, check_bad_here;
+static long check_tried;
 
 #define CHECK(cond, ...)                                                                           \
 	do {                                                                                       \
+		check_tried++;                                                                     \
 		if (!(cond)) {                                                                     \
 			if (check_bad_here++ < 10) {                                               \
 				printf("# %s:%d: %s: ", __FILE__, __LINE__, #cond);                \
@@ -44,7 +46,7 @@ check_run(const char *name, void (*test)(void))
 static inline int
 check_done(void)
 {
-	printf("1..%d\n", check_n);
+	printf("# trials %ld\n1..%d\n", check_tried, check_n);
 	return check_bad != 0;
 }
 
