@@ -202,9 +202,10 @@ load(const struct col *cols, const int *key, struct field text)
 		must(limits_load(&l, &t) == 0 || err_is_set(&err));
 		limit_free(&l);
 	} else if (cols == plan_cols && !err_is_set(&err)) {
+		struct opt_pairs all = { 0 };
 		struct plan p = { 0 };
 
-		must(plan_load(&p, &t, NULL) == 0 || err_is_set(&err));
+		must(plan_load(&p, &t, &all) == 0 || err_is_set(&err));
 		plan_free(&p);
 	}
 	table_close(&t);
