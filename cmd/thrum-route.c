@@ -221,7 +221,7 @@ main(int argc, char **argv)
 	joined_free(&run.g);
 	records_free(&run.r);
 	status = prog_close(&run.p, run.against ? EXIT_AGAINST : EXIT_DONE);
-	if (status == EXIT_AGAINST && errors > 0)
+	if (status == EXIT_AGAINST && errors > 0 && run.o.between.n == 0 && run.o.through == NULL)
 		prog_say(&run.p, "%zu link%s, %" PRIu64 " error%s, %" PRIu64 " warning%s", links,
 		    prog_s(links), errors, prog_s(errors), warnings, prog_s(warnings));
 	return status;

@@ -1,5 +1,7 @@
 #!/usr/bin/env bats
 # thrum-route: what lies along each link, what is wrong, and because of what.
+
+# shellcheck disable=SC2154 # program.bash sets exe and bin
 load program
 
 setup() {
