@@ -341,7 +341,7 @@ against() {
 	try 's/|C[^|]*//'
 	only=(--only night=1)
 	against ''
-	only=(--only night=1,2)
+	only=(--only "night=1,2")
 	against 'C plan-missing '
 	refused '--only: is about a plan: give one with --plan' --only night=1 t
 }
