@@ -57,8 +57,10 @@ done
 grep -nE '\b(printf|puts|perror|exit|_exit|abort) ?\(|\bstd(out|err)\b' lib/*/*.c |
 	grep -vE '^lib/(base/mem|table/prog)\.c:' && say "lint: the above print or exit"
 
-grep -rnE '[[:blank:]]+$' cmd lib man tests samples Makefile ./*.md --include='*.[ch1-8]' \
+grep -rnE '[[:blank:]]+$' cmd lib tests samples Makefile ./*.md --include='*.[ch]' \
 	--include='*.sh' --include='*.bats' --include='*.md' --include=Makefile &&
 	say "lint: blanks at line ends"
+# in pages a TAB at the end of a line is an empty field of a table that is shown
+grep -nE ' +$' man/*.[1-8] && say "lint: blanks at line ends"
 
 exit $status

@@ -166,10 +166,10 @@ change() {
 		'X splitter B out 2 t 3 . . . .'
 	table joints 'joint closure cable_a fibre_a cable_b fibre_b' 'J0 B k 1 t 1' 'J1 B t 2 m 1' 'J2 B t 3 m 2'
 	route 0 --splitters splitters joints
-	[ "$(awk -F '\t' '$4 == "splitter" { print $1, $2, $5, $6, $13, $14, $15 }' elements)" = \
-"L1 5 2 X:1 1310 3.600000 
-L1 5 2 X:1 1550 3.500000 0.100000
-L2 5 2 X:2   " ]
+	[ "$(awk -F '\t' '$4 == "splitter" { print $1, $2, $5, $6, $13 "/" $14 "/" $15 "." }' elements)" = \
+"L1 5 2 X:1 1310/3.600000/.
+L1 5 2 X:1 1550/3.500000/0.100000.
+L2 5 2 X:2 //." ]
 	[ "$(awk -F '\t' '{ k = $1; n[k] = $6 } END { print n["L1"], n["L2"] }' elements)" = "C:1 C:2" ]
 	# exchanged legs: whole, but not as planned
 	table plan 'joint closure cable_a fibre_a cable_b fibre_b state' 'J0 B k 1 t 1 join' 'J1 B t 2 m 2 join' 'J2 B t 3 m 1 join'
