@@ -28,7 +28,7 @@ find_order(struct cables *c, struct field name, struct err *err)
 
 	if (!fresh)
 		return c->read[id];
-	c->read = mem_grow(c->read, &c->read_cap, id + 1, sizeof *c->read);
+	c->read = mem_grow(c->read, &c->read_cap, id + 1, sizeof(struct colour_order *));
 	c->read[id] = region_get(&c->region, sizeof *c->read[id]);
 	return colour_order_take(c->read[id], name, c->orders, err) == 0 ? c->read[id] : NULL;
 }

@@ -576,10 +576,10 @@ name_joint(struct schedule *s)
 	if (s->first_joint.n > 0 && (digits > 0 || s->i == 0)) {
 		name = (struct field){ s->first_joint.p + s->first_joint.n - digits, digits };
 		num_whole(name, &number);
+		number += (int64_t)s->i;
 		bytes_add(b, s->first_joint.p, s->first_joint.n - digits);
 		if (digits > 0)
-			bytes_add_format(
-			    b, "%0*lld", (int)digits, (long long)(number + (int64_t)s->i));
+			bytes_add_format(b, "%0*lld", (int)digits, (long long)number);
 	} else {
 		bytes_add_list(b, (struct field[]){ s->closure, x->name }, 2, ':');
 		bytes_add_format(b, ":%lld", (long long)x->fibres.v[s->i]);
