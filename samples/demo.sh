@@ -16,12 +16,15 @@ cd "$night"
 columns() {
 	want=$1
 	shift
-	thrum-show --columns "$want" "$@" | sed 's/^/  /'
+	thrum-show --columns "$want" -o shown.txt "$@"
+	sed 's/^/  /' shown.txt
 }
 
 printf '\nThe night ended with status %s (1: something is not right).\n' $status
 printf '\nRows that could not be read, for a person to mend:\n'
-columns aside_file,aside_line,aside_why ./*-aside.tsv
+for aside in ./*-aside.tsv; do
+	[ "$(wc -l <"$aside")" -le 1 ] || columns aside_file,aside_line,aside_why "$aside"
+done
 printf '\nArcs of the machines that a person has to tell:\n'
 columns splicer,arc,settles,says questions.tsv
 printf '\nFaults found in the records:\n'
@@ -36,6 +39,7 @@ printf '\nTray 2 of ombrick-cove as it stands, out of the archive (some columns)
 printf '  $ thrum-unpack --latest --where closure=ombrick-cove --where tray=2 joints.tsv.gz\n'
 thrum-unpack --latest --where closure=ombrick-cove --where tray=2 joints.tsv.gz |
 	columns joint,slot,cable_a,fibre_a,cable_b,fibre_b,loss_db,made_at -
+rm -f shown.txt
 cat <<END
 
 The tables of this night are in $night:

@@ -233,11 +233,11 @@ options		10.000	0	0	0							20.000					unknown		wavelength (for fibre: 1260 to 1
 		'A x 1550 one_cord 9 2026-03-01T10:00Z' 'A x 1550 one_cord 5 2026-03-02T10:00+02:00' \
 		'A x 1550 one_cord 8 2026-03-02T07:59Z' 'A x 1550 one_cord 7 .' \
 		'A y 1550 one_cord 7 .' 'A y 1550 one_cord 6 .' 'A y 1310 one_cord 6.2 2026-03-02' \
-		'Z y 1550 one_cord 99 .' 'A y 1550 one_cord . 2026-03-09'
+		'Z y 1550 one_cord 55 .' 'A y 1550 one_cord . 2026-03-09'
 	gives 1 --max 9 --tests tests elements
 	has link A A Z
 	has wavelength_nm 1310 1550 1550
-	has tested_ab_db "" 5.000 99.000
+	has tested_ab_db "" 5.000 55.000
 	has tested_ba_db 6.200 6.000 ""
 	has margin_db 2.800 3.000 ""
 	has verdict unknown pass unknown

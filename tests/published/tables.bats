@@ -44,10 +44,10 @@ same() {
 	diff -u "$BATS_TEST_TMPDIR/published" "$BATS_TEST_TMPDIR/got"
 }
 
-# order NAME: the colours of an order, by position, in one line.
+# order NAME [FROM TO]: its colours at these positions, the first twelve if not given
 order() {
-	ask colours 'v("order") == "'"$1"'" { print v("position"), v("colour") }' | sort -n |
-		cut -d ' ' -f 2 | paste -s -d ' ' -
+	ask colours 'v("order") == "'"$1"'" && v("position") >= '"${2:-1}"' && v("position") <= '"${3:-12}"' {
+		print v("position"), v("colour") }' | sort -n | cut -d ' ' -f 2- | paste -s -d ' ' -
 }
 
 tables='categories applications allowances limits colours'
@@ -64,7 +64,7 @@ tables='categories applications allowances limits colours'
 		source | tr ' ' '\t')" ]
 	[ "${lines[3]}" = "$(echo closure kind ribbon loss_nm basis each_db mean_db source |
 		tr ' ' '\t')" ]
-	[ "${lines[4]}" = "$(echo order position colour also source | tr ' ' '\t')" ]
+	[ "${lines[4]}" = "$(echo order position colour mark also source | tr ' ' '\t')" ]
 }
 
 @test "plain TSV: UTF-8, LF at every end, no CR, NUL, quote, blank line or blank at a field's end" {
@@ -104,7 +104,8 @@ tables='categories applications allowances limits colours'
 @test "every row names a document or says common practice" {
 	for table in $tables; do
 		none "$table" 'v("source") !~ /ITU-T G\.[0-9]|(EN|IEC) [0-9]|IEEE 802\.3|TIA-[0-9]|NBR/ &&
-			v("source") !~ /section 27 13 23|common practice/ { print NR ": " v("source") }'
+			v("source") !~ /section 27 13 23|common practice|read in a table of colour codes/ {
+				print NR ": " v("source") }'
 	done
 }
 
@@ -119,8 +120,8 @@ tables='categories applications allowances limits colours'
 		v("typical_db") == "" || v("sd_db") == "" || v("max_db") == ""'
 	none limits 'v("kind") !~ /^(connector|fusion|mechanical)$/ || v("ribbon") !~ /^(yes|no|)$/ ||
 		v("each_db") == ""'
-	none colours 'v("order") !~ /^[^ ]+$/ || v("colour") !~ /^[a-z]+$/ ||
-		v("also") !~ /^([a-z]+(,[a-z]+)*)?$/'
+	none colours 'v("order") !~ /^[^ ]+$/ || v("colour") !~ /^[a-z]+( ring)?$/ ||
+		v("mark") !~ /^(stripe|ring|dash)?$/ || v("also") !~ /^([a-z]+( ring)?(,[a-z]+( ring)?)*)?$/'
 }
 
 # --- categories --------------------------------------------------------------------------------
@@ -547,15 +548,22 @@ tables='categories applications allowances limits colours'
 	  "green yellow white blue red violet brown pink black grey orange aqua" ]
 }
 
-@test "each order is positions 1 to 12 and the same twelve colours" {
-	same colours '{ print v("order"), v("position") }' <<<"$(
-		for name in tia-598 din-en-60794-1-1 iec-60794-2 abnt; do
+# black rings on the same colours, in the same order; on black, the tenth, no ring is seen
+@test "rings go round once more, an uncoloured fibre in the place of the black one" {
+	for name in din-en-60794-1-1 iec-60794-2; do
+		[ "$(order "$name" 13 24)" = "$(order "$name" | sed 's/black/uncoloured/; s/ / ring /g; s/$/ ring/')" ]
+	done
+}
+
+@test "the first twelve of each order are positions 1 to 12 and the same twelve colours" {
+	same colours 'v("position") <= 12 { print v("order"), v("position") }' <<<"$(
+		for name in tia-598 din-en-60794-1-1 iec-60794-2 abnt swiss; do
 			seq -f "$name %g" 12
 		done)"
 	twelve='blue orange green brown grey white red black yellow violet pink turquoise'
 	# With its other names each colour belongs to one of the twelve of IEC 60304.
-	for name in tia-598 din-en-60794-1-1 iec-60794-2 abnt; do
-		same colours 'v("order") == "'$name'" {
+	for name in tia-598 din-en-60794-1-1 iec-60794-2 abnt swiss; do
+		same colours 'v("order") == "'$name'" && v("position") <= 12 {
 			all = "," v("colour") "," v("also") ","
 			n = split("'"$twelve"'", known, " ")
 			for (; n > 0; n--)
@@ -577,16 +585,21 @@ tables='categories applications allowances limits colours'
 @test "other names are the trade's own for grey, violet, pink and turquoise, and no more" {
 	none colours '{
 		names = "," v("colour") "," v("also") ","
-		if (v("colour") ~ /^(slate|grey)$/)
+		gsub(/ ring/, "", names)
+		colour = v("colour")
+		sub(/ ring$/, "", colour)
+		if (colour == "uncoloured")
+			good = "uncoloured natural"
+		else if (colour ~ /^(slate|grey)$/)
 			good = "slate grey gray"
-		else if (v("colour") == "violet")
+		else if (colour == "violet")
 			good = "violet purple"
-		else if (v("colour") ~ /^(rose|pink)$/)
+		else if (colour ~ /^(rose|pink)$/)
 			good = "rose pink"
-		else if (v("colour") ~ /^(aqua|turquoise)$/)
+		else if (colour ~ /^(aqua|turquoise)$/)
 			good = "aqua turquoise"
 		else
-			good = v("colour")
+			good = colour
 		n = split(good, known, " ")
 		for (; n > 0; n--)
 			if (!sub("," known[n] ",", ",", names))
