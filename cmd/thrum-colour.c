@@ -139,6 +139,8 @@ load_orders(struct run *r)
 
 	if (cables_init(&r->cables, &r->p.in[SPANS], &r->p.in[ORDERS], &o->usual, &r->p.err) != 0)
 		return -1;
+	if (o->cable != NULL && !prog_has_input(&r->p, SPANS))
+		return err_set(&r->p.err, "--cable: --spans is needed, which describes the cables");
 	if (o->cable != NULL &&
 	    (table_rows(&r->p.in[SPANS]) == 0 || !table_find(&r->p.in[SPANS], &cable)))
 		return err_set(&r->p.err, "--cable: not in the spans table: '%s'", o->cable);

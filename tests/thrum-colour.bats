@@ -51,7 +51,7 @@ setup() {
 	refused '--fibre and --colours are about one fibre: no FILE or --number with them' --fibre 1 spans
 	refused '--fibre and --colours are about one fibre: no FILE or --number with them' --fibre 1 --number
 	refused '--cable: needs --fibre or --colours' --cable moor
-	refused "--cable: not in the spans table: 'none'" --cable none --fibre 1
+	refused '--cable: --spans is needed, which describes the cables' --cable none --fibre 1
 	refused "--cable: not in the spans table: 'none'" --spans spans --cable none --fibre 1
 	refused "--fibre: outside 1 to 100000: '0'" --fibre 0
 	refused "--tube-size: outside 4 to 24: '3'" --fibre 1 --tube-size 3
@@ -61,6 +61,7 @@ setup() {
 	trouble "options:2: column 'fibre': the cable has 72 fibres: '73'" --spans spans --cable moor --fibre 73
 	trouble "options:2: column 'colour': the cable has 72 fibres: 'blue'" --spans spans --cable moor --colours red/blue
 	trouble "options:2: column 'tube': no tube of the order: 'crimson'" --colours crimson/blue
+	trouble "options:2: column 'tube': the fibre stands in a tube: name its colour too, as red/aqua: ''" --colours blue
 	trouble "options:2: column 'colour': no colour of the order: 'crimson'" --colours blue/crimson
 	trouble "options:2: column 'colour': more than a tube holds: 'blue stripe'" --colours 'blue/blue stripe'
 	trouble "options:2: column 'tube': the cable has no tubes: 'blue'" --tube-order none --colours blue/blue

@@ -196,7 +196,8 @@ cable_fibre(
 	if (has_tubes(c))
 		t = tube_number(c, tube);
 	if (t == 0) {
-		*why = "no tube of the order";
+		*why = tube.n > 0 ? "no tube of the order"
+				  : "the fibre stands in a tube: name its colour too, as red/aqua";
 		return 0;
 	}
 	*by_tube = false;
