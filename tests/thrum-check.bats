@@ -344,6 +344,8 @@ against() {
 	only=(--only "night=1,2")
 	against 'C plan-missing '
 	refused '--only: is about a plan: give one with --plan' --only night=1 t
+	refused "--only: no row of the plan has closure 'X': is it 'x'?" --plan plan.tsv --only closure=X t
+	refused "--only: no row of the plan has night '3'" --plan plan.tsv --only night=1,3 t
 }
 
 @test "--plan: its limit is the joint's" {

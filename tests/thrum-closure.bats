@@ -391,7 +391,7 @@ planned() {
 @test "--only: the part of the plan that is due" {
 	planned
 	sed -i '/^J-3/d; /^J-4/d' j.tsv
-	judges --plan plan.tsv --only night=1 --only closure=a,c j.tsv
+	judges --plan plan.tsv --only night=1 --only closure=a j.tsv
 	has closure a
 	has planned 2
 	has verdict pass
@@ -405,6 +405,16 @@ planned() {
 	has verdict pass pass
 	refused "plan.tsv:1: no column 'nigt': is it 'night'?" --plan plan.tsv --only nigt=1 j.tsv
 	refused '--only: is about a plan: give one with --plan' --only night=1 j.tsv
+}
+
+@test "--only: what no row of the plan has is trouble, not a plan turned off" {
+	planned
+	sed -i '/^J-4/d' j.tsv
+	refused "--only: no row of the plan has closure 'B': is it 'b'?" --plan plan.tsv --only closure=B j.tsv
+	refused "--only: no row of the plan has closure 'c'" --plan plan.tsv --only closure=a,c j.tsv
+	refused "--only: no row of the plan has all of these" --plan plan.tsv --only night=2 --only closure=b j.tsv
+	judges --plan plan.tsv --only state=parked j.tsv
+	has planned 0
 }
 
 @test "--plan: other fibres, tray or slot than planned, or another closure" {

@@ -6,6 +6,7 @@
 #include "base/db.h"
 #include "base/mem.h"
 #include "base/num.h"
+#include "base/spelling.h"
 
 enum {
 	JOINT,
@@ -189,41 +190,110 @@ index_row(struct plan *p, struct table *t, size_t i)
 	return 0;
 }
 
+/* An --only at work: what its column says in the rows of the plan. */
+struct asked {
+	const struct opt_pair *is;
+	struct ids has;
+	int column;
+};
+
 /* true if the present row has one of the values, separated by commas */
 static bool
-has_value(const struct table *t, int column, struct field values)
+has_value(const struct table *t, struct asked *a)
 {
-	struct field f = row_field(&t->row, (size_t)column);
+	struct field f = row_field(&t->row, (size_t)a->column), values = a->is->value;
 
+	ids_add(&a->has, &f, 1, NULL);
 	while (values.p != NULL)
 		if (field_same(field_cut(&values, ','), f))
 			return true;
 	return false;
 }
 
-int
-plan_load(struct plan *p, struct table *t, const struct opt_pairs *only)
+static int
+value_unknown(const struct asked *a, struct field value, struct err *err)
 {
-	*p = (struct plan){ .joints = IDS_NONE, .pairs = IDS_NONE, .ends = IDS_NONE };
-	p->rows = mem_zeroed(table_rows(t) + 1, sizeof *p->rows);
-	if (t->reader == NULL && only->n > 0)
-		return err_set(t->err, "--only: is about a plan: give one with --plan");
-	for (size_t i = 0; i < only->n; i++)
-		if (reader_need(t->reader, only->v[i].name) < 0)
+	struct field *names = mem_zeroed(a->has.n + 1, sizeof *names);
+	char column[ERR_SHOWN], is[ERR_SHOWN], near[ERR_SHOWN];
+	size_t best;
+
+	for (size_t i = 0; i < a->has.n; i++)
+		names[i] = ids_key(&a->has, i);
+	best = spelling_best(value, names, a->has.n);
+	err_show(column, a->is->name.p, a->is->name.n);
+	err_show(is, value.p, value.n);
+	if (best == SIZE_MAX)
+		err_set(err, "--only: no row of the plan has %s '%s'", column, is);
+	else
+		err_set(err, "--only: no row of the plan has %s '%s': is it '%s'?", column, is,
+		    err_show(near, names[best].p, names[best].n));
+	free(names);
+	return -1;
+}
+
+/* A value that no row has would turn the plan off in silence. */
+static int
+check_values(const struct asked *asked, size_t n, struct err *err)
+{
+	for (size_t i = 0; i < n; i++) {
+		struct field values = asked[i].is->value;
+
+		while (values.p != NULL) {
+			struct field value = field_cut(&values, ',');
+
+			if (ids_find_one(&asked[i].has, value) == SIZE_MAX)
+				return value_unknown(&asked[i], value, err);
+		}
+	}
+	return 0;
+}
+
+static int
+read_rows(struct plan *p, struct table *t, struct asked *asked, size_t n)
+{
+	bool fits, some = false;
+
+	for (size_t i = 0; i < n; i++) {
+		asked[i].column = reader_need(t->reader, asked[i].is->name);
+		if (asked[i].column < 0)
 			return -1;
+	}
 	while (table_next(t)) {
 		struct plan_row *r = &p->rows[p->n];
 
 		read_row(t, r);
-		r->asked = r->state == PLAN_JOIN;
-		for (size_t i = 0; i < only->n; i++)
-			r->asked &= has_value(
-			    t, reader_column(t->reader, only->v[i].name), only->v[i].value);
+		fits = true;
+		for (size_t i = 0; i < n; i++)
+			fits &= has_value(t, &asked[i]);
+		some |= fits;
+		r->asked = fits && r->state == PLAN_JOIN;
 		if (index_row(p, t, p->n) != 0)
 			return -1;
 		p->n++;
 	}
-	return err_is_set(t->err) ? -1 : 0;
+	if (err_is_set(t->err) || check_values(asked, n, t->err) != 0)
+		return -1;
+	return n > 0 && !some ? err_set(t->err, "--only: no row of the plan has all of these") : 0;
+}
+
+int
+plan_load(struct plan *p, struct table *t, const struct opt_pairs *only)
+{
+	struct asked *asked = mem_zeroed(only->n + 1, sizeof *asked);
+	int result;
+
+	*p = (struct plan){ .joints = IDS_NONE, .pairs = IDS_NONE, .ends = IDS_NONE };
+	p->rows = mem_zeroed(table_rows(t) + 1, sizeof *p->rows);
+	for (size_t i = 0; i < only->n; i++)
+		asked[i] = (struct asked){ .is = &only->v[i], .has = IDS_NONE };
+	if (t->reader == NULL && only->n > 0)
+		result = err_set(t->err, "--only: is about a plan: give one with --plan");
+	else
+		result = read_rows(p, t, asked, only->n);
+	for (size_t i = 0; i < only->n; i++)
+		ids_free(&asked[i].has);
+	free(asked);
+	return result;
 }
 
 /* --- looking --------------------------------------------------------------------------------- */
