@@ -128,6 +128,29 @@ change() {
 		"0.080000@1310 0.025000@1550 @ 0.030000@1550 " ]
 }
 
+@test "a loss beside readings is believed as thrum-closure believes it" {
+	table joints 'joint closure cable_a fibre_a cable_b fibre_b kind loss_nm loss_ab_db loss_ba_db loss_db' \
+		'J-1 C-1 pig-1 1 cable-1 1 fusion 1550 2.0 2.0 0.03' 'J-2 C-2 cable-1 1 cable-2 1 fusion 1550 0.03 . 0.03' \
+		'J-3 C-3 cable-2 1 pig-3 1 fusion 1550 0.02 0.04 0.05'
+	change ports /L-2/d
+	route 0 joints
+	[ "$(awk -F '\t' '/J-/ { printf "%s ", $14 }' elements)" = "2.000000  0.050000 " ]
+	"$bin/thrum-closure" --limit 0.15 joints >closed || [ $? -eq 1 ]
+	output=$(cat closed)
+	has verdict fail unknown pass
+	run -1 "$bin/thrum-budget" --max 3 --wavelength 1550 elements
+	has measured 4 # two sections, two joints
+	has verdict over
+	# of a reading from one end and a loss beside it the greater, where one is enough
+	table joints 'joint closure cable_a fibre_a cable_b fibre_b loss_nm loss_ab_db loss_db accept' \
+		'J-1 C-1 pig-1 1 cable-1 1 1550 0.9 0.03 one-way' 'J-2 C-2 cable-1 1 cable-2 1 1550 0.03 0.8 one-way' \
+		'J-3 C-3 cable-2 1 pig-3 1 1550 99.99 . .'
+	trouble "joints:4: column 'loss_ab_db': a mark of no reading: leave the field empty: '99.99'" "${all[@]}" joints
+	change joints /J-3/d
+	route 1 joints
+	[ "$(awk -F '\t' '/J-/ { printf "%s ", $14 }' elements)" = "0.900000 0.800000 " ]
+}
+
 @test "through a site: uncut, or express by the plan; else it ends" {
 	table spans 'cable section site_a site_b cut_a cut_b fibres sheath_km' \
 		'k 1 A B yes no 4 1' 'k 2 B C no yes 4 1' 'k 3 C D yes yes 4 1'

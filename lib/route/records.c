@@ -3,7 +3,7 @@
 #include <math.h>
 #include <stdlib.h>
 
-#include "base/stat.h"
+#include "fibre/joint.h"
 
 /* the columns that name a fibre at a site */
 struct fibre_cols {
@@ -515,28 +515,21 @@ const struct col route_joint_cols[] = {
 	[LOSS_AB] = { "loss_ab_db", COL_MAY, COL_DB, -1000, 1000 },
 	[LOSS_BA] = { "loss_ba_db", COL_MAY, COL_DB, -1000, 1000 },
 	[LOSS] = { "loss_db", COL_MAY, COL_DB, -1000, 1000 },
-	[ACCEPT] = { "accept", COL_MAY, COL_WORD, .words = "two-way one-way estimate" },
+	[ACCEPT] = { "accept", COL_MAY, COL_WORD, .words = JOINT_BASES },
 	{ NULL },
 };
 
-/* What was measured of it; an estimate is none. */
+/* What was measured of it, if that is enough; an estimate is none. */
 static bool
 measured(struct table *t, int64_t *loss_udb)
 {
-	int64_t ab_udb = 0, ba_udb = 0;
-	bool ab, ba;
-	int accept = 0;
+	static const struct joint_cols at = { STANDS, LOSS, LOSS_AB, LOSS_BA };
+	enum joint_basis basis;
+	int accept = JOINT_TWO_WAY;
 
-	if (get_db(t, LOSS, loss_udb))
-		return true;
-	ab = get_db(t, LOSS_AB, &ab_udb);
-	ba = get_db(t, LOSS_BA, &ba_udb);
 	get_word(t, ACCEPT, &accept);
-	if (ab && ba)
-		*loss_udb = mean_of(ab_udb + ba_udb, 2);
-	else
-		*loss_udb = ab ? ab_udb : ba_udb;
-	return (ab && ba) || ((ab || ba) && accept > 0);
+	*loss_udb = joint_loss(t, &at, &basis);
+	return basis != JOINT_UNKNOWN && (int)basis <= accept;
 }
 
 /*
