@@ -122,8 +122,10 @@ one_row(struct prog *p, struct work *w)
 	struct table *t = &p->in[RECORDS];
 	struct tally_row row;
 
-	if (!tally_read(&w->reading, t, &row))
+	if (!tally_read(&w->reading, t, &row)) {
+		tally_add_undone(&w->tally, &row);
 		return;
+	}
 	row.group = table_key(t, w->by, w->nby, &w->key);
 	if (!err_is_set(&p->err))
 		tally_add(&w->tally, &row, &p->err);

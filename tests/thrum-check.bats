@@ -227,6 +227,25 @@ finds() {
 	finds '2 loss_db loss-number error' '2 stands stands-one error'
 }
 
+@test "a later attempt that does not stand: what stood before it was cut" {
+	table t 'joint attempt stands made_at' 'A 1 yes .' 'A 2 no .' 'B 2 no .' 'B 1 yes .' 'C 1 no .' 'C 2 yes .' \
+		'D 1 no .'
+	run --separate-stderr "$exe" t
+	[ "$(awk -F '\t' '$5 == "last-stands" { print $2, $4, $6, $7 }' <<<"$output")" = "$(printf '%s\n' \
+		'3 A error no in attempt 2' '5 B error no in attempt 2')" ]
+	# the next night's attempt took it away as well, and by time, not by its number
+	table t 'joint attempt stands shift made_at' 'A 2 yes 2026-03-11 2026-03-11T22:00:00Z' \
+		'A 1 no 2026-03-11 2026-03-11T21:00:00Z'
+	run --separate-stderr "$exe" t
+	[[ $output != *last-stands* ]]
+	table u 'joint attempt stands shift made_at' 'A 1 no 2026-03-12 2026-03-12T22:00:00Z'
+	for nights in 't u' 'u t'; do
+		# shellcheck disable=SC2086 # two files
+		run --separate-stderr -1 "$exe" $nights
+		[[ $output = *"	A	last-stands	error	no in attempt 1	"* ]]
+	done
+}
+
 @test "a fibre end joined twice is found whichever side it is called; cut ends are two" {
 	table t 'joint closure cable_a fibre_a toward_a cable_b fibre_b toward_b' 'A x k 1 . m 1 .' \
 		'B x m 01 . n 1 .' 'C x r 1 north r 1 south' 'D x r 2 north r 2 north' 'E x r 3 north m 3 .' \
@@ -578,7 +597,7 @@ cleave-wide	warning	1	t	4	cleave_a_deg	C" ]
 
 @test "memory does not grow with rows but for the rules that remember them" {
 	"$exe" --print-rules |
-		awk -F '\t' '$3 !~ /^(unique|.*-once|attempts|one-stands|agree|copied)$/ && $9 !~ /stands/' >rules
+		awk -F '\t' '$3 !~ /^(unique|.*-once|attempts|one-stands|last-stands|agree|copied)$/ && $9 !~ /stands/' >rules
 	awk 'BEGIN { print "joint\tcleave_a_deg\test_db\tnote"
 		for (i = 0; i < 300000; i++) print "J" i "\t0." i % 1000 "\t0.0" i % 777 "\tsome words" }' >t
 	(ulimit -v 40000 && "$exe" -V) >/dev/null 2>&1 || skip 'a sanitizer needs more to start'

@@ -355,6 +355,31 @@ stops() {
 	has unknown 0 1 0
 }
 
+@test "a later attempt that does not stand leaves nothing that stands: unknown" {
+	for rows in 'A 1 yes . .|A 2 no . .' 'A 2 no . .|A 1 yes . .' 'A 3 no . .|A 2 yes . .|A 1 no . .' \
+		'A 1 no . .|A 3 no . .|A 2 yes . .' 'A 3 no . .|A 1 no . .|A 2 yes . .' \
+		'A 1 yes n 2026-03-11T22:00:00Z|A 2 no n 2026-03-11T22:09:00Z' \
+		'A 1 no 2026-03-12 .|A 1 yes 2026-03-11 .' 'A . yes . 2026-03-11T22:00:00Z|A . no . 2026-03-12' \
+		'. 2 no . .|. 1 yes . .'; do
+		IFS='|' read -r -a row <<<"$rows"
+		table j.tsv 'joint attempt stands shift made_at closure cable_a fibre_a cable_b fibre_b loss_db' \
+			"${row[@]/%/ c k 1 m 1 0.02}"
+		judges j.tsv
+		has joints 1
+		has passed 0
+		has unknown 1
+	done
+	# the last one stands: without a shift the time tells it, as numbers may begin anew
+	for rows in 'A 1 no . .|A 2 yes . .' 'A 2 yes . .|A 1 no . x' 'A 1 no . .' \
+		'A 1 no . 2026-03-11T22:00:00Z|A 2 no . 2026-03-11T22:05:00Z|A 1 yes . 2026-03-12T22:00:00Z' \
+		'A 1 yes 2026-03-12 .|A 2 no 2026-03-11 .' '. 2 yes . .|. 1 no . .'; do
+		IFS='|' read -r -a row <<<"$rows"
+		table j.tsv 'joint attempt stands shift made_at closure cable_a fibre_a cable_b fibre_b loss_db' \
+			"${row[@]/%/ c k 1 m 1 0.02}" 'B 1 yes . . c k 2 m 2 0.02'
+		gives 0 j.tsv
+	done
+}
+
 # --- the plan ------------------------------------------------------------------------------------
 
 # planned: a plan of two closures, three joints in one

@@ -414,6 +414,44 @@ end_one_stands(struct rules *rs, struct rule_check *c, size_t joint)
 	}
 }
 
+static void
+read_attempt(const struct rules *rs, struct night_attempt *a)
+{
+	const struct joint_rules *trade = rs->trade;
+
+	a->attempt = table_field(rs->table, (int)trade->attempt);
+	a->shift = table_field(rs->table, (int)trade->shift);
+	a->timed = when_parse(table_field(rs->table, (int)trade->made_at), &a->made) == 0;
+}
+
+static void
+judge_last_stands(struct rules *rs, struct rule_check *c)
+{
+	struct joint_rules *trade = rs->trade;
+	size_t joint = rules_subject(rs);
+	struct night_attempt a;
+
+	if (trade == NULL || joint == SIZE_MAX || !field_is(rules_cell(rs, c, 0), "no"))
+		return;
+	read_attempt(rs, &a);
+	night_add_undone(&trade->undone, joint, &a);
+}
+
+static void
+end_last_stands(struct rules *rs, struct rule_check *c, size_t joint)
+{
+	const struct joint_rules *trade = rs->trade;
+
+	if (trade == NULL || !night_later(&trade->undone, joint, &trade->night, joint))
+		return;
+	rs->found.n = 0;
+	bytes_add_text(&rs->found, "no");
+	if (night_number(&trade->undone, joint).n > 0)
+		bytes_add_text(&rs->found, " in attempt ");
+	bytes_add_field(&rs->found, night_number(&trade->undone, joint));
+	rules_report_end(rs, c, joint, bytes_field(&rs->found), c->rule->wanted);
+}
+
 /* FNV-1a, 64 bits: G. Fowler, L. C. Noll, K.-P. Vo; from memory */
 static uint64_t
 add_hash(uint64_t hash, struct field f)
@@ -565,7 +603,7 @@ judge_limit(struct rules *rs, struct rule_check *c)
 void
 joint_rules_start(struct joint_rules *trade, struct rules *rs)
 {
-	*trade = (struct joint_rules){ .night = NIGHT_NONE };
+	*trade = (struct joint_rules){ .night = NIGHT_NONE, .undone = NIGHT_NONE };
 	trade->attempt = rules_reads(rs, "attempt");
 	trade->shift = rules_reads(rs, "shift");
 	trade->stands = rules_reads(rs, "stands");
@@ -594,9 +632,7 @@ joint_rules_row(struct rules *rs)
 	trade->is = NIGHT_NEWER;
 	if (joint == SIZE_MAX)
 		return;
-	a.attempt = table_field(rs->table, (int)trade->attempt);
-	a.shift = table_field(rs->table, (int)trade->shift);
-	a.timed = when_parse(table_field(rs->table, (int)trade->made_at), &a.made) == 0;
+	read_attempt(rs, &a);
 	trade->is = night_add(&trade->night, joint, &a);
 	trade->attempts = mem_grow(trade->attempts, &trade->cap, joint + 1, sizeof(uint32_t));
 	memset(trade->attempts + before, 0, (trade->cap - before) * sizeof(uint32_t));
@@ -616,6 +652,7 @@ void
 joint_rules_free(struct joint_rules *trade)
 {
 	night_free(&trade->night);
+	night_free(&trade->undone);
 	free(trade->attempts);
 }
 
@@ -632,6 +669,7 @@ const struct rule_kind joint_rule_kinds[] = {
 	{ "attempts", 1, .wanted = "numbers without a hole", .judge = judge_attempts,
 	    .end = end_attempts },
 	{ "one-stands", 3, .wanted = "1", .judge = judge_one_stands, .end = end_one_stands },
+	{ "last-stands", 1, .wanted = "yes", .judge = judge_last_stands, .end = end_last_stands },
 	{ "agree", .least = 3, .wanted = "the same in all rows of an attempt",
 	    .judge = judge_agree },
 	{ "copied", .least = 2, .wanted = "in one joint only", .judge = judge_copied },

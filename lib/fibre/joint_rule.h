@@ -12,6 +12,7 @@
  *	attempts     the numbers of a joint's attempts have no hole, counted from 1 (1 to 64 count)
  *	one-stands   of stands, attempt and shift, of a joint's attempts of one shift one stands: "yes",
  *	             or empty
+ *	last-stands  of stands, no attempt that is "no" was made after the one that counts (night.h)
  *	agree        of a joint's rows of one attempt and shift, which are the first two columns, all
  *	             other columns are the same
  *	copied       the same values in all columns are in rows of one attempt only
@@ -36,7 +37,7 @@ extern const struct blob rules_tsv;
 
 /* What the kinds know of the nights; without it (rules.trade NULL) each row that stands counts. */
 struct joint_rules {
-	struct night night;
+	struct night night, undone;             /* undone: attempts that do not stand */
 	size_t attempt, shift, stands, made_at; /* among rules.cols */
 	uint32_t *attempts; /* for each subject how many attempts counted so far */
 	size_t cap;

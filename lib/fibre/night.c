@@ -3,6 +3,7 @@
 #include <stdlib.h>
 
 #include "base/mem.h"
+#include "base/num.h"
 
 struct night_standing {
 	int64_t seconds;
@@ -49,17 +50,23 @@ is_before(const struct night_attempt *a, const struct night_standing *s)
 	return (uint32_t)a->made.nanos < s->nanos;
 }
 
-enum night_is
-night_add(struct night *n, size_t joint, const struct night_attempt *a)
+static struct night_standing *
+standing(struct night *n, size_t joint)
 {
-	uint32_t attempt = text(n, a->attempt), shift = a->shift.n > 0 ? text(n, a->shift) : 0;
 	size_t before = n->cap;
-	struct night_standing *s;
 
 	n->v = mem_grow(n->v, &n->cap, joint + 1, sizeof *n->v);
 	if (n->cap > before)
 		memset(n->v + before, 0, (n->cap - before) * sizeof *n->v);
-	s = &n->v[joint];
+	return &n->v[joint];
+}
+
+enum night_is
+night_add(struct night *n, size_t joint, const struct night_attempt *a)
+{
+	uint32_t attempt = text(n, a->attempt), shift = a->shift.n > 0 ? text(n, a->shift) : 0;
+	struct night_standing *s = standing(n, joint);
+
 	if (s->attempt == attempt && (s->shift == shift || s->shift == 0 || shift == 0)) {
 		if (s->shift == 0)
 			s->shift = shift;
@@ -72,6 +79,84 @@ night_add(struct night *n, size_t joint, const struct night_attempt *a)
 	*s = (struct night_standing){ .attempt = attempt, .shift = shift };
 	set_time(s, a);
 	return NIGHT_NEWER;
+}
+
+/* --- attempts that do not stand -------------------------------------------------------------- */
+
+/* What was kept of an attempt, as it was added; attempt and shift live as long as n. */
+static struct night_attempt
+attempt_of(const struct night *n, const struct night_standing *s)
+{
+	return (struct night_attempt){ .attempt = ids_key(&n->texts, s->attempt - 1),
+		.shift = s->shift > 0 ? ids_key(&n->texts, s->shift - 1) : field_of(""),
+		.timed = s->timed,
+		.made = { .seconds = s->seconds,
+		    .nanos = (int32_t)s->nanos,
+		    .date_only = s->date_only } };
+}
+
+/* Below 0, 0 or above 0 as a was made before s, at the same time as far as is known, or after it. */
+static int
+time_order(const struct night *n, const struct night_attempt *a, const struct night_standing *s)
+{
+	struct night_attempt b = attempt_of(n, s);
+	struct night_standing as = { .seconds = 0 };
+
+	set_time(&as, a);
+	return is_before(a, s) ? -1 : is_before(&b, &as);
+}
+
+/* true if a was made after the attempt s of n */
+static bool
+is_later(const struct night *n, const struct night_attempt *a, const struct night_standing *s)
+{
+	struct night_attempt b = attempt_of(n, s);
+	struct when a_shift, b_shift;
+	int time = time_order(n, a, s);
+	int64_t a_number, b_number;
+	bool more = num_whole(a->attempt, &a_number) == 0 && num_whole(b.attempt, &b_number) == 0 &&
+		    a_number > b_number;
+
+	if (a->shift.n > 0 && field_same(a->shift, b.shift))
+		return more || time > 0;
+	if (time != 0)
+		return time > 0;
+	if (a->shift.n == 0 || b.shift.n == 0)
+		return more;
+	return when_parse(a->shift, &a_shift) == 0 && when_parse(b.shift, &b_shift) == 0 &&
+	       when_order(&a_shift, &b_shift) > 0;
+}
+
+void
+night_add_undone(struct night *undone, size_t joint, const struct night_attempt *a)
+{
+	struct night_standing *s = standing(undone, joint);
+
+	if (s->attempt != 0 && !is_later(undone, a, s))
+		return;
+	*s = (struct night_standing){ .attempt = text(undone, a->attempt),
+		.shift = a->shift.n > 0 ? text(undone, a->shift) : 0 };
+	set_time(s, a);
+}
+
+bool
+night_later(const struct night *undone, size_t is, const struct night *n, size_t joint)
+{
+	struct night_attempt a;
+
+	if (is >= undone->cap || undone->v[is].attempt == 0 || joint >= n->cap ||
+	    n->v[joint].attempt == 0)
+		return false;
+	a = attempt_of(undone, &undone->v[is]);
+	return is_later(n, &a, &n->v[joint]);
+}
+
+struct field
+night_number(const struct night *n, size_t joint)
+{
+	if (joint >= n->cap || n->v[joint].attempt == 0)
+		return field_of("");
+	return ids_key(&n->texts, n->v[joint].attempt - 1);
 }
 
 void

@@ -16,6 +16,8 @@
  * wavelengths, unless both name a shift and these differ. The latest attempt counts: by the time it
  * was made at; where that is not known of both, or one has only a date and the dates are the same, by
  * the order of rows.
+ * Rows that do not stand may be added to a night of their own: an attempt that was made later than the
+ * one that counts took it away, though it did not stand itself.
  * Memory: 24 bytes a joint, and its key in `joints` (table/ids.h).
  */
 #ifndef THRUM_FIBRE_NIGHT_H
@@ -48,6 +50,19 @@ size_t night_joint(struct night *n, const struct field *key, size_t nfields);
 
 /* What a row that stands is to its joint. Numbers of joints may also come from elsewhere. */
 enum night_is night_add(struct night *n, size_t joint, const struct night_attempt *a);
+
+/* A row that does not stand, of a night of such rows: the latest is kept, as night_later has it. */
+void night_add_undone(struct night *undone, size_t joint, const struct night_attempt *a);
+
+/*
+ * true if the attempt `is` of undone was made later than the one of n that counts: by the number of the
+ * attempt or by time, if both name the same shift; else by time, by the shifts' dates or by the
+ * number, the first of these that is known of both. false also if either is not there.
+ */
+bool night_later(const struct night *undone, size_t is, const struct night *n, size_t joint);
+
+/* The attempt that was added and counts, as it was written; empty if there is none. */
+struct field night_number(const struct night *n, size_t joint);
 
 void night_free(struct night *n);
 

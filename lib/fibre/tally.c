@@ -49,6 +49,7 @@ tally_start(struct tally *t, const struct limits *limits, const struct plan *pla
 		.asked = asked,
 		.nnm = asked->n,
 		.night = NIGHT_NONE,
+		.undone = NIGHT_NONE,
 		.groups = IDS_NONE,
 		.trays = IDS_NONE,
 		.kinds = IDS_NONE };
@@ -210,6 +211,28 @@ tally_add(struct tally *t, const struct tally_row *row, struct err *err)
 	return 0;
 }
 
+void
+tally_add_undone(struct tally *t, const struct tally_row *row)
+{
+	struct field key[2] = { row->name, row->key };
+
+	if (row->name.n + row->key.n > 0)
+		night_add_undone(&t->undone, night_joint(&t->undone, key, row->name.n > 0 ? 1 : 2),
+		    &row->attempt);
+}
+
+/* A joint is doubtful that a later attempt took away, without standing itself. */
+static void
+doubt_undone(struct tally *t)
+{
+	for (size_t i = 0; i < t->undone.joints.n; i++) {
+		size_t joint = ids_find_one(&t->night.joints, ids_key(&t->undone.joints, i));
+
+		if (joint != SIZE_MAX && night_later(&t->undone, i, &t->night, joint))
+			t->joints[joint].flags |= DOUBTFUL;
+	}
+}
+
 /* --- groups ---------------------------------------------------------------------------------- */
 
 /* A planned joint is there if one of its closure has its row. */
@@ -260,6 +283,7 @@ tally_end(struct tally *t)
 {
 	size_t n = t->night.joints.n, most = 0;
 
+	doubt_undone(t);
 	if (t->plan != NULL)
 		count_planned(t);
 	t->start = mem_zeroed(t->groups.n + 2, sizeof *t->start);
@@ -496,6 +520,7 @@ tally_free(struct tally *t)
 		free(t->kind[i].made);
 	}
 	night_free(&t->night);
+	night_free(&t->undone);
 	ids_free(&t->groups);
 	ids_free(&t->trays);
 	ids_free(&t->kinds);

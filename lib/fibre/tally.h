@@ -76,7 +76,7 @@ struct tally {
 	enum joint_basis accept;
 	const struct wavelengths *asked; /* none: those that are seen */
 
-	struct night night;
+	struct night night, undone; /* undone: attempts that do not stand */
 	struct tally_joint *joints; /* as they stand, by their number in `night` */
 	size_t cap_joints;
 	uint64_t nameless; /* joints that nothing tells from others */
@@ -116,6 +116,12 @@ enum { TALLY_MOST_DB = 100000000 };
  * WAVELENGTHS_MOST wavelengths.
  */
 int tally_add(struct tally *t, const struct tally_row *row, struct err *err);
+
+/*
+ * Adds a row that does not stand; of it name, key and attempt are read. If it was made later than
+ * the attempt that counts, the joint is doubtful.
+ */
+void tally_add_undone(struct tally *t, const struct tally_row *row);
 
 /* To be called once, between the last tally_add and the first tally_next. */
 void tally_end(struct tally *t);

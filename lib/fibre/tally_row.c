@@ -134,14 +134,27 @@ fibres_of(const struct table *t, struct tally_reader *r)
 	return bytes_field(&r->fibres);
 }
 
+/* Of a row that does not stand no field is trouble. */
+static void
+read_undone(struct tally_reader *r, const struct table *t, struct tally_row *row)
+{
+	*row = (struct tally_row){ .name = table_field(t, JOINT),
+		.attempt = { table_field(t, ATTEMPT), table_field(t, SHIFT) } };
+	row->attempt.timed = when_parse(table_field(t, MADE_AT), &row->attempt.made) == 0;
+	if (row->name.n == 0)
+		row->key = fibres_of(t, r);
+}
+
 bool
 tally_read(struct tally_reader *r, struct table *t, struct tally_row *row)
 {
 	int accept = JOINT_TWO_WAY;
 	struct field ribbon;
 
-	if (!joint_stands(t, &joint_cols))
+	if (!joint_stands(t, &joint_cols)) {
+		read_undone(r, t, row);
 		return false;
+	}
 	*row = (struct tally_row){ .plan = PLAN_NONE,
 		.name = table_field(t, JOINT),
 		.closure = table_field(t, CLOSURE),

@@ -7,6 +7,8 @@
  *	if (tally_read(&reader, &table, &row)) {
  *		row.group = row.closure;
  *		tally_add(&tally, &row, &err);
+ *	} else {
+ *		tally_add_undone(&tally, &row);
  *	}
  *	tally_reader_free(&reader);
  */
@@ -34,8 +36,8 @@ struct tally_reader {
 int tally_read_faults(struct tally_reader *r, struct table *faults);
 
 /*
- * The present row, all but its group; it points into the table. false: the row does not stand, and
- * nothing else of it was read. A field of a wrong form is trouble of the table.
+ * The present row, all but its group; it points into the table. false: the row does not stand, and only
+ * name, key and attempt were read, for tally_add_undone. A field of a wrong form is trouble of the table.
  */
 bool tally_read(struct tally_reader *r, struct table *t, struct tally_row *row);
 
