@@ -151,6 +151,36 @@ change() {
 	[ "$(awk -F '\t' '/J-/ { printf "%s ", $14 }' elements)" = "0.900000 0.800000 " ]
 }
 
+@test "a joint that failed its tension test, or whose protector failed, lets no link pass" {
+	local column
+
+	for column in tension protector; do
+		table joints "joint attempt stands closure cable_a fibre_a cable_b fibre_b loss_nm loss_db $column" \
+			'J-1 1 yes C-1 pig-1 1 cable-1 1 1550 0.04 pass' 'J-2 1 yes C-2 cable-1 1 cable-2 1 1550 0.03 fail' \
+			'J-2 1 yes C-2 cable-1 1 cable-2 1 1310 0.03 .' 'J-3 1 no C-3 cable-2 1 pig-3 1 1550 0.3 fail' \
+			'J-3 2 yes C-3 cable-2 1 pig-3 1 1550 0.02 pass'
+		table ports 'site port link end cable fibre' 'C-1 01 L-1 a pig-1 1' 'C-3 01 L-1 b pig-3 1'
+		route 1 joints
+		[ "$stderr" = "thrum-route: 1 link, 1 error, 0 warnings" ]
+		has rule joint-failed
+		has level error
+		has joint J-2
+		has link L-1
+		has site C-2
+		has km 3.814000
+		[ "$(awk -F '\t' '/J-/ { printf "%s ", $14 }' elements)" = "0.040000  0.020000 " ]
+		run -1 "$bin/thrum-budget" --max 30 --wavelength 1550 elements
+		has verdict unknown
+		gives 0 --spans spans --ports ports --between C-1:01,C-3:01 joints
+		[ "$(grep -c 'other.*open' <<<"$output")" -eq 1 ]
+		# made again
+		printf 'J-2\t2\tyes\tC-2\tcable-1\t1\tcable-2\t1\t1550\t0.03\tpass\n' >>joints
+		route 0 joints
+		run -0 "$bin/thrum-budget" --max 30 --wavelength 1550 elements
+		has verdict pass
+	done
+}
+
 @test "through a site: uncut, or express by the plan; else it ends" {
 	table spans 'cable section site_a site_b cut_a cut_b fibres sheath_km' \
 		'k 1 A B yes no 4 1' 'k 2 B C no yes 4 1' 'k 3 C D yes yes 4 1'

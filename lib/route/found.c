@@ -34,6 +34,7 @@ static const char *const rules[] = {
 	[RULE_PAIR_EXCHANGED] = "pair-exchanged",
 	[RULE_RIBBON_TURNED] = "ribbon-turned",
 	[RULE_POLISH] = "polish",
+	[RULE_JOINT_FAILED] = "joint-failed",
 	[RULE_CROSSED] = "crossed",
 	[RULE_APART] = "apart",
 	[RULE_NO_LINK] = "no-link",

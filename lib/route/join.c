@@ -568,6 +568,18 @@ find_polish(struct joined *g)
 	}
 }
 
+/* A joint that is to be made again: its link does not count as whole. */
+static void
+find_failed(struct joined *g)
+{
+	struct records *r = g->r;
+
+	for (uint32_t i = 0; i < r->joint_names.n; i++)
+		if (r->joints[i].flags & JOINT_FAILED)
+			add_joint(g, i, RULE_JOINT_FAILED, found_at(&r->found, FOUND_JOINT, i),
+			    field_of("fail"), "its tension test or its protector failed");
+}
+
 int
 joined_make(struct joined *g, struct records *r, struct err *err)
 {
@@ -587,6 +599,7 @@ joined_make(struct joined *g, struct records *r, struct err *err)
 		find_crossed(g);
 		find_missing(g);
 	}
+	find_failed(g);
 	find_polish(g);
 	return 0;
 }

@@ -268,8 +268,7 @@ void
 judge_lay(struct judge *j, struct field name, bool open)
 {
 	lay_link(j->lay, name);
-	lay_path(j, FOUND_NONE);
-	if (open)
+	if (lay_path(j, FOUND_NONE) != FOUND_NONE || open)
 		lay_open(j->lay, last_site(j));
 }
 

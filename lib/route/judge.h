@@ -29,7 +29,10 @@ void judge_begin(struct judge *j, struct joined *g, struct lay *lay);
  */
 void judge_links(struct judge *j);
 
-/* Lays out j->path, which somebody walked, under this name; open: with an open element at its end. */
+/*
+ * Lays out j->path, which somebody walked, under this name. With an open element at its end if `open`, or if
+ * there is a finding on its way that light cannot pass.
+ */
 void judge_lay(struct judge *j, struct field name, bool open);
 
 void judge_free(struct judge *j);

@@ -491,7 +491,9 @@ enum {
 	LOSS_AB,
 	LOSS_BA,
 	LOSS,
-	ACCEPT
+	ACCEPT,
+	TENSION,
+	PROTECTOR
 };
 
 const struct col route_joint_cols[] = {
@@ -516,6 +518,8 @@ const struct col route_joint_cols[] = {
 	[LOSS_BA] = { "loss_ba_db", COL_MAY, COL_DB, -1000, 1000 },
 	[LOSS] = { "loss_db", COL_MAY, COL_DB, -1000, 1000 },
 	[ACCEPT] = { "accept", COL_MAY, COL_WORD, .words = JOINT_BASES },
+	[TENSION] = { "tension", COL_MAY, COL_TEXT },
+	[PROTECTOR] = { "protector", COL_MAY, COL_TEXT },
 	{ NULL },
 };
 
@@ -598,7 +602,7 @@ newer(const struct record_joint *old, int32_t attempt, uint32_t made)
 }
 
 static void
-take_joint(struct records *r, struct table *t, uint32_t number)
+take_joint(struct records *r, struct table *t, uint32_t number, bool failed)
 {
 	static const struct fibre_cols at[2] = {
 		{ CLOSURE, CABLE_A, FIBRE_A, TOWARD_A, SECTION_A },
@@ -621,9 +625,9 @@ take_joint(struct records *r, struct table *t, uint32_t number)
 	j->line = (uint32_t)t->row.line;
 	j->file = file_of(r, t->row.file);
 	j->kind = (uint8_t)(kind == 0 ? KIND_FUSION : kind == 1 ? KIND_MECHANICAL : KIND_CONNECTOR);
-	j->flags =
-	    (uint8_t)(JOINT_MADE | polish_flags(t, POLISH_A, JOINT_ANGLED_A, JOINT_STRAIGHT_A) |
-		      polish_flags(t, POLISH_B, JOINT_ANGLED_B, JOINT_STRAIGHT_B));
+	j->flags = (uint8_t)(JOINT_MADE | (failed ? JOINT_FAILED : 0) |
+			     polish_flags(t, POLISH_A, JOINT_ANGLED_A, JOINT_STRAIGHT_A) |
+			     polish_flags(t, POLISH_B, JOINT_ANGLED_B, JOINT_STRAIGHT_B));
 }
 
 /* A loss takes the place of one that was read at the same wavelength before. */
@@ -653,6 +657,7 @@ records_joint(struct records *r, struct table *t)
 	struct when when;
 	uint32_t number, made = 0;
 	int stands = 0, order;
+	bool failed;
 
 	if (!get_text(t, JOINT, &name))
 		return table_fail(t, JOINT, "is empty");
@@ -670,12 +675,17 @@ records_joint(struct records *r, struct table *t)
 	order = newer(j, (int32_t)attempt, made);
 	if (order < 0)
 		return 0;
-	if (order > 0)
+	/* one of several rows of an attempt is enough */
+	failed = field_is(table_field(t, TENSION), "fail") ||
+		 field_is(table_field(t, PROTECTOR), "fail") ||
+		 (order == 0 && (j->flags & JOINT_FAILED));
+	if (order > 0 || failed)
 		j->losses = RECORD_NONE;
-	take_joint(r, t, number);
+	take_joint(r, t, number, failed);
 	j->attempt = (int32_t)attempt;
 	j->made = made;
-	take_loss(r, t, j);
+	if (!failed)
+		take_loss(r, t, j);
 	return err_is_set(t->err) ? -1 : 0;
 }
 

@@ -11,7 +11,8 @@
  *	records_free(&r);
  *
  * The functions return 0, or -1 with the table's err set. Of the attempts at a joint the last one that
- * stands is kept. Names of joints and of links are numbers of ids of their own, all others of `texts`.
+ * stands is kept; one that failed its tension test, or whose protector failed, has no losses. Names of
+ * joints and of links are numbers of ids of their own, all others of `texts`.
  */
 #ifndef THRUM_ROUTE_RECORDS_H
 #define THRUM_ROUTE_RECORDS_H
@@ -47,7 +48,8 @@ enum {
 	JOINT_STRAIGHT_A = 8,
 	JOINT_STRAIGHT_B = 16,
 	JOINT_CONNECTED = 32,
-	JOINT_SEEN = 64
+	JOINT_SEEN = 64,
+	JOINT_FAILED = 128 /* the tension test, or the protector */
 };
 
 struct record_joint {
