@@ -140,7 +140,20 @@ options		10.000	0	0	0							20.000					unknown		wavelength (for fibre: 1260 to 1
 	has unknown limit
 	# an application has no limit at a wavelength that is not its own
 	gives 1 --connectors 1 --application 10GBASE-LR --wavelength 1550
-	has unknown limit
+	has verdict unknown
+	has unknown "10GBASE-LR has no wavelength 1550 nm"
+}
+
+@test "at a wavelength that its application does not have a link is unknown, whatever else limits it" {
+	gives 1 --length 60 --application 10GBASE-LR --max 30 --wavelength 1310,1550
+	has verdict over unknown
+	has unknown "" "10GBASE-LR has no wavelength 1550 nm"
+	table elements 'link kind loss_db' 'A fusion 1' 'B fusion 1' 'C fusion 1' 'D fusion 9.5'
+	table l 'link wavelength_nm application max_db' 'A 1550 10GBASE-LR 9' 'B . 10GBASE-ER 9' 'C . NG-PON2/N1 .' \
+		'D . 10GBASE-LR 9'
+	gives 1 --links l --wavelength 1550 --max 8 --min 0.1 elements
+	has verdict unknown overload overload over
+	has unknown "10GBASE-LR has no wavelength 1550 nm" "" "" "10GBASE-LR has no wavelength 1550 nm"
 }
 
 @test "a table without rows: a header and nothing against it" {

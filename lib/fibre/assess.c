@@ -197,6 +197,17 @@ judge_test(
 	judge_loss(a, row, what, end->most_udb, end->least_udb, lower_udb);
 }
 
+/* Whatever else limits the link: what its application needs here is not known. */
+static void
+say_no_wavelength(struct assess *a, struct field application, double wavelength_nm)
+{
+	char nm[WAVELENGTHS_TEXT];
+	struct field text = wavelengths_text(nm, wavelength_nm);
+
+	also(&a->unknown, "%.*s has no wavelength %.*s nm", (int)application.n, application.p,
+	    (int)text.n, text.p);
+}
+
 int
 assess_row(struct assess *a, const struct assess_link *link, size_t w, struct assess_row *row,
     struct err *err)
@@ -218,7 +229,9 @@ assess_row(struct assess *a, const struct assess_link *link, size_t w, struct as
 		judge_loss(a, row, "loss", row->sums.stat_udb, row->sums.least_udb, lower_udb);
 	for (int i = 0; i < TESTED_ENDS && row->tested.ends > 0; i++)
 		judge_test(a, row, i, &l, lower_udb);
-	if (row->allowed_udb == DB_NONE)
+	if (l.application.n > 0 && application == NULL)
+		say_no_wavelength(a, l.application, row->wavelength_nm);
+	else if (row->allowed_udb == DB_NONE)
 		also(&a->unknown, "limit");
 	if (row->tested.is >= TESTED_HIGH)
 		row->verdict = ASSESS_UNKNOWN;
