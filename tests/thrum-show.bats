@@ -91,6 +91,12 @@ setup() {
 	gives 0 wide
 	says 'name       note' $'\xe6\xbc\xa2\xe5\xad\x97       x' $'e\xcc\x81a         y' \
 		'abcd       z' 'b\x1b[31m  w'
+	# nor does a name of a column reach the terminal as it is
+	printf 'a\tb\x1b[31m\xff\n1\t2\n' >names
+	gives 0 names
+	says 'a  b\x1b[31m\xff' '1              2'
+	gives 0 --width 1 names
+	[[ $output == *'no room for: b\x1b[31m\xff' ]]
 }
 
 @test "several files are one table; an order of their own does not matter" {

@@ -30,7 +30,11 @@ static const struct {
 static void
 make_head(struct grid *g, struct grid_column *c, struct field name)
 {
-	name = region_keep(&g->text, name);
+	struct bytes clean = { NULL, 0, 0 };
+
+	bytes_add_clean(&clean, name);
+	name = region_keep(&g->text, bytes_field(&clean));
+	bytes_free(&clean);
 	*c = (struct grid_column){ .name = name, .head = name, .unit = field_of("") };
 	for (size_t i = 0; i < sizeof units / sizeof units[0]; i++) {
 		struct field end = field_of(units[i].end);
