@@ -269,6 +269,16 @@ finds() {
 	[ "$(grep -c '	loss	error' <<<"$output")" -eq 2 ]
 }
 
+@test "gains: the mean of both readings is judged, one reading only where that is enough" {
+	table t 'joint loss_nm loss_ab_db loss_ba_db loss_db accept' 'A 1550 -0.12 0.01 . .' 'B 1550 -0.12 0.02 . .' \
+		'C 1550 -0.3 . . .' 'D 1550 . -0.3 . one-way' 'E 1550 -0.04 -0.04 . .'
+	run --separate-stderr "$exe" t
+	finds '2 loss_ab_db gain error' '5 loss_ba_db gain error'
+	[[ ${lines[1]} = *"	gain	error	-0.12 0.01	"* ]]
+	run --separate-stderr "$exe" --accept one-way t
+	[ "$(grep -c '	gain	error' <<<"$output")" -eq 3 ]
+}
+
 @test "--accept: what is judged against the limit of two-way losses" {
 	table t 'joint kind loss_nm loss_ab_db est_db accept' 'A fusion 1550 0.9 0.03 .' 'B mechanical . . 0.4 .' \
 		'C mechanical . . 0.4 estimate'

@@ -13,6 +13,7 @@
 #ifndef THRUM_FIBRE_JOINT_H
 #define THRUM_FIBRE_JOINT_H
 
+#include "base/db.h"
 #include "table/table.h"
 
 /* how a loss is known, best first; the first three in the order of JOINT_BASES */
@@ -33,6 +34,12 @@ bool joint_stands(struct table *t, const struct joint_cols *at);
 
 /* no joint loses more, and no reading is further below zero: what is beyond is not a loss */
 enum { JOINT_MOST_DB = 1000 };
+
+/*
+ * No loss is further below zero: such readings are not of one joint, or one is wrong. In millionths;
+ * common practice.
+ */
+enum { JOINT_GAIN_UDB = -DB_ONE / 20 };
 
 /*
  * true for a number by which instruments and programs say that they have read nothing: of nines alone,

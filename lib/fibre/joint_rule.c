@@ -9,7 +9,7 @@
 #include "base/stat.h"
 #include "fibre/colour.h"
 
-enum { HIGH = 1 << RULE_HIGH, WORDS = 1 << RULE_WORDS };
+enum { LOW = 1 << RULE_LOW, HIGH = 1 << RULE_HIGH, WORDS = 1 << RULE_WORDS };
 
 static const char default_order[] = "tia-598";
 
@@ -536,14 +536,15 @@ prepare_step(struct rules *rs, struct rule *r, struct table *t)
 
 enum { LOSS, LOSS_AB, LOSS_BA, EST, NM, CLOSURE, KIND, RIBBON_A, RIBBON_B, ACCEPT, LIMIT_COLUMNS };
 
-/* What is best known of the row's loss, in which of its columns; JOINT_UNKNOWN: nothing. */
+/* What is best known of the row's loss, in which column, up to `last`; JOINT_UNKNOWN: nothing. */
 static enum joint_basis
-best_loss(const struct rules *rs, const struct rule_check *c, int64_t *loss_udb, size_t *column)
+best_loss(const struct rules *rs, const struct rule_check *c, size_t last, int64_t *loss_udb,
+    size_t *column)
 {
 	int64_t x[EST + 1];
-	bool has[EST + 1];
+	bool has[EST + 1] = { false };
 
-	for (size_t i = LOSS; i <= EST; i++)
+	for (size_t i = LOSS; i <= last; i++)
 		has[i] = db_parse(rules_cell(rs, c, i), &x[i]) == 0 &&
 			 x[i] < JOINT_MOST_DB * (int64_t)DB_ONE;
 	*column = has[LOSS] ? LOSS : has[LOSS_AB] ? LOSS_AB : has[LOSS_BA] ? LOSS_BA : EST;
@@ -568,6 +569,44 @@ planned_limit(const struct rules *rs, const struct rule_check *c)
 	return row != PLAN_NONE ? trade->plan->rows[row].limit_udb : DB_NONE;
 }
 
+/* What is enough to judge the row; accept: its own field. */
+static enum joint_basis
+accepted(const struct joint_rules *trade, struct field accept)
+{
+	enum joint_basis is = trade != NULL ? trade->accept : JOINT_TWO_WAY;
+
+	if (field_is(accept, "estimate"))
+		return JOINT_ESTIMATE;
+	return field_is(accept, "one-way") && is < JOINT_ONE_WAY ? JOINT_ONE_WAY : is;
+}
+
+static int
+prepare_gain(struct rules *rs, struct rule *r, struct table *t)
+{
+	(void)t;
+	r->wanted = rules_range(rs, r, "");
+	return 0;
+}
+
+static void
+judge_gain(struct rules *rs, struct rule_check *c)
+{
+	enum { GAIN_ACCEPT = LOSS_BA + 1 };
+	int64_t loss_udb;
+	size_t column;
+	enum joint_basis basis = best_loss(rs, c, LOSS_BA, &loss_udb, &column);
+
+	if (basis == JOINT_UNKNOWN || db_to(loss_udb) >= c->rule->low - 1e-9)
+		return;
+	/* one reading alone may be far below zero where the fibres differ */
+	if (column != LOSS && basis > accepted(rs->trade, rules_cell(rs, c, GAIN_ACCEPT)))
+		return;
+	rules_report(rs, c, column,
+	    column == LOSS_AB && basis == JOINT_TWO_WAY ? rules_cells(rs, c, LOSS_AB, 2)
+							: rules_cell(rs, c, column),
+	    NULL, NULL);
+}
+
 static void
 judge_limit(struct rules *rs, struct rule_check *c)
 {
@@ -580,15 +619,11 @@ judge_limit(struct rules *rs, struct rule_check *c)
 	int64_t loss_udb;
 	size_t column;
 
-	is.basis = best_loss(rs, c, &loss_udb, &column);
+	is.basis = best_loss(rs, c, EST, &loss_udb, &column);
 	if (trade == NULL || trade->limits == NULL || is.basis == JOINT_UNKNOWN)
 		return;
 	num_parse(rules_cell(rs, c, NM), &is.nm);
-	is.accept = trade->accept;
-	if (field_is(rules_cell(rs, c, ACCEPT), "estimate"))
-		is.accept = JOINT_ESTIMATE;
-	else if (field_is(rules_cell(rs, c, ACCEPT), "one-way") && is.accept < JOINT_ONE_WAY)
-		is.accept = JOINT_ONE_WAY;
+	is.accept = accepted(trade, rules_cell(rs, c, ACCEPT));
 	is.planned_udb = planned_limit(rs, c);
 	limit_judge(trade->limits, &is, &limit);
 	if (!limit.accepted || limit.each_udb == DB_NONE || loss_udb <= limit.each_udb)
@@ -674,6 +709,7 @@ const struct rule_kind joint_rule_kinds[] = {
 	    .judge = judge_agree },
 	{ "copied", .least = 2, .wanted = "in one joint only", .judge = judge_copied },
 	{ "limit", LIMIT_COLUMNS, .wanted = "within its limit", .judge = judge_limit },
+	{ "gain", 4, .takes = LOW, .needs = LOW, .prepare = prepare_gain, .judge = judge_gain },
 	{ "step", 4, .takes = HIGH, .needs = HIGH, .prepare = prepare_step, .judge = judge_step },
 	{ NULL },
 };

@@ -19,6 +19,8 @@
  *	limit        of loss, both readings, estimate, wavelength, closure, kind, two ribbons and accept,
  *	             what is best known of the loss is not above its limit (limit.h), if that is enough
  *	             to judge it
+ *	gain         of loss, both readings and accept, what is known of the loss is at least `low`; a
+ *	             reading from one end is not looked at unless that is enough to judge a loss
  *	step         of two readings and two categories, half the difference of the readings is not
  *	             above `high` if the categories are the same
  *

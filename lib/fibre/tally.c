@@ -24,6 +24,7 @@ struct tally_reading {
 	uint32_t next;
 	uint8_t nm; /* number of t->nm, from 1 */
 	uint8_t basis;
+	bool gain;
 };
 
 /* joints judged alike: closure, kind, ribbon, accept and the plan's limit */
@@ -134,6 +135,7 @@ add_reading(struct tally *t, struct tally_joint *j, const struct tally_row *row,
 	r = &t->readings[at];
 	r->loss_udb = row->loss_udb;
 	r->basis = (uint8_t)row->basis;
+	r->gain = row->gain;
 	r->nm = nm;
 }
 
@@ -424,7 +426,8 @@ loss_at(const struct tally *t, const struct tally_joint *j, uint8_t nm, int64_t 
 	for (uint32_t r = j->reading; r != NONE; r = t->readings[r].next)
 		if (t->readings[r].nm == nm) {
 			*loss_udb = t->readings[r].loss_udb;
-			return (enum joint_basis)t->readings[r].basis;
+			return t->readings[r].gain ? JOINT_UNKNOWN
+						   : (enum joint_basis)t->readings[r].basis;
 		}
 	*loss_udb = j->est_udb;
 	return j->est_udb != DB_NONE ? JOINT_ESTIMATE : JOINT_UNKNOWN;

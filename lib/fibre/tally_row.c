@@ -75,7 +75,9 @@ read_losses(struct table *t, const struct tally_reader *r, struct tally_row *row
 	row->loss_udb = row->est_udb = DB_NONE;
 	if (r->value == NULL) {
 		row->loss_udb = joint_loss(t, &joint_cols, &row->basis);
-		joint_reading(t, EST, &row->est_udb);
+		row->gain = row->loss_udb != DB_NONE && row->loss_udb < JOINT_GAIN_UDB;
+		if (joint_reading(t, EST, &row->est_udb) && row->est_udb < JOINT_GAIN_UDB)
+			row->est_udb = DB_NONE;
 	} else {
 		row->basis = JOINT_TWO_WAY;
 		joint_number(t, LOSS, TALLY_MOST_DB, &row->loss_udb);
