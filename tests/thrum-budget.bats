@@ -679,7 +679,11 @@ options		10.000	0	0	0							20.000					unknown		wavelength (for fibre: 1260 to 1
 	has typical_db 25.800 ""
 	has worst_db 29.100 ""
 	has verdict pass unknown
-	has unknown "" "seq 1: other without loss, no allowance is called open; seq 2: connector without loss or allowance"
+	has unknown "" "the link is not whole; seq 2: connector without loss or allowance"
+	table e 'link seq kind allowance site' 'A 1 connector . panel' 'A 2 other open bank hut' 'B 1 other opened hut'
+	sed 's/bank.hut/bank hut/' e >f
+	gives 1 --max 9 f
+	has unknown "the link is not whole at bank hut" "seq 1: other without loss, no allowance is called opened"
 	table e 'link kind allowance loss_db' 'A other open 0.2'
 	gives 0 --max 9 e
 	has typical_db 0.200

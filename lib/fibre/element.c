@@ -21,7 +21,11 @@ enum {
 	REFLECTANCE,
 	CD,
 	PMD,
+	SITE,
 };
+
+/* the allowance of an element other with which a link that is not whole ends */
+static const char open_link[] = "open";
 
 const struct col element_cols[] = {
 	[LINK] = { "link", COL_NEED, COL_TEXT },
@@ -38,15 +42,16 @@ const struct col element_cols[] = {
 	[REFLECTANCE] = { "reflectance_db", COL_MAY, COL_NUM, -120, 0 },
 	[CD] = { "cd_ps_nm_km", COL_MAY, COL_NUM, -1000, 1000 },
 	[PMD] = { "pmd_ps_sqrt_km", COL_MAY, COL_NUM, 0, 1000 },
+	[SITE] = { "site", COL_MAY, COL_TEXT },
 	{ NULL },
 };
 
-/* Adds a row of the element that `what` describes, category and allowance. */
+/* Adds a row of the element that `what` describes: category, allowance and site. */
 static void
-add(struct elements *e, struct field link, const struct field what[2], struct element_row row)
+add(struct elements *e, struct field link, const struct field what[3], struct element_row row)
 {
 	row.link = (uint32_t)ids_add(&e->links, &link, 1, NULL);
-	row.what = (uint32_t)ids_add(&e->whats, what, 2, NULL);
+	row.what = (uint32_t)ids_add(&e->whats, what, 3, NULL);
 	row.row = (uint32_t)e->n;
 	e->v = mem_grow(e->v, &e->cap, e->n + 1, sizeof *e->v);
 	e->v[e->n++] = row;
@@ -55,7 +60,7 @@ add(struct elements *e, struct field link, const struct field what[2], struct el
 void
 elements_add(struct elements *e, struct field link, struct element_row row)
 {
-	static const struct field nothing[2] = { { "", 0 }, { "", 0 } };
+	static const struct field nothing[3] = { { "", 0 }, { "", 0 }, { "", 0 } };
 
 	add(e, link, nothing, row);
 }
@@ -81,7 +86,7 @@ elements_read(struct elements *e, struct table *t)
 	struct element_row row = {
 		.seq = ELEMENT_NO_SEQ, .loss_udb = DB_NONE, .length_ukm = DB_NONE
 	};
-	struct field link = { NULL, 0 }, what[2] = { { "", 0 }, { "", 0 } };
+	struct field link = { NULL, 0 }, what[3] = { { "", 0 }, { "", 0 }, { "", 0 } };
 	int64_t count = 1, ways = 0;
 	int kind = KIND_UNKNOWN;
 
@@ -94,6 +99,8 @@ elements_read(struct elements *e, struct table *t)
 	get_db(t, LENGTH, &row.length_ukm);
 	get_text(t, CATEGORY, &what[0]);
 	get_text(t, ALLOWANCE, &what[1]);
+	if (kind == KIND_OTHER && field_is(what[1], open_link))
+		get_text(t, SITE, &what[2]);
 	get_num(t, WAVELENGTH, &row.wavelength_nm);
 	joint_reading(t, LOSS, &row.loss_udb);
 	get_num(t, SD, &row.sd_db);
@@ -209,7 +216,7 @@ elements_item(const struct elements *e, size_t first, double wavelength_nm)
 {
 	const struct element_row *r = &e->v[first], *best = NULL;
 	size_t end = elements_after(e, first);
-	struct field what, category;
+	struct field rest, category, allowance;
 
 	for (size_t i = first; i < end; i++) {
 		const struct element_row *have = &e->v[i];
@@ -220,10 +227,11 @@ elements_item(const struct elements *e, size_t first, double wavelength_nm)
 		    (have->wavelength_nm == 0 && best == NULL))
 			best = have;
 	}
-	what = ids_key(&e->whats, r->what);
-	category = field_cut(&what, '\t');
+	rest = ids_key(&e->whats, r->what);
+	category = field_cut(&rest, '\t');
+	allowance = field_cut(&rest, '\t');
 	return (struct budget_item){
-		.of = { (enum kind)r->kind, r->ways, what, category },
+		.of = { (enum kind)r->kind, r->ways, allowance, category },
 		.count = r->count,
 		.length_ukm = r->length_ukm,
 		.loss_udb = best != NULL ? best->loss_udb : DB_NONE,
@@ -277,11 +285,29 @@ elements_wavelengths(
 	return 0;
 }
 
+/* Whether it is the end of a link that is not whole; then this is said, with its site if that is known. */
+static bool
+name_open(struct bytes *unknown, const struct elements *e, const struct element_row *row,
+    const struct budget_item *item)
+{
+	struct field site = ids_key(&e->whats, row->what);
+
+	if (item->of.kind != KIND_OTHER || !field_is(item->of.name, open_link))
+		return false;
+	field_cut(&site, '\t');
+	field_cut(&site, '\t');
+	bytes_add_text(unknown, "the link is not whole");
+	if (site.n > 0)
+		bytes_add_text(unknown, " at ");
+	bytes_add_field(unknown, site);
+	return true;
+}
+
 /* What is not known of an element, in words; `place` counts the link's elements from 1. */
 static void
-name_unknown(struct bytes *unknown, const struct element_row *row, size_t place,
-    const struct budget_item *item, const struct allowances *allowances, enum budget_why why,
-    double wavelength_nm)
+name_unknown(struct bytes *unknown, const struct elements *e, const struct element_row *row,
+    size_t place, const struct budget_item *item, const struct allowances *allowances,
+    enum budget_why why, double wavelength_nm)
 {
 	static const char *const lacks[] = {
 		[BUDGET_NO_KIND] = "without kind",
@@ -295,6 +321,8 @@ name_unknown(struct bytes *unknown, const struct element_row *row, size_t place,
 	char nm[WAVELENGTHS_TEXT];
 
 	bytes_add_text(unknown, unknown->n > 0 ? "; " : "");
+	if (why == BUDGET_NO_NAME && name_open(unknown, e, row, item))
+		return;
 	if (row->seq != ELEMENT_NO_SEQ)
 		bytes_add_format(unknown, "seq %lld: ", (long long)row->seq);
 	else
@@ -382,7 +410,7 @@ elements_sum(const struct elements *e, size_t first, size_t end,
 			wanting = item.of;
 		else if (why != BUDGET_KNOWN && named++ < NAMED_MOST)
 			name_unknown(
-			    unknown, &e->v[i], place, &item, allowances, why, wavelength_nm);
+			    unknown, e, &e->v[i], place, &item, allowances, why, wavelength_nm);
 	}
 	if (named > NAMED_MOST)
 		bytes_add_format(unknown, "; and %zu more", named - NAMED_MOST);

@@ -43,7 +43,7 @@ struct element_row {
 
 struct elements {
 	struct ids links; /* in order of first appearance */
-	struct ids whats; /* category and allowance, joined by TAB */
+	struct ids whats; /* category, allowance and, of an open end, site, joined by TAB */
 	struct element_row *v;
 	size_t n, cap;
 	struct signal_part *parts; /* by element_row.row; NULL: nothing of it is known */

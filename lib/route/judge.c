@@ -230,12 +230,15 @@ say_legs(struct judge *j, uint32_t link, uint32_t cause)
 		}
 }
 
+/* Where a link is not whole: at its cause, if it runs to its end, else where it ends. */
 static uint32_t
-last_site(struct judge *j)
+open_site(struct judge *j, bool whole, uint32_t cause)
 {
 	const struct records *r = j->g->r;
 	const struct step *last;
 
+	if (whole && cause != FOUND_NONE && r->found.v[cause].site != FOUND_NONE)
+		return r->found.v[cause].site;
 	if (j->path.n == 0)
 		return HOLD_NO_TEXT;
 	last = &j->path.v[j->path.n - 1];
@@ -261,15 +264,18 @@ judge_link(struct judge *j, uint32_t link)
 	else if (cause != FOUND_NONE)
 		say_legs(j, link, cause);
 	if (!whole || cause != FOUND_NONE)
-		lay_open(j->lay, last_site(j));
+		lay_open(j->lay, open_site(j, whole, cause));
 }
 
 void
 judge_lay(struct judge *j, struct field name, bool open)
 {
+	uint32_t cause;
+
 	lay_link(j->lay, name);
-	if (lay_path(j, FOUND_NONE) != FOUND_NONE || open)
-		lay_open(j->lay, last_site(j));
+	cause = lay_path(j, FOUND_NONE);
+	if (open || cause != FOUND_NONE)
+		lay_open(j->lay, open_site(j, !open, cause));
 }
 
 /* --- links that keep apart ------------------------------------------------------------------- */
