@@ -290,9 +290,11 @@ finds() {
 
 @test "what a good loss proves is taken back: a wide cleave, a high estimate" {
 	table t 'joint cleave_a_deg est_db loss_nm loss_ab_db loss_ba_db loss_db' 'A 1.6 0.3 . . . .' \
-		'B 1.6 0.3 1550 0.02 0.02 0.02'
+		'B 1.6 0.3 1550 0.02 0.02 0.02' 'C 1.6 0.3 1550 0.02 0.02 .' 'D 1.6 0.3 1550 0.3 0.4 .' \
+		'E 1.6 0.3 1550 0.02 . .'
 	run --separate-stderr "$exe" t
-	finds '2 cleave_a_deg cleave-angle error' '2 est_db estimate error'
+	finds '2 cleave_a_deg cleave-angle error' '2 est_db estimate error' '5 loss_ab_db loss error' \
+		'6 cleave_a_deg cleave-angle error' '6 est_db estimate error'
 }
 
 @test "coatings, sleeves and heating as they are met" {
