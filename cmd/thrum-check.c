@@ -101,7 +101,6 @@ static const struct page page = {
 /* of the records, to be compared with a plan */
 static const char *const places[] = { "closure", "tray", "slot", "cable_a", "fibre_a", "toward_a",
 	"cable_b", "fibre_b", "toward_b" };
-
 enum { PLACES = sizeof places / sizeof places[0] };
 
 struct check {
@@ -177,9 +176,8 @@ read_rules(struct check *c)
 	joint_rules_start(&c->nights, &c->rules);
 	c->nights.limits = &c->limits;
 	c->nights.accept = joint_basis_of(c->o.accept);
-	c->nights.needed |= prog_has_input(&c->p, PLAN);
-	if (prog_has_input(&c->p, PLAN))
-		c->nights.plan = c->against.plan = &c->plan;
+	c->against.plan = prog_has_input(&c->p, PLAN) ? &c->plan : NULL;
+	c->nights.needed |= c->against.plan != NULL;
 	for (size_t i = 0; i < PLACES; i++)
 		c->places[i] = rules_reads(&c->rules, places[i]);
 	if (prog_bind(&c->p, RECORDS, c->rules.cols) != 0)
@@ -197,41 +195,43 @@ write_heads(struct check *c)
 		aside_head(c->aside, c->p.in[RECORDS].reader);
 }
 
-/* The present row against the plan. */
+/* The present row against the plan, of which the rules are told its row. */
 static void
 compare(struct check *c)
 {
 	const struct table *t = &c->p.in[RECORDS];
-	size_t joint = rules_subject(&c->rules);
-	struct field f[PLACES];
 	struct plan_record rec;
+	struct field f[PLACES];
+	size_t planned;
 
 	for (size_t i = 0; i < PLACES; i++)
 		f[i] = table_field(t, (int)c->places[i]);
 	rec = (struct plan_record){ table_field(t, 0), f[0], f[1], f[2],
 		{ { f[3], f[4], f[5] }, { f[6], f[7], f[8] } } };
-	plan_check_row(
-	    &c->against, &rec, joint, c->nights.is == NIGHT_NEWER, t->row.file, t->row.line);
+	planned = plan_find(&c->plan, &rec);
+	c->nights.planned = planned != PLAN_NONE ? &c->plan.rows[planned] : NULL;
+	if (c->nights.is != NIGHT_OLDER)
+		plan_check_row(&c->against, &rec, rules_subject(&c->rules),
+		    c->nights.is == NIGHT_NEWER, t->row.file, t->row.line);
 }
 
 static void
 one_row(struct check *c)
 {
-	const struct table *records = &c->p.in[RECORDS];
-	const struct row *row = &records->row;
+	const struct row *row = &c->p.in[RECORDS].row;
 
 	c->rows++;
 	c->bad = false;
 	c->why.n = 0;
 	joint_rules_row(&c->rules);
-	if (c->against.plan != NULL && c->nights.is != NIGHT_OLDER)
+	if (c->against.plan != NULL && row->fault == ROW_FINE)
 		compare(c);
 	rules_row(&c->rules);
 	if (!c->o.pass || !c->bad)
 		return;
 	if (row->fault == ROW_LONG)
 		findings_why_extra(&c->why, row);
-	aside_row(c->aside, records->reader, row, &c->why);
+	aside_row(c->aside, c->p.in[RECORDS].reader, row, &c->why);
 	prog_drop(&c->p);
 }
 

@@ -387,6 +387,20 @@ against() {
 	[[ ${lines[1]} = *'at most 0.010'* ]]
 }
 
+@test "--plan: a joint is judged as of the plan's kind, and of its ribbon" {
+	table plan.tsv 'joint closure kind ribbon_a cable_a fibre_a cable_b fibre_b' 'A x . R1 k 1 m 1' \
+		'B x mechanical . k 2 m 2' 'C x . . k 3 m 3' '. x mechanical . k 4 m 4' 'E x mechanical . k 5 m 5'
+	table t 'joint closure kind cable_a fibre_a cable_b fibre_b loss_nm loss_ab_db loss_ba_db loss_db' \
+		'A x . k 1 m 1 1550 0.15 0.15 0.15' 'B x . k 2 m 2 1550 0.2 0.2 0.2' \
+		'C x . k 3 m 3 1550 0.15 0.15 0.15' '. x . k 4 m 4 1550 0.2 0.2 0.2' \
+		'E x fusion k 5 m 5 1550 0.2 0.2 0.2'
+	run --separate-stderr "$exe" --plan plan.tsv t
+	[ "$(awk -F '\t' '$5 == "loss" { print $2 }' <<<"$output")" = "$(printf '%s\n' 4 6)" ]
+	run --separate-stderr "$bin/thrum-closure" --plan plan.tsv t
+	has passed 3
+	has failed 2
+}
+
 @test "--summary: one row a rule, how often, where first" {
 	table t 'joint cleave_a_deg est_db' 'A 1.6 0.5' 'B 1.7 0.02' 'C 0.7 0.02'
 	run --separate-stderr -1 "$exe" --summary t

@@ -558,17 +558,6 @@ best_loss(const struct rules *rs, const struct rule_check *c, size_t last, int64
 	return has[LOSS_AB] == has[LOSS_BA] ? JOINT_TWO_WAY : JOINT_ONE_WAY;
 }
 
-static int64_t
-planned_limit(const struct rules *rs, const struct rule_check *c)
-{
-	const struct joint_rules *trade = rs->trade;
-	struct plan_record rec = { .joint = rules_subject_name(rs),
-		.closure = rules_cell(rs, c, CLOSURE) };
-	size_t row = trade->plan != NULL ? plan_find(trade->plan, &rec) : PLAN_NONE;
-
-	return row != PLAN_NONE ? trade->plan->rows[row].limit_udb : DB_NONE;
-}
-
 /* What is enough to judge the row; accept: its own field. */
 static enum joint_basis
 accepted(const struct joint_rules *trade, struct field accept)
@@ -624,7 +613,9 @@ judge_limit(struct rules *rs, struct rule_check *c)
 		return;
 	num_parse(rules_cell(rs, c, NM), &is.nm);
 	is.accept = accepted(trade, rules_cell(rs, c, ACCEPT));
-	is.planned_udb = planned_limit(rs, c);
+	is.planned_udb = DB_NONE;
+	if (trade->planned != NULL)
+		limit_plan(&is, trade->planned);
 	limit_judge(trade->limits, &is, &limit);
 	if (!limit.accepted || limit.each_udb == DB_NONE || loss_udb <= limit.each_udb)
 		return;

@@ -43,8 +43,8 @@ struct joint_rules {
 	size_t attempt, shift, stands, made_at; /* among rules.cols */
 	uint32_t *attempts; /* for each subject how many attempts counted so far */
 	size_t cap;
-	const struct limits *limits; /* of the kind limit; NULL: it finds nothing */
-	struct plan *plan;           /* NULL: none */
+	const struct limits *limits;    /* of the kind limit; NULL: it finds nothing */
+	const struct plan_row *planned; /* of the present row; NULL: none */
 	enum joint_basis accept;
 	bool needed;      /* a rule or the plan asks what counts: a joint takes 70 bytes then */
 	uint32_t of_row;  /* which of these the present row is of; 0: of none that counts */

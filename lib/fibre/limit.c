@@ -87,6 +87,15 @@ find(const struct limits *l, const struct limit_case *c, enum joint_basis basis)
 }
 
 void
+limit_plan(struct limit_case *c, const struct plan_row *row)
+{
+	c->planned_udb = row->limit_udb;
+	c->ribbon |= row->ribbon;
+	if (c->kind.n == 0)
+		c->kind = row->kind;
+}
+
+void
 limit_judge(const struct limits *l, const struct limit_case *c, struct limit *limit)
 {
 	const struct limit *row = find(l, c, c->basis);

@@ -19,6 +19,7 @@
 
 #include "base/db.h"
 #include "fibre/joint.h"
+#include "fibre/plan.h"
 #include "table/hold.h"
 
 extern const struct blob limits_tsv;
@@ -58,6 +59,12 @@ int limits_load(struct limits *l, struct table *t);
 
 /* One limit for all joints, of any kind, as two-way limit. */
 void limits_one(struct limits *l, int64_t each_udb);
+
+/*
+ * What the joint's row of the plan adds to a case: its limit, its kind where none is recorded, and that
+ * it is of a ribbon.
+ */
+void limit_plan(struct limit_case *c, const struct plan_row *row);
 
 /*
  * The limit of a case: the plan's, then that of the most specific row: of those that fit the one with

@@ -62,12 +62,11 @@ tally_start(struct tally *t, const struct limits *limits, const struct plan *pla
 static uint32_t
 kind_of(struct tally *t, const struct tally_row *row)
 {
-	const struct plan_row *plan = row->plan != PLAN_NONE ? &t->plan->rows[row->plan] : NULL;
 	struct limit_case is = { .kind = row->kind,
 		.closure = row->closure,
-		.ribbon = row->ribbon || (plan != NULL && plan->ribbon),
+		.ribbon = row->ribbon,
 		.accept = row->accept > t->accept ? row->accept : t->accept,
-		.planned_udb = plan != NULL ? plan->limit_udb : DB_NONE };
+		.planned_udb = DB_NONE };
 	struct {
 		int64_t planned_udb;
 		char ribbon, accept;
@@ -76,8 +75,8 @@ kind_of(struct tally *t, const struct tally_row *row)
 	bool fresh;
 	size_t id;
 
-	if (is.kind.n == 0 && plan != NULL)
-		is.kind = plan->kind;
+	if (row->plan != PLAN_NONE)
+		limit_plan(&is, &t->plan->rows[row->plan]);
 	memset(&rest, 0, sizeof rest); /* the bytes between are part of the key */
 	rest.planned_udb = is.planned_udb;
 	rest.ribbon = is.ribbon;
