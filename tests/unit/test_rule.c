@@ -381,7 +381,7 @@ refuses_wrong_rules(void)
 	refused("r\terror\tzzzzzz\ta",
 	    "rules:2: column 'kind': no such kind of rule; there are present number whole time "
 	    "word pattern plain unique together order mean colour tube not-itself fibre-once slot-once "
-	    "attempts one-stands agree copied limit step: 'zzzzzz'");
+	    "attempts one-stands last-stands agree copied limit gain step: 'zzzzzz'");
 	refused("r\terror\t\ta", "rules:2: column 'kind': no kind: ''");
 	refused("\terror\tpresent\ta", "rules:2: column 'rule': no name: ''");
 	refused(
