@@ -1,7 +1,7 @@
 #!/usr/bin/env bats
 # The names of columns: one list, by which a slip of the hand in a side table is found.
-bats_require_minimum_version 1.5.0
 # shellcheck disable=SC2154 # bats sets stderr
+bats_require_minimum_version 1.5.0
 
 setup() {
 	export LC_ALL=C

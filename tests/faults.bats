@@ -1,5 +1,6 @@
 #!/usr/bin/env bats
 # Each allocation and each call of the system fails in turn, in every program (tests/faults).
+# shellcheck disable=SC2154 # begin sets bin
 
 load program
 

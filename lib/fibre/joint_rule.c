@@ -174,7 +174,6 @@ judge_fibre_once(struct rules *rs, struct rule_check *c)
 
 	if (joint == SIZE_MAX || !counts(rs, &anew))
 		return;
-	m = rules_memory(c, joint + 1, sizeof *m);
 	for (size_t side = 0; side < 2; side++) {
 		struct field key[3] = { number_at(rs, c, 0), number_at(rs, c, 1 + 3 * side),
 			number_at(rs, c, 2 + 3 * side) };

@@ -247,8 +247,11 @@ take_month(struct field *f, const struct field *months, int *month)
 {
 	struct field usual[DATE_MONTHS], best = *f;
 
-	if (months == NULL && date_months_read(field_of(date_months_usual), usual))
+	if (months == NULL) {
+		if (!date_months_read(field_of(date_months_usual), usual))
+			return false;
 		months = usual;
+	}
 	for (int i = 0; i < DATE_MONTHS; i++) {
 		struct field rest = *f;
 

@@ -241,6 +241,7 @@ read_order(struct map_reader *r, struct field name, struct colour_order **order)
 		return 0;
 	*order = region_get(&r->map->text, sizeof **order);
 	if (colour_order_read(*order, name, &err) == 0) {
+		/* NOLINTNEXTLINE(bugprone-sizeof-expression): a list of pointers */
 		*ADD(r->map->orders) = *order;
 		return 0;
 	}
@@ -447,7 +448,7 @@ read_wide(struct map_reader *r)
 	struct map *m = r->map;
 	struct field rest = map_keep(r, r->at[MAP_FROM]), count = rest;
 	struct map_rule *rule;
-	uint64_t first, last;
+	uint64_t first = 0, last = 0;
 	size_t n = 0;
 
 	if (check_new_name(r) != 0 || wants(r, MAP_FROM, "rule without columns in 'from'") != 0)
@@ -468,9 +469,9 @@ read_wide(struct map_reader *r)
 	rule = add_rule(r, &m->wides);
 	rule->each = region_get(&m->text, n * sizeof *rule->each);
 	for (size_t i = 0; i < n; i++) {
+		unsigned long long at = first + i;
 		char place[24];
-		int length =
-		    snprintf(place, sizeof place, "#%llu", (unsigned long long)(first + i));
+		int length = snprintf(place, sizeof place, "#%llu", at);
 
 		rule->each[i] = last > 0 ? map_keep(r, (struct field){ place, (size_t)length })
 					 : map_next_source(&rest, " | ");

@@ -269,12 +269,12 @@ class_of(double kept, const double classes[MATCH_LOOKS])
 	uint8_t best = 0;
 	double x = log(kept / (1 - kept)), least = INFINITY;
 
-	for (uint8_t k = 0; k < MATCH_LOOKS; k++) {
+	for (int k = 0; k < MATCH_LOOKS; k++) {
 		double far = fabs(x - log(classes[k] / (1 - classes[k])));
 
 		if (far < least) {
 			least = far;
-			best = k;
+			best = (uint8_t)k;
 		}
 	}
 	return best;
@@ -469,7 +469,7 @@ by_size(const void *pa, const void *pb)
 static double
 pace_of(const struct match_stream *s)
 {
-	int64_t *gaps = mem_zeroed(s->n + 1, sizeof *gaps);
+	int64_t *gaps = mem_zeroed(s->n + 1, sizeof *gaps), *middle;
 	double pace_s = 600;
 	size_t n = 0;
 
@@ -477,8 +477,9 @@ pace_of(const struct match_stream *s)
 		if (s->seen[i].missing == 0 && s->seen[i].gap_s > 0 && s->seen[i].gap_s < 3 * 3600)
 			gaps[n++] = s->seen[i].gap_s;
 	qsort(gaps, n, sizeof *gaps, by_size);
+	middle = gaps + n / 2;
 	if (n > 4)
-		pace_s = (double)gaps[n / 2];
+		pace_s = (double)*middle;
 	free(gaps);
 	return pace_s;
 }

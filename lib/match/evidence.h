@@ -15,7 +15,7 @@ struct match_visit {
 	uint32_t machine, closure, tray; /* of the plan; tray: MATCH_NONE if it is not known */
 	struct when from, to;
 	bool ends;  /* to is known */
-	int8_t dir; /* enum match_dir, or -1 */
+	int dir;    /* enum match_dir, or -1 */
 };
 
 struct match_answer {

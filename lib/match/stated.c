@@ -68,7 +68,7 @@ match_visit_add(struct match_stated *s, struct table *t, const struct match_arcs
 	if (v.ends && when_order(&v.to, &v.from) < 0)
 		table_fail(t, VISIT_TO, "before from_at");
 	if (get_word(t, VISIT_ORDER, &dir))
-		v.dir = (int8_t)dir;
+		v.dir = dir;
 	if (v.machine == MATCH_NONE)
 		return;
 	s->visits = mem_grow(s->visits, &s->cap_visits, s->nvisits + 1, sizeof *s->visits);

@@ -181,8 +181,8 @@ refuse_slips(struct rules *rs)
 int
 rules_bind(struct rules *rs, struct table *table)
 {
-	enum fixed fixed[TERMS_MOST];
-	uint64_t open[TERMS_MOST];
+	enum fixed fixed[TERMS_MOST] = { NEVER };
+	uint64_t open[TERMS_MOST] = { 0 };
 
 	rs->table = table;
 	if (refuse_slips(rs) != 0)
