@@ -14,8 +14,8 @@ enum match_said { MATCH_SAID_JOINT, MATCH_SAID_RETRY, MATCH_SAID_PRACTICE, MATCH
 struct match_visit {
 	uint32_t machine, closure, tray; /* of the plan; tray: MATCH_NONE if it is not known */
 	struct when from, to;
-	bool ends;  /* to is known */
-	int dir;    /* enum match_dir, or -1 */
+	bool ends; /* to is known */
+	int dir;   /* enum match_dir, or -1 */
 };
 
 struct match_answer {
