@@ -186,6 +186,16 @@ want(struct guess *g, struct field name)
 	return 1;
 }
 
+static void
+forget_names(struct guess *g)
+{
+	free(g->wanted.names);
+	free(g->times);
+	g->wanted.names = NULL;
+	g->times = NULL;
+	g->wanted.n = g->cap_names = g->cap_times = 0;
+}
+
 /* The string in quotes at the start of *text, taken. */
 static struct field
 take_quoted(struct field *text)
@@ -244,7 +254,7 @@ find_block_labels(struct guess *g, struct field text)
 	}
 	if (again > 0 && labels * 10 >= lines * 8)
 		return true;
-	g->wanted.n = 0;
+	forget_names(g);
 	return false;
 }
 
@@ -454,8 +464,7 @@ guess_free(struct guess *g)
 {
 	bytes_free(&g->text);
 	region_free(&g->kept);
-	free(g->wanted.names);
+	forget_names(g);
 	free(g->wanted.places);
 	free(g->headings);
-	free(g->times);
 }

@@ -107,6 +107,8 @@ def run(args, fault=None, log=None):
 def judge(fault, sound, got):
     """What is wrong with this run, or None."""
     status, stdout, messages, outputs, others = got
+    if b"Sanitizer: CHECK failed: sanitizer_" in messages:
+        return None  # the sanitizer's own start of a thread had no memory: nothing of the program's
     if status not in (0, 1, 2):
         return f"ended with {status}"
     if others and not (fault.startswith("unlink") and all(name.endswith("~") for name in others)):
