@@ -63,6 +63,9 @@ needs() {
 		needs lint
 		echo "musl-gcc musl-tools"
 		echo "valgrind valgrind"
+		echo "chromium chromium"
+		echo "xmllint libxml2-utils"
+		echo "rsvg-convert librsvg2-bin"
 		;;
 	bench)
 		needs build
