@@ -31,6 +31,8 @@ printf '\nFaults found in the records:\n'
 columns joint,level,file,line,says faults.tsv
 printf '\nClosures:\n'
 columns closure,planned,joints,failed,missing,amiss,mean_db,max_db,verdict closures.tsv
+printf '\nWhere fibres do not go as planned:\n'
+columns finding,joint,link,site,rule,found,wanted,because --where level=error astray.tsv
 printf '\nLinks:\n'
 columns link,stat_db,tested_ab_db,tested_ba_db,allowed_db,margin_db,verdict,says budgets.tsv
 printf '\nThe archive, one pack a night:\n  $ thrum-unpack --list joints.tsv.gz\n'
@@ -49,6 +51,7 @@ The tables of this night are in $night:
   questions                                      which arcs a person should tell
   ribbons, ribbons-left                          the same of a ribbon machine
   faults                                         what is wrong in the records
+  elements, astray                               what lies along each link, and what is wrong there
   closures, budgets, expected                    closures, links, and what joints should lose
   joints.tsv.gz                                  the archive
 END

@@ -62,9 +62,15 @@ judge thrum-closure --accept estimate --plan plan.tsv --faults faults.tsv -o clo
 # What each joint should lose, by its fibres' categories.
 judge thrum-mfd --wavelength 1550 -o expected.tsv "$@"
 
-# Whether each link is within its budget, and what the tests say to that.
+# Where each fibre goes, by the joints that were made: does every link run from its port to its port,
+# and what lies along it? What is wrong names its cause.
+judge thrum-route --plan plan.tsv --spans "$samples/spans.tsv" --ports "$samples/ports.tsv" \
+	--splitters "$samples/splitters.tsv" --links "$samples/links.tsv" \
+	--findings astray.tsv -o elements.tsv "$@"
+
+# Whether each link is within its budget as it was joined, and what the tests say to that.
 judge thrum-budget --wavelength 1550 --links "$samples/links.tsv" --tests "$samples/tests.tsv" \
-	-o budgets.tsv "$samples/elements.tsv"
+	-o budgets.tsv elements.tsv
 
 # For ever: a pack of each night, and all of them joined; is the whole sound?
 thrum-pack --name joints --night 2026-03-11 --by nightly.sh -o night1.tsv.gz night1.tsv

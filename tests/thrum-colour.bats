@@ -106,7 +106,7 @@ setup() {
 	sed 1q there | grep -q 'tube_b	colour_b'
 	gives 0 --spans "$samples/spans.tsv" --number there
 	[ "$output" = "$(cat there)" ]
-	awk -F '\t' -v OFS='\t' '{ if (NR > 1) $6 = $8 = ""; print }' there >blank
+	awk -F '\t' -v OFS='\t' '{ if (NR > 1) $6 = $10 = ""; print }' there >blank
 	gives 0 --spans "$samples/spans.tsv" --number blank
 	[ "$output" = "$(cat there)" ]
 }

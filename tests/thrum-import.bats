@@ -1190,6 +1190,7 @@ pick() {
 	samples=$BATS_TEST_DIRNAME/../samples
 	"$bin/thrum-import" -m "$samples/exports/quoinmere.map.tsv" -o got "$samples/exports/quoinmere.csv"
 	grep -v '"' "$samples/exports/quoinmere.csv" | tr , '\t' >want
-	grep -v , got | diff -u want -
+	# but for the two columns that its map adds
+	grep -v , got | cut -f -38 | diff -u want -
 	[ "$(wc -l <want)" -gt 45 ]
 }

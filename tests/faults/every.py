@@ -38,7 +38,7 @@ def jobs():
     plan = head("samples/plan.tsv", "in/plan", 60)
     csv = head("samples/exports/larkrope.csv", "in/csv", 24)
     mfd = head("tests/common/thrum-mfd.tsv", "in/mfd")
-    elements = head("samples/elements.tsv", "in/elements")
+    elements = head("tests/night/elements.tsv", "in/elements")
     map_ = os.path.join(SOURCE, "samples/exports/larkrope.map.tsv")
     pack, cut = os.path.abspath("in/pack"), os.path.abspath("in/cut")
     for name, option in (("rules", "check"), ("limits", "closure"), ("allowances", "budget")):
