@@ -213,6 +213,12 @@ finds() {
 	done
 }
 
+@test "joints are counted by all the digits of the first one's name" {
+	table in "$head joint" 'B ab 1-3 bc 1-3 J-99999999999999999998' 'B ab 4-5 bc 4-5 X-099' 'B ab 6-7 bc 6-7 1-9'
+	gives 0 in
+	has joint J-99999999999999999998 J-99999999999999999999 J-100000000000000000000 X-099 X-100 1-9 1-10
+}
+
 # --- what changed --------------------------------------------------------------------------------
 
 changes='change	joint	closure	cable_a	fibre_a	toward_a	column	was	now'
@@ -235,7 +241,7 @@ changes='change	joint	closure	cable_a	fibre_a	toward_a	column	was	now'
 
 @test "--was: columns that one plan lacks are not compared; rows of one fibre go by their order" {
 	table in "$head" 'B ab 1-2 bc 1-2'
-	"$exe" in | cut -f 1-8 >old
+	"$exe" in | cut -f 1-9 >old
 	gives 0 --was old in
 	says "$changes"
 	table in "$head" 'B ab 1,1 bc 1-2'
@@ -246,10 +252,14 @@ changes='change	joint	closure	cable_a	fibre_a	toward_a	column	was	now'
 	table in "$head" 'B ab 1,1,1 bc 1-3'
 	run --separate-stderr -1 "$exe" --was old in
 	says "$changes" 'added	B:ab:1	B	ab	1				'
-	table old 'joint closure' 'X-1 B'
+}
+
+@test "--was refuses a table that is no plan" {
 	table in "$head" 'B ab 1 bc 1'
-	gives 0 --was old in
-	says "$changes" 'added	B:ab:1	B	ab	1				' 'removed	X-1	B						'
+	refused "in:1: no column 'fibre_a': is it 'fibres_a'?" --was in in
+	cp "$samples/night1.tsv" joints
+	run --separate-stderr -2 "$exe" --was joints in
+	[[ $stderr = "thrum-plan: joints:1: no column 'state'"* ]]
 }
 
 # --- what is refused -----------------------------------------------------------------------------

@@ -12,21 +12,22 @@ enum { JOIN, EXPRESS, PARKED, DEAD };
 
 /* --- the tables ------------------------------------------------------------------------------ */
 
-#define SCHEDULE_COLS(role)                                                                        \
+/* key: of those by which a table is known as a plan */
+#define SCHEDULE_COLS(role, key)                                                                   \
 	{                                                                                          \
 		[SCHEDULE_JOINT] = { "joint", role, COL_TEXT },                                    \
-		[SCHEDULE_CLOSURE] = { "closure", role, COL_TEXT },                                \
+		[SCHEDULE_CLOSURE] = { "closure", key, COL_TEXT },                                 \
 		[SCHEDULE_TRAY] = { "tray", role, COL_TEXT },                                      \
 		[SCHEDULE_SLOT] = { "slot", role, COL_TEXT },                                      \
-		[SCHEDULE_CABLE_A] = { "cable_a", role, COL_TEXT },                                \
-		[SCHEDULE_FIBRE_A] = { "fibre_a", role, COL_TEXT },                                \
+		[SCHEDULE_CABLE_A] = { "cable_a", key, COL_TEXT },                                 \
+		[SCHEDULE_FIBRE_A] = { "fibre_a", key, COL_TEXT },                                 \
 		[SCHEDULE_TOWARD_A] = { "toward_a", role, COL_TEXT },                              \
 		[SCHEDULE_SECTION_A] = { "section_a", role, COL_TEXT },                            \
 		[SCHEDULE_CABLE_B] = { "cable_b", role, COL_TEXT },                                \
 		[SCHEDULE_FIBRE_B] = { "fibre_b", role, COL_TEXT },                                \
 		[SCHEDULE_TOWARD_B] = { "toward_b", role, COL_TEXT },                              \
 		[SCHEDULE_SECTION_B] = { "section_b", role, COL_TEXT },                            \
-		[SCHEDULE_STATE] = { "state", role, COL_TEXT },                                    \
+		[SCHEDULE_STATE] = { "state", key, COL_TEXT },                                     \
 		[SCHEDULE_KIND] = { "kind", role, COL_TEXT },                                      \
 		[SCHEDULE_POLISH_A] = { "polish_a", role, COL_TEXT },                              \
 		[SCHEDULE_POLISH_B] = { "polish_b", role, COL_TEXT },                              \
@@ -41,8 +42,8 @@ enum { JOIN, EXPRESS, PARKED, DEAD };
 		[SCHEDULE_LIMIT] = { "limit_db", role, COL_TEXT }, { NULL },                       \
 	}
 
-const struct col plan_out_cols[] = SCHEDULE_COLS(COL_OUT);
-const struct col plan_was_cols[] = SCHEDULE_COLS(COL_MAY);
+const struct col plan_out_cols[] = SCHEDULE_COLS(COL_OUT, COL_OUT);
+const struct col plan_was_cols[] = SCHEDULE_COLS(COL_MAY, COL_NEED);
 
 enum {
 	JOINT,
@@ -461,6 +462,10 @@ check_lengths(struct schedule *s)
 		table_fail(s->rows, FIBRES_A, "no fibres");
 	s->n = a > b ? a : b;
 	s->i = 0;
+	s->fibres += s->n;
+	if (s->fibres > SCHEDULE_MOST)
+		table_fail(s->rows, FIBRES_A,
+		    "more than 10000000 fibres up to here: give the closures in parts");
 }
 
 bool
@@ -547,9 +552,27 @@ digits_behind(struct field name)
 {
 	size_t n = 0;
 
-	while (n < name.n && n < 15 && num_is_digit(name.p[name.n - 1 - n]))
+	while (n < name.n && num_is_digit(name.p[name.n - 1 - n]))
 		n++;
 	return n;
+}
+
+/* Adds a name whose last digits are counted up by so much: J-099 and 1 are J-100, J-99 and 1 too. */
+static void
+add_counted(struct bytes *b, struct field name, size_t digits, size_t by)
+{
+	size_t first = name.n - digits, carry = by;
+
+	for (size_t i = name.n; i-- > first;)
+		carry = (carry + (size_t)(name.p[i] - '0')) / 10;
+	bytes_add(b, name.p, first);
+	if (carry > 0)
+		bytes_add_format(b, "%zu", carry);
+	bytes_add(b, name.p + first, digits);
+	for (size_t i = b->n, carried = by; i-- > b->n - digits; carried /= 10) {
+		carried += (size_t)(b->p[i] - '0');
+		b->p[i] = (char)('0' + carried % 10);
+	}
 }
 
 /*
@@ -565,7 +588,6 @@ name_joint(struct schedule *s)
 	const struct schedule_side *x = &s->side[side];
 	const struct schedule_place *before;
 	struct field name;
-	int64_t number = 0;
 
 	b->n = 0;
 	if (s->state != JOIN)
@@ -574,12 +596,7 @@ name_joint(struct schedule *s)
 		report(s, JOINT, "joint-name", s->first_joint,
 		    "no number at its end, by which the other joints of the row could be counted");
 	if (s->first_joint.n > 0 && (digits > 0 || s->i == 0)) {
-		name = (struct field){ s->first_joint.p + s->first_joint.n - digits, digits };
-		num_whole(name, &number);
-		number += (int64_t)s->i;
-		bytes_add(b, s->first_joint.p, s->first_joint.n - digits);
-		if (digits > 0)
-			bytes_add_format(b, "%0*lld", (int)digits, (long long)number);
+		add_counted(b, s->first_joint, digits, s->i);
 	} else {
 		bytes_add_list(b, (struct field[]){ s->closure, x->name }, 2, ':');
 		bytes_add_format(b, ":%lld", (long long)x->fibres.v[s->i]);

@@ -13,7 +13,7 @@
  * joint-name, slot-twice, tray-full, closure-full, ribbon-split, cable-unknown, site-unknown, not-met,
  * toward-missing, colour-unknown.
  *
- * Memory: about 200 bytes a fibre, for what is used already.
+ * Memory: about 300 bytes a fibre, for what is used already; more than SCHEDULE_MOST fibres are trouble.
  */
 #ifndef THRUM_FIBRE_SCHEDULE_H
 #define THRUM_FIBRE_SCHEDULE_H
@@ -60,6 +60,8 @@ extern const struct col schedule_cols[];      /* of a schedule */
 extern const struct col schedule_site_cols[]; /* of a table of sites, which is held */
 extern const int schedule_site_key[];
 
+enum { SCHEDULE_MOST = 10000000 }; /* fibres in one run */
+
 struct schedule {
 	/* set by the caller; a table that is all zero was not named */
 	struct table *rows, *spans, *sites, *categories;
@@ -82,6 +84,7 @@ struct schedule {
 	bool tray_counts;                         /* the tray is a number */
 	bool full;                                /* tray-full or closure-full was said */
 	size_t i, n;                              /* the present fibre of the row, of how many */
+	size_t fibres;                            /* of all rows so far */
 	struct schedule_used {
 		struct ids ids;
 		struct schedule_place {

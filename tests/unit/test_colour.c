@@ -1,6 +1,7 @@
-/* colours of fibres and tubes by their numbers, and back; lists of fibres */
+/* colours of fibres and tubes by their numbers, and back; lists of fibres, and how many a schedule may have */
 #include "fibre/cable.h"
 #include "fibre/numbers.h"
+#include "fibre/schedule.h"
 
 #include "check.h"
 
@@ -326,6 +327,35 @@ lists_count_as_they_are_written(void)
 	bytes_free(&b);
 }
 
+/* rows alone cost nothing: it is fibres that are held */
+static void
+a_schedule_has_an_end(void)
+{
+	struct book k;
+	struct table rows;
+	struct bytes text = { NULL, 0, 0 };
+	struct schedule s = {
+		.rows = &rows, .spans = &k.spans, .sites = &k.spans, .cables = &k.cables
+	};
+	int n = 0;
+
+	book_open(&k, NULL, &(struct cable_usual)CABLE_USUAL);
+	bytes_add_text(&text, "closure\tcable_a\tfibres_a\tcable_b\tfibres_b\n");
+	for (int i = 0; i < 102; i++)
+		bytes_add_text(&text, "C\ta\t1-100000\tb\t100000-1\n");
+	table_open_reader(
+	    &rows, schedule_cols, reader_memory("s", bytes_field(&text), &k.err), NULL, &k.err);
+	while (table_next(&rows) && schedule_row(&s))
+		n++;
+	CHECK(n == SCHEDULE_MOST / 100000, "%d rows", n);
+	CHECK(strstr(k.err.text, "s:102: column 'fibres_a': more than 10000000 fibres") != NULL,
+	    "%s", k.err.text);
+	schedule_free(&s);
+	table_close(&rows);
+	bytes_free(&text);
+	book_close(&k);
+}
+
 int
 main(void)
 {
@@ -337,5 +367,6 @@ main(void)
 	RUN(cables_have_their_own_orders);
 	RUN(sections_of_a_cable_agree);
 	RUN(lists_count_as_they_are_written);
+	RUN(a_schedule_has_an_end);
 	return check_done();
 }
