@@ -4,8 +4,7 @@
  */
 #include <inttypes.h>
 
-#include "base/num.h"
-#include "route/judge.h"
+#include "route/ask.h"
 #include "table/prog.h"
 
 struct opts {
@@ -59,6 +58,7 @@ struct run {
 	struct joined g;
 	struct lay lay;
 	struct judge judge;
+	bool asks; /* one question, in place of all links */
 	bool against;
 };
 
@@ -68,6 +68,7 @@ load_sides(struct run *run)
 	struct table *in = run->p.in;
 	struct records *r = &run->r;
 
+	run->asks = run->o.between.n > 0 || run->o.through != NULL;
 	if (run->o.between.n > 0 && (run->o.between.n != 2 || run->o.through != NULL))
 		return err_set(
 		    &run->p.err, "--between: two ports, SITE:PORT,SITE:PORT, and no --through");
@@ -77,121 +78,38 @@ load_sides(struct run *run)
 	return records_plan(r, &in[PLAN]);
 }
 
-/* The two sides of the last colon of an option's value; their numbers as texts. 0, or -1 with err set. */
+/* One question. 0, or -1 with err set. */
 static int
-cut_name(
-    struct run *run, const char *option, struct field value, uint32_t *name, struct field *rest)
+answer(struct run *run)
 {
-	char shown[ERR_SHOWN];
-	size_t colon = value.n, found;
+	const struct field *ports = run->o.between.v;
+	int whole = run->o.through != NULL
+			? ask_through(&run->judge, field_of(run->o.through), &run->p.err)
+			: ask_between(&run->judge, ports[0], ports[1], &run->p.err);
 
-	while (colon > 0 && value.p[colon - 1] != ':')
-		colon--;
-	if (colon == 0)
-		return err_set(
-		    &run->p.err, "%s: no colon: '%s'", option, err_show(shown, value.p, value.n));
-	found = ids_find_one(run->r.texts, (struct field){ value.p, colon - 1 });
-	*rest = (struct field){ value.p + colon, value.n - colon };
-	*name = found == SIZE_MAX ? HOLD_NO_TEXT : (uint32_t)found;
-	return 0;
-}
-
-/* The port that is called so; 0, or -1 with err set. */
-static int
-find_port(struct run *run, struct field value, uint32_t *port)
-{
-	struct records *r = &run->r;
-	char shown[ERR_SHOWN];
-	struct field name = { NULL, 0 };
-	uint32_t site = HOLD_NO_TEXT;
-
-	if (cut_name(run, "--between", value, &site, &name) != 0)
-		return -1;
-	for (*port = 0; *port < r->ports_n; (*port)++)
-		if (r->ports[*port].site == site &&
-		    field_same(ids_key(r->texts, r->ports[*port].port), name))
-			return 0;
-	return err_set(
-	    &run->p.err, "--between: no such port: '%s'", err_show(shown, value.p, value.n));
-}
-
-/* What the path is called: by the link of its port, else by what was asked. */
-static struct field
-name_path(const struct run *run, uint32_t port, struct field asked)
-{
-	uint32_t link = port != RECORD_NONE ? run->r.ports[port].link : RECORD_NONE;
-
-	return link != RECORD_NONE ? ids_key(&run->r.link_names, link) : asked;
-}
-
-static int
-answer_between(struct run *run)
-{
-	const struct field *ask = run->o.between.v;
-	struct judge *j = &run->judge;
-	uint32_t port[2];
-	bool whole;
-
-	for (int k = 0; k < 2; k++)
-		if (find_port(run, ask[k], &port[k]) != 0)
-			return -1;
-	whole = walk_ports(&run->g, port[0], port[1], &j->path, &j->back);
-	judge_lay(j, name_path(run, port[0], ask[0]), !whole);
-	if (!whole)
-		prog_say(&run->p, "%.*s: not joined to %.*s", (int)ask[0].n, ask[0].p,
-		    (int)ask[1].n, ask[1].p);
-	run->against = !whole;
-	return 0;
-}
-
-static int
-answer_through(struct run *run)
-{
-	struct records *r = &run->r;
-	struct judge *j = &run->judge;
-	struct field fibre = { NULL, 0 };
-	int64_t number = 0;
-	uint32_t cable = HOLD_NO_TEXT, at = END_NONE;
-	bool whole;
-
-	if (cut_name(run, "--through", field_of(run->o.through), &cable, &fibre) != 0)
-		return -1;
-	if (cable < r->net.texts_n)
-		at = r->net.of_cable[cable];
-	if (at == END_NONE || num_whole(fibre, &number) != 0 || number < 1 ||
-	    number > r->net.v[at].fibres)
-		return err_set(&run->p.err, "--through: no such fibre: '%s'", run->o.through);
-	walk_through(&run->g, r->net.v[at].first + 2 * ((uint32_t)number - 1), &j->path, &j->back);
-	whole = j->path.stop == STOP_PORT && j->path.v[0].what == STEP_PORT;
-	judge_lay(j,
-	    name_path(run, j->path.v[0].what == STEP_PORT ? j->path.v[0].number : RECORD_NONE,
-		field_of(run->o.through)),
-	    !whole);
-	run->against = !whole;
-	return 0;
+	if (whole == 0 && run->o.through == NULL)
+		prog_say(&run->p, "%.*s: not joined to %.*s", (int)ports[0].n, ports[0].p,
+		    (int)ports[1].n, ports[1].p);
+	run->against = whole == 0;
+	return whole < 0 ? -1 : 0;
 }
 
 static void
 route_all(struct run *run)
 {
 	struct prog *p = &run->p;
-	int status = 0;
 
 	if (joined_make(&run->g, &run->r, &p->err) != 0)
 		return;
 	lay_begin(&run->lay, &run->g, &p->in[SPANS], &p->out[ELEMENTS]);
 	judge_begin(&run->judge, &run->g, &run->lay);
-	if (run->o.between.n > 0)
-		status = answer_between(run);
-	else if (run->o.through != NULL)
-		status = answer_through(run);
-	else
+	if (!run->asks)
 		judge_links(&run->judge);
-	if (status != 0)
+	else if (answer(run) != 0)
 		return;
 	found_write(&run->r.found, run->r.texts, &run->r.joint_names, &run->r.link_names,
 	    &p->out[FINDINGS]);
-	if (run->o.between.n == 0 && run->o.through == NULL)
+	if (!run->asks)
 		run->against = run->r.found.errors > 0;
 }
 
@@ -221,7 +139,7 @@ main(int argc, char **argv)
 	joined_free(&run.g);
 	records_free(&run.r);
 	status = prog_close(&run.p, run.against ? EXIT_AGAINST : EXIT_DONE);
-	if (status == EXIT_AGAINST && errors > 0 && run.o.between.n == 0 && run.o.through == NULL)
+	if (status == EXIT_AGAINST && !run.asks)
 		prog_say(&run.p, "%zu link%s, %" PRIu64 " error%s, %" PRIu64 " warning%s", links,
 		    prog_s(links), errors, prog_s(errors), warnings, prog_s(warnings));
 	return status;

@@ -268,6 +268,31 @@ L2 Y:2 0.800000" ]
 	trouble "--through: no such fibre: 'cable-2:25'" --spans spans --ports ports --through cable-2:25 joints
 }
 
+@test "--between and --through where a splitter has several ways on, and where a cable is cut" {
+	table spans 'cable section site_a site_b fibres' 'k 1 A B 4' 't 1 B B 4' 'm 1 B C 4' 'n 1 B C 4' 'n 2 C D 4'
+	table ports 'site port link end cable fibre' 'A 1 L1 a k 1' 'C 1 L1 b m 1' 'A 1 L2 a k 1' 'C 2 L2 b m 2' \
+		'D 3 L3 a n 2'
+	table splitters 'splitter kind closure side port cable fibre' 'X splitter B in 1 t 1' 'X splitter B out 1 t 2' \
+		'X splitter B out 2 t 3' 'X splitter B out 3 t 4'
+	table joints 'joint closure cable_a fibre_a toward_a cable_b fibre_b toward_b' 'J0 B k 1 . t 1 .' \
+		'J1 B t 2 . m 1 .' 'J2 B t 3 . m 2 .' 'J3 B t 4 . m 3 .' 'J4 C n 4 D n 4 B'
+	all=(--spans spans --ports ports --splitters splitters)
+	# the head port has a row for each of its links
+	gives 0 "${all[@]}" --between C:2,A:1 joints
+	[ "$(cut -f 1 <<<"$output" | sort -u | xargs)" = "L2 link" ]
+	trouble "--between: the same port twice" "${all[@]}" --between A:1,A:1 joints
+	# before the splitter the fibre is in both links; behind a leg without a link in none
+	gives 0 "${all[@]}" --through k:1 joints
+	[ "$(cut -f 1 <<<"$output" | uniq | xargs)" = "link L1 L2" ]
+	gives 1 "${all[@]}" --through t:4 joints
+	[ "$(cut -f 1 <<<"$output" | uniq | xargs)" = "link t:4" ]
+	# fibre 4 goes through the cut; fibre 2 has another life behind it
+	gives 1 "${all[@]}" --through n:4 joints
+	has ref n:4 J4 n:4 ''
+	gives 1 "${all[@]}" --through n:2 joints
+	[ "$(awk -F '\t' '$6 == "n:2" { print $1, $8 }' <<<"$output" | xargs)" = "n:2 1 L3 2" ]
+}
+
 @test "a joint on no link is a warning; a ring without a port an error" {
 	printf 'J-7\tC-2\tcable-1\t7\tcable-2\t7\t\t\t\n' >>joints
 	route 0 joints
