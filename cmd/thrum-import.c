@@ -195,11 +195,11 @@ say_counts(struct importer *m, const struct export *in)
 {
 	struct import_counts counts = import_counts(m->import);
 
-	for (size_t i = 0; i < m->map.drops.n; i++)
+	for (size_t i = 0; i < m->map.rules[MAP_DROP].n; i++)
 		if (counts.dropped[i] > 0)
 			prog_say(&m->p, "%s: %" PRIu64 " row%s dropped by %s:%" PRIu64, in->in.name,
 			    counts.dropped[i], prog_s(counts.dropped[i]), m->map.path,
-			    m->map.drops.v[i].line);
+			    m->map.rules[MAP_DROP].v[i].line);
 	say(m, in, counts.filled, "row with missing cells at its end filled up",
 	    "rows with missing cells at their ends filled up");
 	say(m, in, counts.cut, "row with empty cells too many cut",

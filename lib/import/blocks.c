@@ -10,8 +10,8 @@ void
 blocks_begin(struct blocks *b)
 {
 	if (b->v == NULL)
-		b->v = mem_zeroed(b->map->blocks.n + 1, sizeof *b->v);
-	for (size_t i = 0; i < b->map->blocks.n; i++)
+		b->v = mem_zeroed(b->map->rules[MAP_BLOCK].n + 1, sizeof *b->v);
+	for (size_t i = 0; i < b->map->rules[MAP_BLOCK].n; i++)
 		b->v[i].state = BLOCK_NONE;
 }
 
@@ -19,7 +19,7 @@ void
 blocks_lose(struct blocks *b, uint64_t line)
 {
 	b->lost_line = line;
-	for (size_t i = 0; i < b->map->blocks.n; i++)
+	for (size_t i = 0; i < b->map->rules[MAP_BLOCK].n; i++)
 		b->v[i].state = BLOCK_LOST;
 }
 
@@ -35,7 +35,7 @@ learn(struct blocks *b, size_t i, struct field value)
 	block->state = BLOCK_KNOWN;
 	block->text.n = 0;
 	bytes_add_field(&block->text, value);
-	for (size_t k = i + 1; k < b->map->blocks.n; k++)
+	for (size_t k = i + 1; k < b->map->rules[MAP_BLOCK].n; k++)
 		b->v[k].state = BLOCK_NONE;
 }
 
@@ -52,9 +52,9 @@ alone(const struct record *r, int at)
 bool
 blocks_heading(struct blocks *b, const struct plan *plan, const struct record *r)
 {
-	for (size_t i = 0; i < b->map->blocks.n; i++) {
-		const struct map_rule *rule = &b->map->blocks.v[i];
-		int at = plan->block[i];
+	for (size_t i = 0; i < b->map->rules[MAP_BLOCK].n; i++) {
+		const struct map_rule *rule = &b->map->rules[MAP_BLOCK].v[i];
+		int at = plan->at[rule->from];
 		struct field text = r->text;
 
 		if (!rule->section || (at >= 0 && ((size_t)at >= r->n || !alone(r, at))))
@@ -74,11 +74,11 @@ blocks_fill(struct blocks *b, const struct plan *plan, struct field *cells, stru
 {
 	struct field *extra = cells + plan->ncols + plan_extra(b->map, PLAN_BLOCK);
 
-	for (size_t i = 0; i < b->map->blocks.n; i++) {
-		const struct map_rule *rule = &b->map->blocks.v[i];
-		struct field *cell = rule->section ? &extra[i] : &cells[plan->block[i]];
+	for (size_t i = 0; i < b->map->rules[MAP_BLOCK].n; i++) {
+		const struct map_rule *rule = &b->map->rules[MAP_BLOCK].v[i];
+		struct field *cell = rule->section ? &extra[i] : &cells[plan->at[rule->from]];
 
-		*column = rule->section ? rule->name : rule->from;
+		*column = rule->section ? rule->name : rule->source;
 		if (!rule->section && cell->n > 0) {
 			learn(b, i, *cell);
 			continue;
@@ -105,7 +105,7 @@ blocks_fill(struct blocks *b, const struct plan *plan, struct field *cells, stru
 void
 blocks_free(struct blocks *b)
 {
-	for (size_t i = 0; b->v != NULL && i < b->map->blocks.n; i++)
+	for (size_t i = 0; b->v != NULL && i < b->map->rules[MAP_BLOCK].n; i++)
 		bytes_free(&b->v[i].text);
 	free(b->v);
 	bytes_free(&b->cut);

@@ -45,7 +45,7 @@ import_new(const struct map *map, const struct opt_pairs *renames, struct err *e
 
 	im->map = im->maker.map = im->blocks.map = im->sides.map = map;
 	im->plans = (struct plans){ .map = map, .renames = renames, .err = err };
-	im->dropped = mem_zeroed(map->drops.n + 1, sizeof *im->dropped);
+	im->dropped = mem_zeroed(map->rules[MAP_DROP].n + 1, sizeof *im->dropped);
 	im->counts.dropped = im->dropped;
 	return im;
 }
@@ -232,11 +232,12 @@ make_row(struct import *im, const struct plan *plan, const struct field *cells, 
 static int
 dropped_by(struct import *im, const struct plan *plan, const struct field *cells, bool whole)
 {
-	for (size_t i = 0; i < im->map->drops.n; i++) {
-		int at = plan->drop[i];
+	for (size_t i = 0; i < im->map->rules[MAP_DROP].n; i++) {
+		int at = plan->at[im->map->rules[MAP_DROP].v[i].from];
 
 		if (whole == (at == PLAN_NOWHERE) &&
-		    pattern_found(im->map->drops.v[i].pattern, whole ? im->record.text : cells[at]))
+		    pattern_found(
+			im->map->rules[MAP_DROP].v[i].pattern, whole ? im->record.text : cells[at]))
 			return (int)i;
 	}
 	return -1;
@@ -309,7 +310,8 @@ cells_of(struct import *im, const struct plan *plan)
 	for (size_t i = 0; i < plan->ncols; i++)
 		im->cells[i] = i < r->n ? r->f[i] : (struct field){ "", 0 };
 	for (size_t i = 0; i < plan_extra(im->map, PLAN_LINE); i++)
-		extra[i] = i < im->map->aboves.n ? plan->above[i] : (struct field){ "", 0 };
+		extra[i] =
+		    i < im->map->rules[MAP_ABOVE].n ? plan->above[i] : (struct field){ "", 0 };
 	extra = im->cells + plan->ncols + plan_extra(im->map, PLAN_LINE);
 	extra[0] = (struct field){ im->number,
 		(size_t)snprintf(im->number, sizeof im->number, "%" PRIu64, r->line) };
@@ -363,8 +365,8 @@ look_at(struct import *im, const struct plan *plan, struct import_row *row)
 	row->wrong = r->fault;
 	if (row->wrong != NULL)
 		return WRONG;
-	drop = im->map->drops.n > 0 ? dropped_by(im, plan, r->f, true) : -1;
-	if (drop < 0 && im->map->blocks.n > 0 && blocks_heading(&im->blocks, plan, r)) {
+	drop = im->map->rules[MAP_DROP].n > 0 ? dropped_by(im, plan, r->f, true) : -1;
+	if (drop < 0 && im->map->rules[MAP_BLOCK].n > 0 && blocks_heading(&im->blocks, plan, r)) {
 		im->counts.headings++;
 		return FOR_NOTHING;
 	}
@@ -377,7 +379,7 @@ look_at(struct import *im, const struct plan *plan, struct import_row *row)
 	if (row->wrong != NULL)
 		return WRONG;
 	im->ready = drop < 0 ? cells_of(im, plan) : NULL;
-	if (drop < 0 && im->map->drops.n > 0)
+	if (drop < 0 && im->map->rules[MAP_DROP].n > 0)
 		drop = dropped_by(im, plan, im->ready, false);
 	if (drop >= 0) {
 		im->dropped[drop]++;
@@ -390,7 +392,7 @@ look_at(struct import *im, const struct plan *plan, struct import_row *row)
 		row->wrong = wrong_beginning(plan, r);
 	if (row->wrong != NULL)
 		return WRONG;
-	if (im->map->blocks.n > 0)
+	if (im->map->rules[MAP_BLOCK].n > 0)
 		row->wrong = blocks_fill(&im->blocks, plan, im->cells, &row->column);
 	row->column.n = row->wrong != NULL ? row->column.n : 0;
 	return row->wrong != NULL ? WRONG : FOR_ROWS;
@@ -405,14 +407,15 @@ next_group(struct import *im, const struct plan *plan)
 	const struct map *map = im->map;
 	struct field *extra = im->cells + plan->ncols;
 
-	if (map->wides.n == 0)
+	if (map->rules[MAP_WIDE].n == 0)
 		return im->made++ == 0;
 	while (im->made < map->nwide && !err_is_set(im->plans.err)) {
 		size_t group = im->made++;
 		bool any = false;
 
-		for (size_t i = 0; i < map->wides.n; i++) {
-			struct field f = im->cells[plan->wide[i * map->nwide + group]];
+		for (size_t i = 0; i < map->rules[MAP_WIDE].n; i++) {
+			struct field f =
+			    im->cells[plan->at[map->rules[MAP_WIDE].v[i].from + group]];
 
 			extra[plan_extra(map, PLAN_WIDE) + i] = f;
 			any |= f.n > 0;
@@ -434,7 +437,7 @@ next_row(struct import *im, const struct plan *plan, struct import_row *row)
 
 	while (next_group(im, plan)) {
 		im->any = true;
-		if (im->map->keys.n > 0) {
+		if (im->map->rules[MAP_KEY].n > 0) {
 			row->wrong = sides_add(&im->sides, plan, r, im->ready);
 			im->counts.waiting += row->wrong == NULL;
 			if (row->wrong != NULL)
@@ -581,7 +584,7 @@ void
 import_forget(struct import *im)
 {
 	im->counts = (struct import_counts){ .dropped = im->dropped };
-	memset(im->dropped, 0, im->map->drops.n * sizeof *im->dropped);
+	memset(im->dropped, 0, im->map->rules[MAP_DROP].n * sizeof *im->dropped);
 }
 
 void

@@ -5,7 +5,7 @@
 
 #include "base/num.h"
 #include "base/spelling.h"
-#include "import/map_setting.h"
+#include "import/recode.h"
 
 const struct col map_cols[] = {
 	[MAP_RULE] = { "rule", COL_NEED },
@@ -22,22 +22,31 @@ const struct col map_cols[] = {
 	{ NULL },
 };
 
-/* --- words of the map ------------------------------------------------------------------------ */
+/* the map being read */
+struct map_reader {
+	struct map *map;
+	struct table *table;
+	struct field at[MAP_COLS]; /* the present rule, empty what is not there */
+	bool dialect_only;
+};
 
-int
-map_bad(struct map_reader *r, int col, const char *what)
+/* Trouble with a column of the present rule. Returns -1. */
+static int
+bad(struct map_reader *r, int col, const char *what)
 {
 	return reader_fail(r->table->reader, &r->table->row, map_cols[col].name, what, r->at[col]);
 }
 
-struct field
-map_keep(struct map_reader *r, struct field f)
+/* A copy that lives as long as the map. */
+static struct field
+keep(struct map_reader *r, struct field f)
 {
 	return region_keep(&r->map->text, f);
 }
 
-int
-map_word(struct map_reader *r, int col, struct field f, const char *words)
+/* The place of a word among others, separated by blanks; or -1, with err set. */
+static int
+word_of(struct map_reader *r, int col, struct field f, const char *words)
 {
 	size_t i = field_among(field_of(words), ' ', f);
 	char what[400];
@@ -45,7 +54,7 @@ map_word(struct map_reader *r, int col, struct field f, const char *words)
 	if (i != SIZE_MAX)
 		return (int)i;
 	snprintf(what, sizeof what, "none of: %s", words);
-	return map_bad(r, col, what);
+	return bad(r, col, what);
 }
 
 /* one more of a list { v, n, cap } */
@@ -119,6 +128,162 @@ bare(struct field f)
 	return f;
 }
 
+/* --- settings -------------------------------------------------------------------------------- */
+
+/* The value as the character it names. */
+static int
+set_delimiter(struct map_reader *r, struct field value)
+{
+	static const char names[] = "comma semicolon tab bar colon blank", bytes[] = ",;\t|: ";
+	size_t i = field_among(field_of(names), ' ', value);
+	char c = i != SIZE_MAX ? bytes[i] : value.n == 1 ? value.p[0] : '\0';
+
+	if (c < ' ' ? c != '\t'
+		    : c > '~' || num_is_digit(c) || (unsigned)((c | 0x20) - 'a') < 26 || c == '"' ||
+			  c == '\'')
+		return bad(r, MAP_FROM, "no delimiter");
+	r->map->dialect.delimiter = c;
+	return 0;
+}
+
+static int
+set_encoding(struct map_reader *r, struct field value)
+{
+	const char *name = region_string(&r->map->text, value), *why;
+	struct recode *test;
+
+	r->map->dialect.encoding = name;
+	if (recode_is_utf8(name))
+		return 0;
+	test = recode_open(name, &why);
+	/* those of which the file's first bytes tell the byte order */
+	if (test == NULL && strcmp(name, "UTF-16") != 0 && strcmp(name, "UTF-32") != 0)
+		return bad(r, MAP_FROM, why);
+	recode_close(test);
+	return 0;
+}
+
+static int
+set_months(struct map_reader *r, struct field value)
+{
+	if (!date_months_read(keep(r, value), r->map->months))
+		return bad(r, MAP_FROM, "not twelve names with semicolons between them");
+	return 0;
+}
+
+static int
+set_zone(struct map_reader *r, struct field value)
+{
+	if (!date_zone_read(value, &r->map->zone))
+		return bad(r, MAP_FROM, "no zone: write Z, +hh:mm or UTC+hh:mm");
+	return 0;
+}
+
+/* ways to write a number below zero, besides a sign before it */
+static int
+set_minus(struct map_reader *r, struct field value)
+{
+	static const char names[] = "brackets behind apart";
+
+	while (value.p != NULL) {
+		struct field word = field_cut(&value, ';');
+		size_t i = field_among(field_of(names), ' ', word);
+
+		if (i == SIZE_MAX)
+			return bad(r, MAP_FROM, "none of: brackets behind apart, with semicolons");
+		r->map->style.minus |= (unsigned char)(1u << i);
+	}
+	return 0;
+}
+
+/* what may be set, in alphabetical order: by a function, as one of `words` with the byte that stands for
+   each, or as a number of lines or a text in the map */
+static const struct setting {
+	const char *name;
+	int (*set)(struct map_reader *r, struct field value);
+	const char *words, *bytes; /* of the words, the bytes kept in the char at `at` */
+	enum { BY_WORD, COUNT, TEXT } kind;
+	size_t at; /* in struct map */
+} settings[] = {
+	{ "bounds", NULL, "refuse take unknown", "rtu", BY_WORD, offsetof(struct map, bounds) },
+	{ "comment", NULL, NULL, NULL, TEXT, offsetof(struct map, dialect.comment) },
+	{ "decimal", NULL, "point comma", ".,", BY_WORD, offsetof(struct map, style.point) },
+	{ "delimiter", set_delimiter },
+	{ "encoding", set_encoding },
+	{ "grouping", NULL, "none point comma blank apostrophe", "\0., '", BY_WORD,
+	    offsetof(struct map, style.grouping) },
+	{ "header", NULL, "no yes", "\0\1", BY_WORD, offsetof(struct map, dialect.header) },
+	{ "layout", NULL, "cells fixed labels json", "cflj", BY_WORD,
+	    offsetof(struct map, dialect.layout) },
+	{ "minus", set_minus },
+	{ "months", set_months },
+	{ "quote", NULL, "double single none", "\"'", BY_WORD,
+	    offsetof(struct map, dialect.quote) },
+	{ "ragged", NULL, "refuse mend", "\0\1", BY_WORD, offsetof(struct map, mend) },
+	{ "skip", NULL, NULL, NULL, COUNT, offsetof(struct map, dialect.skip) },
+	{ "skip_below", NULL, NULL, NULL, COUNT, offsetof(struct map, dialect.skip_below) },
+	{ "trim", NULL, "no yes", "\0\1", BY_WORD, offsetof(struct map, dialect.trim) },
+	{ "unknown", NULL, NULL, NULL, TEXT, offsetof(struct map, unknown) },
+	{ "zone", set_zone },
+};
+
+enum { SETTINGS = sizeof settings / sizeof settings[0] };
+
+static int
+set(struct map_reader *r, const struct setting *s, struct field value)
+{
+	char *at = (char *)r->map + s->at;
+	int64_t n;
+	int i;
+
+	if (s->set != NULL)
+		return s->set(r, value);
+	switch (s->kind) {
+	case TEXT:
+		*(struct field *)(void *)at = keep(r, value);
+		return 0;
+	case COUNT:
+		if (num_whole(value, &n) != 0 || n < 0)
+			return bad(r, MAP_FROM, "no number of lines");
+		*(uint64_t *)(void *)at = (uint64_t)n;
+		return 0;
+	case BY_WORD:
+		break;
+	}
+	i = word_of(r, MAP_FROM, value, s->words);
+	if (i >= 0)
+		*at = s->bytes[i];
+	return i < 0 ? -1 : 0;
+}
+
+bool
+map_given(const struct map *m, const char *setting)
+{
+	for (size_t i = 0; i < SETTINGS; i++)
+		if (strcmp(settings[i].name, setting) == 0)
+			return m->given & 1u << i;
+	return false;
+}
+
+static int
+read_setting(struct map_reader *r)
+{
+	static const char names[] =
+	    "bounds comment decimal delimiter encoding grouping header layout "
+	    "minus months quote ragged skip skip_below trim unknown zone";
+	int i = word_of(r, MAP_NAME, r->at[MAP_NAME], names);
+
+	if (i < 0)
+		return -1;
+	if (r->map->given & 1u << i)
+		return bad(r, MAP_NAME, "setting given twice");
+	r->map->given |= 1u << i;
+	if (r->at[MAP_FROM].n == 0)
+		return reader_fail(r->table->reader, &r->table->row, "from",
+		    "setting without a value", (struct field){ NULL, 0 });
+	return set(r, &settings[i], r->at[MAP_FROM]);
+}
+
 /* --- columns --------------------------------------------------------------------------------- */
 
 static int
@@ -126,54 +291,57 @@ read_pattern(struct map_reader *r, struct pattern **pattern)
 {
 	char why[PATTERN_WHY];
 
+	if (r->at[MAP_PATTERN].n == 0)
+		return 0;
 	*pattern = pattern_compile(r->at[MAP_PATTERN], why);
 	if (*pattern == NULL)
-		return map_bad(r, MAP_PATTERN, why);
+		return bad(r, MAP_PATTERN, why);
 	if (pattern_groups(*pattern) > PATTERN_GROUPS)
-		return map_bad(r, MAP_PATTERN, "pattern with more than 9 groups");
+		return bad(r, MAP_PATTERN, "pattern with more than 9 groups");
 	return 0;
 }
 
-/* The names in `from`, each added to a list of sources. */
-static int
-add_sources(struct map_reader *r, struct map_source **v, size_t *n, size_t *cap)
+static void
+add_source(struct map_reader *r, struct field name, bool may_lack)
 {
-	struct field rest = map_keep(r, r->at[MAP_FROM]);
+	*ADD(r->map->sources) = (struct map_source){ name, -1, may_lack };
+}
 
-	while (rest.p != NULL) {
-		struct field name = map_next_source(&rest, " + ");
+/* The names in `from` with sep between, each a source. How many; 0 with err set. */
+static size_t
+add_sources(struct map_reader *r, const char *sep, bool may_lack)
+{
+	struct field rest = keep(r, r->at[MAP_FROM]);
+	size_t n = 0;
+	char what[32];
 
-		if (name.n == 0)
-			return map_bad(r, MAP_FROM, "nothing beside a ' + '");
-		*v = mem_grow(*v, cap, *n + 1, sizeof **v);
-		(*v)[(*n)++] = (struct map_source){ name, -1 };
+	for (; rest.p != NULL; n++) {
+		struct field name = map_next_source(&rest, sep);
+
+		if (name.n == 0) {
+			snprintf(what, sizeof what, "nothing beside a '%s'", sep);
+			bad(r, MAP_FROM, what);
+			return 0;
+		}
+		add_source(r, name, may_lack);
 	}
-	return 0;
-}
-
-static int
-read_from(struct map_reader *r, struct map_column *c)
-{
-	size_t cap = 0;
-
-	c->source = map_keep(r, r->at[MAP_FROM]);
-	return c->source.n > 0 ? add_sources(r, &c->from, &c->nfrom, &cap) : 0;
+	return n;
 }
 
 /* THEIRS=OURS;THEIRS=OURS, added to a list */
 static int
 add_words(struct map_reader *r, struct map_words *words)
 {
-	struct field rest = map_keep(r, r->at[MAP_WORDS]);
+	struct field rest = keep(r, r->at[MAP_WORDS]);
 
 	while (rest.p != NULL) {
 		struct field to = field_cut(&rest, ';'), from = bare(field_cut(&to, '='));
 
 		if (to.p == NULL || from.n == 0)
-			return map_bad(r, MAP_WORDS, "not THEIRS=OURS;THEIRS=OURS");
+			return bad(r, MAP_WORDS, "not THEIRS=OURS;THEIRS=OURS");
 		for (size_t i = 0; i < words->n; i++)
 			if (field_same(words->v[i].from, from))
-				return map_bad(r, MAP_WORDS, "one word twice");
+				return bad(r, MAP_WORDS, "one word twice");
 		*ADD(*words) = (struct map_word){ from, bare(to) };
 	}
 	return 0;
@@ -183,15 +351,14 @@ add_words(struct map_reader *r, struct map_words *words)
 static int
 read_words(struct map_reader *r, struct map_column *c)
 {
-	struct field name = r->at[MAP_WORDS];
+	const struct map_rules *lists = &r->map->rules[MAP_LIST];
+	int i = map_find(lists, r->at[MAP_WORDS]);
 
-	for (size_t i = 0; i < r->nlists; i++)
-		if (field_same(r->lists[i].name, name)) {
-			for (size_t k = 0; k < r->lists[i].words.n; k++)
-				*ADD(c->words) = r->lists[i].words.v[k];
-			return 0;
-		}
-	return add_words(r, &c->words);
+	if (i < 0)
+		return r->at[MAP_WORDS].n > 0 ? add_words(r, &c->words) : 0;
+	for (size_t k = 0; k < lists->v[i].words.n; k++)
+		*ADD(c->words) = lists->v[i].words.v[k];
+	return 0;
 }
 
 static int
@@ -205,11 +372,11 @@ read_unit(struct map_reader *r, struct map_column *c)
 
 	if (c->holds == MAP_DATE || c->holds == MAP_NIGHT) {
 		if (!date_zone_read(unit, &c->style.zone))
-			return map_bad(r, MAP_UNIT, "no zone: write Z, +hh:mm or UTC+hh:mm");
+			return bad(r, MAP_UNIT, "no zone: write Z, +hh:mm or UTC+hh:mm");
 		return 0;
 	}
 	if (c->holds != MAP_NUMBER && c->holds != MAP_WHOLE)
-		return map_bad(r, MAP_UNIT, "unit of something that is no number");
+		return bad(r, MAP_UNIT, "unit of something that is no number");
 	for (size_t i = 0; i < sizeof clocks / sizeof clocks[0]; i++)
 		if (field_is(unit, clocks[i]))
 			c->clock = clocks[i];
@@ -220,13 +387,13 @@ read_unit(struct map_reader *r, struct map_column *c)
 		snprintf(what, sizeof what, "none of: cell, m:ss, h:mm, h:mm:ss, %.*s",
 		    (int)names.n, names.p);
 		bytes_free(&names);
-		return map_bad(r, MAP_UNIT, what);
+		return bad(r, MAP_UNIT, what);
 	}
 	if (c->to == NULL)
-		return map_bad(r, MAP_NAME, "a unit comes in, but the name does not end in one");
+		return bad(r, MAP_NAME, "a unit comes in, but the name does not end in one");
 	if (c->unit != NULL && c->unit->kind != c->to->kind) {
 		snprintf(what, sizeof what, "cannot become %s", c->to->name);
-		return map_bad(r, MAP_UNIT, what);
+		return bad(r, MAP_UNIT, what);
 	}
 	return 0;
 }
@@ -247,7 +414,7 @@ read_order(struct map_reader *r, struct field name, struct colour_order **order)
 	}
 	colour_order_free(*order);
 	*order = NULL;
-	return map_bad(r, MAP_FORM, err.text);
+	return bad(r, MAP_FORM, err.text);
 }
 
 /* fibres in a tube, and the orders of tubes and fibres if they are colours: "12 tia-598" */
@@ -258,7 +425,7 @@ read_fibre_form(struct map_reader *r, struct map_column *c)
 	struct field tubes = rest.p != NULL ? field_cut(&rest, ' ') : (struct field){ "", 0 };
 
 	if (num_whole(size, &c->tube_size) != 0 || c->tube_size < 1 || c->tube_size > 10000)
-		return map_bad(r, MAP_FORM, "no number of fibres in a tube, 1 to 10000");
+		return bad(r, MAP_FORM, "no number of fibres in a tube, 1 to 10000");
 	if (read_order(r, tubes, &c->tubes) != 0)
 		return -1;
 	return read_order(r, rest.p != NULL ? rest : tubes, &c->fibres);
@@ -274,11 +441,11 @@ read_form(struct map_reader *r, struct map_column *c)
 	if (c->holds == MAP_COLOUR)
 		return read_order(r, r->at[MAP_FORM], &c->fibres);
 	if (c->holds != MAP_DATE && c->holds != MAP_NIGHT)
-		return map_bad(r, MAP_FORM, "form of something that is no date");
+		return bad(r, MAP_FORM, "form of something that is no date");
 	why = date_form_compile(r->at[MAP_FORM], &c->form);
 	if (why == NULL && c->holds == MAP_NIGHT && !c->form.has_time)
 		why = "a night needs a form with a time of day";
-	return why != NULL ? map_bad(r, MAP_FORM, why) : 0;
+	return why != NULL ? bad(r, MAP_FORM, why) : 0;
 }
 
 /* What a date, a fibre or a word cannot do without. */
@@ -288,26 +455,24 @@ check_whole(struct map_reader *r, const struct map_column *c)
 	bool dated = c->holds == MAP_DATE || c->holds == MAP_NIGHT || c->holds == MAP_FIBRE;
 
 	if (c->nfrom == 0 && c->instead.n == 0)
-		return map_bad(r, MAP_NAME, "column with neither 'from' nor 'default'");
+		return bad(r, MAP_NAME, "column with neither 'from' nor 'default'");
 	if (c->nfrom == 0)
 		return 0;
 	if (dated && r->at[MAP_FORM].n == 0)
-		return map_bad(r, MAP_NAME, "date or fibre without a form");
+		return bad(r, MAP_NAME, "date or fibre without a form");
 	if (c->holds == MAP_COLOUR && r->at[MAP_FORM].n == 0)
-		return map_bad(r, MAP_NAME, "colour without an order of colours in 'form'");
+		return bad(r, MAP_NAME, "colour without an order of colours in 'form'");
 	if (c->holds == MAP_WORD && c->words.n == 0)
-		return map_bad(r, MAP_NAME, "word without words");
+		return bad(r, MAP_NAME, "word without words");
 	return 0;
 }
 
 static int
 read_need(struct map_reader *r, enum map_need *need)
 {
-	static const enum map_need needs[] = { MAP_MAY, MAP_MUST, MAP_ABSENT };
-	int i = r->at[MAP_NEED].n > 0 ? map_word(r, MAP_NEED, r->at[MAP_NEED], "no yes absent") : 0;
+	int i = r->at[MAP_NEED].n > 0 ? word_of(r, MAP_NEED, r->at[MAP_NEED], "no yes absent") : 0;
 
-	if (i >= 0)
-		*need = needs[i];
+	*need = i < 0 ? MAP_MAY : (enum map_need)i;
 	return i < 0 ? -1 : 0;
 }
 
@@ -317,224 +482,156 @@ read_column(struct map_reader *r)
 	static const char holds[] = "text number whole date night word fibre colour";
 	struct map *m = r->map;
 	struct map_column *c = ADD(m->columns);
-	int i;
+	int i = 0;
 
-	*c =
-	    (struct map_column){ .line = r->table->row.line, .name = map_keep(r, r->at[MAP_NAME]) };
-	c->instead = map_keep(r, r->at[MAP_DEFAULT]);
+	*c = (struct map_column){ .name = keep(r, r->at[MAP_NAME]),
+		.source = keep(r, r->at[MAP_FROM]),
+		.from = m->sources.n,
+		.instead = keep(r, r->at[MAP_DEFAULT]) };
 	if (c->name.n == 0)
-		return map_bad(r, MAP_FROM, "column without a name");
+		return bad(r, MAP_FROM, "column without a name");
 	for (size_t k = 0; k + 1 < m->columns.n; k++)
 		if (field_same(m->columns.v[k].name, c->name))
-			return map_bad(r, MAP_NAME, "column made twice");
-	i = r->at[MAP_HOLDS].n > 0 ? map_word(r, MAP_HOLDS, r->at[MAP_HOLDS], holds) : MAP_TEXT;
-	if (i < 0)
+			return bad(r, MAP_NAME, "column made twice");
+	if (r->at[MAP_HOLDS].n > 0)
+		i = word_of(r, MAP_HOLDS, r->at[MAP_HOLDS], holds);
+	if (i < 0 || read_need(r, &c->need) != 0)
 		return -1;
 	c->holds = (enum map_holds)i;
-	if (read_need(r, &c->need) != 0 || read_from(r, c) != 0 ||
-	    (r->at[MAP_PATTERN].n > 0 && read_pattern(r, &c->pattern) != 0) ||
-	    (r->at[MAP_WORDS].n > 0 && read_words(r, c) != 0) ||
-	    (r->at[MAP_UNIT].n > 0 && read_unit(r, c) != 0) ||
+	if (c->source.n > 0)
+		c->nfrom = add_sources(r, " + ", c->need == MAP_ABSENT);
+	if (err_is_set(r->table->err) || read_pattern(r, &c->pattern) != 0 ||
+	    read_words(r, c) != 0 || (r->at[MAP_UNIT].n > 0 && read_unit(r, c) != 0) ||
 	    (r->at[MAP_FORM].n > 0 && read_form(r, c) != 0))
 		return -1;
 	return check_whole(r, c);
 }
 
-/* --- other rules ----------------------------------------------------------------------------- */
+/* --- rules ----------------------------------------------------------------------------------- */
 
-static struct map_rule *
-add_rule(struct map_reader *r, struct map_rules *rules)
-{
-	struct map_rule *rule = ADD(*rules);
+enum {
+	NAME = 1 << MAP_NAME,
+	FROM = 1 << MAP_FROM,
+	PATTERN = 1 << MAP_PATTERN,
+	WORDS = 1 << MAP_WORDS,
+	NEED = 1 << MAP_NEED,
+};
 
-	*rule = (struct map_rule){ .line = r->table->row.line,
-		.name = map_keep(r, r->at[MAP_NAME]),
-		.from = map_keep(r, r->at[MAP_FROM]) };
-	return rule;
-}
+/* the kinds of rules, in the order of their names below: their list, which columns of the map each has a
+   use for besides `rule` and `note`, and which it needs */
+static const struct kind {
+	int list, uses, needs;
+	bool carry, section;
+} kinds[] = {
+	{ MAP_LISTS, NAME | FROM }, /* `file` and `column` are read on their own */
+	{ MAP_LISTS, ~0 },
+	{ MAP_OTHER, FROM, FROM },
+	{ MAP_OTHER, NAME | FROM, FROM, .carry = true },
+	{ MAP_DROP, FROM | PATTERN, PATTERN },
+	{ MAP_ABOVE, NAME | FROM | PATTERN | NEED, NAME | FROM },
+	{ MAP_BLOCK, NAME | FROM | PATTERN, NAME | PATTERN, .section = true },
+	{ MAP_BLOCK, FROM, FROM },
+	{ MAP_WIDE, NAME | FROM, NAME | FROM },
+	{ MAP_KEY, FROM, FROM },
+	{ MAP_SIDE, NAME | FROM | PATTERN, NAME | FROM | PATTERN },
+	{ MAP_LIST, NAME | WORDS, NAME | WORDS },
+};
 
+/* What a rule needs, and a name that no other rule has which columns may be made from. */
 static int
-wants(struct map_reader *r, int col, const char *what)
-{
-	return r->at[col].n > 0 ? 0 : map_bad(r, MAP_RULE, what);
-}
-
-static int
-add_other(struct map_reader *r, bool carry)
-{
-	struct map_rules *others = &r->map->others;
-
-	if (wants(r, MAP_FROM, "rule without a column in 'from'") != 0)
-		return -1;
-	for (size_t i = 0; i < others->n; i++)
-		if (field_same(others->v[i].from, r->at[MAP_FROM]))
-			return map_bad(r, MAP_FROM, "two rules for one column");
-	add_rule(r, others)->carry = carry;
-	return 0;
-}
-
-static int
-read_ignore(struct map_reader *r)
-{
-	return add_other(r, false);
-}
-
-static int
-read_carry(struct map_reader *r)
-{
-	return add_other(r, true);
-}
-
-static int
-read_drop(struct map_reader *r)
-{
-	if (wants(r, MAP_PATTERN, "rule without a pattern") != 0)
-		return -1;
-	return read_pattern(r, &add_rule(r, &r->map->drops)->pattern);
-}
-
-/* A rule that gives what columns may be made from a name. */
-static int
-check_new_name(struct map_reader *r)
+check_rule(struct map_reader *r, const struct kind *k)
 {
 	const struct map *m = r->map;
 	struct field name = r->at[MAP_NAME];
+	char what[60];
 
-	if (wants(r, MAP_NAME, "rule without a name") != 0)
-		return -1;
-	if (map_find(&m->aboves, name) >= 0 || map_find(&m->blocks, name) >= 0 ||
-	    map_find(&m->wides, name) >= 0 || map_find(&m->sides, name) >= 0)
-		return map_bad(r, MAP_NAME, "two rules of one name");
+	for (int col = MAP_NAME; col < MAP_NOTE; col++) {
+		if (!(k->needs & 1 << col) || r->at[col].n > 0)
+			continue;
+		if (col == MAP_FROM)
+			snprintf(what, sizeof what, "rule without %s in 'from'",
+			    k->list == MAP_ABOVE  ? "a label"
+			    : k->list == MAP_WIDE ? "columns"
+						  : "a column");
+		else
+			snprintf(what, sizeof what, "rule without %s",
+			    col == MAP_NAME      ? "a name"
+			    : col == MAP_PATTERN ? "a pattern"
+						 : "words");
+		return bad(r, MAP_RULE, what);
+	}
+	for (int list = MAP_ABOVE; k->list <= MAP_SIDE && list <= MAP_SIDE; list++)
+		if (map_find(&m->rules[list], name) >= 0)
+			return bad(r, MAP_NAME, "two rules of one name");
 	return 0;
 }
 
+/* "A | B | C", or "#3-9" for the columns from the third to the ninth */
 static int
-read_above(struct map_reader *r)
-{
-	struct map_rule *rule;
-
-	if (check_new_name(r) != 0 || wants(r, MAP_FROM, "rule without a label in 'from'") != 0)
-		return -1;
-	rule = add_rule(r, &r->map->aboves);
-	if (r->at[MAP_PATTERN].n > 0 && read_pattern(r, &rule->pattern) != 0)
-		return -1;
-	return read_need(r, &rule->need);
-}
-
-static int
-read_section(struct map_reader *r)
-{
-	struct map_rule *rule;
-
-	if (check_new_name(r) != 0 || wants(r, MAP_PATTERN, "rule without a pattern") != 0)
-		return -1;
-	rule = add_rule(r, &r->map->blocks);
-	rule->section = true;
-	return read_pattern(r, &rule->pattern);
-}
-
-static int
-read_fill(struct map_reader *r)
-{
-	if (wants(r, MAP_FROM, "rule without a column in 'from'") != 0)
-		return -1;
-	add_rule(r, &r->map->blocks);
-	return 0;
-}
-
-static int
-read_wide(struct map_reader *r)
+read_wide(struct map_reader *r, struct map_rule *rule)
 {
 	struct map *m = r->map;
-	struct field rest = map_keep(r, r->at[MAP_FROM]), count = rest;
-	struct map_rule *rule;
-	uint64_t first = 0, last = 0;
-	size_t n = 0;
+	uint64_t first, last;
+	char place[24];
 
-	if (check_new_name(r) != 0 || wants(r, MAP_FROM, "rule without columns in 'from'") != 0)
-		return -1;
-	if (map_position(rest, &first, &last) && last > 0 && last - first < 1000) {
-		n = (size_t)(last - first) + 1;
-	} else {
-		last = 0;
-		for (; count.p != NULL; n++)
-			if (map_next_source(&count, " | ").n == 0)
-				return map_bad(r, MAP_FROM, "nothing beside a ' | '");
-	}
-	if (n < 2 || (m->wides.n > 0 && n != m->nwide))
-		return map_bad(r, MAP_FROM,
-		    n < 2 ? "one column: write A | B | C"
-			  : "not as many columns as in the rules before");
-	m->nwide = n;
-	rule = add_rule(r, &m->wides);
-	rule->each = region_get(&m->text, n * sizeof *rule->each);
-	for (size_t i = 0; i < n; i++) {
-		unsigned long long at = first + i;
-		char place[24];
-		int length = snprintf(place, sizeof place, "#%llu", at);
+	if (map_position(rule->source, &first, &last) && last > 0 && last - first < 1000)
+		for (; first <= last; first++, rule->nfrom++) {
+			int n = snprintf(place, sizeof place, "#%llu", (unsigned long long)first);
 
-		rule->each[i] = last > 0 ? map_keep(r, (struct field){ place, (size_t)length })
-					 : map_next_source(&rest, " | ");
-	}
+			add_source(r, keep(r, (struct field){ place, (size_t)n }), false);
+		}
+	else
+		rule->nfrom = add_sources(r, " | ", false);
+	if (rule->nfrom < 2)
+		return bad(r, MAP_FROM, "one column: write A | B | C");
+	if (m->rules[MAP_WIDE].n > 1 && rule->nfrom != m->nwide)
+		return bad(r, MAP_FROM, "not as many columns as in the rules before");
+	m->nwide = rule->nfrom;
 	return 0;
 }
 
-static int
-read_key(struct map_reader *r)
-{
-	struct map *m = r->map;
-
-	if (wants(r, MAP_FROM, "rule without a column in 'from'") != 0)
-		return -1;
-	return add_sources(r, &m->keys.v, &m->keys.n, &m->keys.cap);
-}
-
-static int
-read_side(struct map_reader *r)
-{
-	if (check_new_name(r) != 0 || wants(r, MAP_FROM, "rule without a column in 'from'") != 0 ||
-	    wants(r, MAP_PATTERN, "rule without a pattern") != 0)
-		return -1;
-	return read_pattern(r, &add_rule(r, &r->map->sides)->pattern);
-}
-
+/* A list of words; more of them if the map has one of that name. */
 static int
 read_list(struct map_reader *r)
 {
-	size_t i = 0;
+	struct map_rules *lists = &r->map->rules[MAP_LIST];
+	int i = map_find(lists, r->at[MAP_NAME]);
 
-	if (wants(r, MAP_NAME, "rule without a name") != 0 ||
-	    wants(r, MAP_WORDS, "rule without words") != 0)
-		return -1;
-	while (i < r->nlists && !field_same(r->lists[i].name, r->at[MAP_NAME]))
-		i++;
-	if (i == r->nlists) {
-		r->lists = mem_grow(r->lists, &r->cap_lists, i + 1, sizeof *r->lists);
-		r->lists[r->nlists++] = (struct map_list){ map_keep(r, r->at[MAP_NAME]), { 0 } };
-	}
-	return add_words(r, &r->lists[i].words);
+	lists->n -= (size_t)i + 1 < lists->n;
+	return add_words(r, &lists->v[i].words);
 }
 
-/* the kinds of rules, and which columns of the map each has a use for besides `rule` and `note` */
-static const struct kind {
-	const char *name;
-	int (*read)(struct map_reader *r);
-	unsigned uses;
-} kinds[] = {
-	{ "file", map_read_setting, 1u << MAP_NAME | 1u << MAP_FROM },
-	{ "column", read_column, ~0u },
-	{ "ignore", read_ignore, 1u << MAP_FROM },
-	{ "carry", read_carry, 1u << MAP_NAME | 1u << MAP_FROM },
-	{ "drop", read_drop, 1u << MAP_FROM | 1u << MAP_PATTERN },
-	{ "above", read_above,
-	    1u << MAP_NAME | 1u << MAP_FROM | 1u << MAP_PATTERN | 1u << MAP_NEED },
-	{ "section", read_section, 1u << MAP_NAME | 1u << MAP_FROM | 1u << MAP_PATTERN },
-	{ "fill", read_fill, 1u << MAP_FROM },
-	{ "wide", read_wide, 1u << MAP_NAME | 1u << MAP_FROM },
-	{ "key", read_key, 1u << MAP_FROM },
-	{ "side", read_side, 1u << MAP_NAME | 1u << MAP_FROM | 1u << MAP_PATTERN },
-	{ "words", read_list, 1u << MAP_NAME | 1u << MAP_WORDS },
-};
+static int
+read_other(struct map_reader *r, const struct kind *k)
+{
+	struct map_rules *rules = &r->map->rules[k->list];
+	struct map_rule *rule;
+	bool rest;
+
+	if (check_rule(r, k) != 0)
+		return -1;
+	for (size_t i = 0; k->list == MAP_OTHER && i < rules->n; i++)
+		if (field_same(rules->v[i].source, r->at[MAP_FROM]))
+			return bad(r, MAP_FROM, "two rules for one column");
+	rule = ADD(*rules);
+	*rule = (struct map_rule){ .line = r->table->row.line,
+		.name = keep(r, r->at[MAP_NAME]),
+		.source = keep(r, r->at[MAP_FROM]),
+		.from = r->map->sources.n,
+		.carry = k->carry,
+		.section = k->section };
+	if (k->list == MAP_LIST)
+		return read_list(r);
+	if (k->list == MAP_WIDE)
+		return read_wide(r, rule);
+	rest = k->list == MAP_OTHER && field_is(rule->source, "*");
+	if (k->list == MAP_KEY)
+		rule->nfrom = add_sources(r, " + ", false);
+	else if (k->list != MAP_ABOVE)
+		add_source(r, rest ? (struct field){ "", 0 } : rule->source,
+		    k->list == MAP_OTHER && !k->carry);
+	return read_pattern(r, &rule->pattern) != 0 ? -1 : read_need(r, &rule->need);
+}
 
 static int
 read_rule(struct map_reader *r)
@@ -550,18 +647,20 @@ read_rule(struct map_reader *r)
 	if (empty)
 		return 0;
 	if (word.n > 0 && word.p[word.n - 1] == '?' && !r->dialect_only)
-		return map_bad(r, MAP_RULE,
+		return bad(r, MAP_RULE,
 		    "unfinished map: look at this rule, then take the question mark away");
 	word.n -= word.n > 0 && word.p[word.n - 1] == '?';
-	rule = map_word(r, MAP_RULE, word, names);
+	rule = word_of(r, MAP_RULE, word, names);
 	if (rule < 0)
 		return -1;
 	if (r->dialect_only && rule != 0)
 		return 0;
 	for (int col = MAP_NAME; col < MAP_NOTE; col++)
-		if (r->at[col].n > 0 && !(kinds[rule].uses & 1u << col))
-			return map_bad(r, col, "of no use in a rule of this kind");
-	return kinds[rule].read(r);
+		if (r->at[col].n > 0 && !(kinds[rule].uses & 1 << col))
+			return bad(r, col, "of no use in a rule of this kind");
+	if (kinds[rule].list < MAP_LISTS)
+		return read_other(r, &kinds[rule]);
+	return rule == 0 ? read_setting(r) : read_column(r);
 }
 
 /* --- the map --------------------------------------------------------------------------------- */
@@ -599,23 +698,21 @@ check_columns(struct map_reader *r)
 	return 0;
 }
 
-/* "Loss @ab" is the column Loss in the row of side ab. */
+/* "Loss @ab" is the column Loss in the row of side ab: of what columns are made from. */
 static void
 find_sides(struct map *m)
 {
 	for (size_t c = 0; c < m->columns.n; c++)
 		for (size_t i = 0; i < m->columns.v[c].nfrom; i++) {
-			struct map_source *source = &m->columns.v[c].from[i];
+			struct map_source *source = &m->sources.v[m->columns.v[c].from + i];
+			struct field name = source->name, side;
 
-			for (size_t k = source->name.n; m->sides.n > 0 && k-- > 1;)
-				if (source->name.p[k] == '@' && source->name.p[k - 1] == ' ') {
-					struct field side = { source->name.p + k + 1,
-						source->name.n - k - 1 };
-
-					source->side = map_find(&m->sides, side);
-					source->name.n -= source->side >= 0 ? side.n + 2 : 0;
-					break;
-				}
+			while (name.n > 1 && memcmp(name.p + name.n - 2, " @", 2) != 0)
+				name.n--;
+			side = (struct field){ name.p + name.n, source->name.n - name.n };
+			source->side = name.n > 1 ? map_find(&m->rules[MAP_SIDE], side) : -1;
+			if (source->side >= 0)
+				source->name.n = name.n - 2;
 		}
 }
 
@@ -623,26 +720,28 @@ find_sides(struct map *m)
 static const char *
 check_map(const struct map *m)
 {
-	bool carry = false, carry_all = false;
+	const struct map_rules *others = &m->rules[MAP_OTHER];
+	bool carry = false, carry_all = false, keys = m->rules[MAP_KEY].n > 0,
+	     sides = m->rules[MAP_SIDE].n > 0;
 
-	for (size_t i = 0; i < m->others.n; i++) {
-		carry |= m->others.v[i].carry;
-		carry_all |= m->others.v[i].carry && field_is(m->others.v[i].from, "*");
+	for (size_t i = 0; i < others->n; i++) {
+		carry |= others->v[i].carry;
+		carry_all |= others->v[i].carry && field_is(others->v[i].source, "*");
 	}
 	if (m->columns.n == 0)
 		return "no rule 'column' in the map";
 	if (m->dialect.layout == LAYOUT_CELLS && m->dialect.delimiter == m->style.point &&
 	    m->dialect.quote == '\0')
 		return "delimiter and decimal mark are the same, and there is no quote";
-	if (m->sides.n > 0 && m->keys.n == 0)
+	if (sides && !keys)
 		return "rule 'side' without a rule 'key'";
-	if (m->keys.n > 0 && m->sides.n == 0)
+	if (keys && !sides)
 		return "rule 'key' without a rule 'side'";
-	if (m->keys.n > 0 && carry)
+	if (keys && carry)
 		return "rule 'carry' beside a rule 'key': make a column of it";
 	if (carry_all && m->dialect.layout != LAYOUT_CELLS)
 		return "rule 'carry' with *: this layout has no header to say which columns there are";
-	if (m->aboves.n > 0 && m->dialect.skip == 0)
+	if (m->rules[MAP_ABOVE].n > 0 && m->dialect.skip == 0)
 		return "rule 'above' without the setting 'skip': nothing stands above";
 	return NULL;
 }
@@ -676,7 +775,7 @@ read_rules(struct map_reader *r)
 		*style = (struct date_style){ style->zone.n > 0 ? style->zone : m->zone, m->months,
 			m->style.point };
 	}
-	m->dialect.keep_skipped = m->aboves.n > 0;
+	m->dialect.keep_skipped = m->rules[MAP_ABOVE].n > 0;
 	if (m->dialect.layout == LAYOUT_LABELS && !map_given(m, "delimiter"))
 		m->dialect.delimiter = ':';
 	if (check_map(m) != NULL)
@@ -687,24 +786,10 @@ read_rules(struct map_reader *r)
 int
 map_read(struct map *m, struct table *t, bool dialect_only)
 {
-	struct map_reader r = { .map = m, .table = t, .dialect_only = dialect_only };
-	int status;
-
 	map_begin(m);
 	m->path = reader_file(t->reader);
-	status = read_rules(&r);
-	for (size_t i = 0; i < r.nlists; i++)
-		free(r.lists[i].words.v);
-	free(r.lists);
-	return status;
-}
-
-static void
-free_rules(struct map_rules *rules)
-{
-	for (size_t i = 0; i < rules->n; i++)
-		pattern_free(rules->v[i].pattern);
-	free(rules->v);
+	return read_rules(
+	    &(struct map_reader){ .map = m, .table = t, .dialect_only = dialect_only });
 }
 
 void
@@ -712,20 +797,20 @@ map_free(struct map *m)
 {
 	for (size_t i = 0; i < m->columns.n; i++) {
 		pattern_free(m->columns.v[i].pattern);
-		free(m->columns.v[i].from);
 		free(m->columns.v[i].words.v);
 	}
 	free(m->columns.v);
 	for (size_t i = 0; i < m->orders.n; i++)
 		colour_order_free(m->orders.v[i]);
 	free(m->orders.v);
-	free_rules(&m->others);
-	free_rules(&m->drops);
-	free_rules(&m->aboves);
-	free_rules(&m->wides);
-	free_rules(&m->sides);
-	free_rules(&m->blocks);
-	free(m->keys.v);
+	for (int list = 0; list < MAP_LISTS; list++) {
+		for (size_t i = 0; i < m->rules[list].n; i++) {
+			pattern_free(m->rules[list].v[i].pattern);
+			free(m->rules[list].v[i].words.v);
+		}
+		free(m->rules[list].v);
+	}
+	free(m->sources.v);
 	region_free(&m->text);
 	*m = (struct map){ 0 };
 }

@@ -55,10 +55,11 @@ enum map_holds {
 
 enum map_need { MAP_MAY, MAP_MUST, MAP_ABSENT };
 
-/* a name in `from`: the export's column, a position as "#3", or what another rule calls so */
+/* a cell that a rule reads: the export's column, a position as "#3", or what another rule calls so */
 struct map_source {
-	struct field name;
-	int side; /* the rule `side` whose row is meant, or -1 */
+	struct field name; /* empty: of no column, the line as a whole */
+	int side;          /* the rule `side` whose row is meant, or -1 */
+	bool may_lack;
 };
 
 struct map_words {
@@ -70,11 +71,9 @@ struct map_words {
 
 /* a rule `column` */
 struct map_column {
-	uint64_t line; /* of the rule in the map */
 	struct field name;
 	struct field source; /* as the map has it, for messages */
-	struct map_source *from;
-	size_t nfrom;
+	size_t from, nfrom;  /* of the map's sources */
 	enum map_holds holds;
 	enum map_need need;
 	struct pattern *pattern;
@@ -89,20 +88,29 @@ struct map_column {
 	struct field instead; /* the default; empty: none */
 };
 
-/* any other rule: `ignore`, `carry`, `drop`, `above`, `section`, `fill`, `wide` or `side` */
+/* any other rule */
 struct map_rule {
 	uint64_t line;
 	struct field name;
-	struct field from; /* as the map has it */
+	struct field source; /* as the map has it */
+	size_t from, nfrom;  /* of the map's sources; of `above` none */
 	struct pattern *pattern;
-	enum map_need need;  /* of `above` */
-	struct field *each;  /* of `wide`: the columns, one a row */
-	bool carry, section; /* which of two kinds that share a list */
+	enum map_need need;     /* of `above` */
+	bool carry, section;    /* which of two kinds that share a list */
+	struct map_words words; /* of `words` */
 };
 
-struct map_rules {
-	struct map_rule *v;
-	size_t n, cap;
+/* the lists that these rules are in; what those of the first four are called must differ */
+enum {
+	MAP_ABOVE,
+	MAP_BLOCK, /* `section` and `fill`, from the outermost block in */
+	MAP_WIDE,
+	MAP_SIDE,
+	MAP_OTHER, /* `ignore` and `carry` */
+	MAP_DROP,
+	MAP_KEY,
+	MAP_LIST, /* `words` */
+	MAP_LISTS,
 };
 
 struct map {
@@ -120,13 +128,14 @@ struct map {
 		struct map_column *v;
 		size_t n, cap;
 	} columns;
-	struct map_rules others; /* `ignore`, `carry` */
-	struct map_rules drops, aboves, wides, sides;
-	struct map_rules blocks; /* `section` and `fill`, from the outermost block in */
+	struct map_rules {
+		struct map_rule *v;
+		size_t n, cap;
+	} rules[MAP_LISTS];
 	struct {
 		struct map_source *v;
 		size_t n, cap;
-	} keys;
+	} sources;
 	struct {
 		struct colour_order **v;
 		size_t n, cap;

@@ -1,5 +1,6 @@
 #include "import/plan.h"
 
+#include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
 
@@ -61,38 +62,32 @@ holds_delimiter(struct field name)
 static int
 missing(struct plans *ps, const struct export *in, struct field wanted)
 {
-	size_t n = in->ncols, best;
-	struct field *names = mem_zeroed(n, sizeof *names);
+	size_t n = in->ncols, best = spelling_best(wanted, in->names, n);
 	char shown[ERR_SHOWN], near[ERR_SHOWN];
-	unsigned long long line = in->header_line;
 	struct bytes list = { NULL, 0, 0 };
 
-	for (size_t i = 0; i < n; i++)
-		names[i] = in->names[i];
-	best = spelling_best(wanted, names, n);
 	show_name(shown, wanted);
 	for (size_t i = 0; i < n && i < 12; i++)
 		add_name(&list, in, i);
 	bytes_add(&list, "", 1);
-	if (line == 0)
+	if (in->header_line == 0)
 		err_set(ps->err,
 		    "%s: no column '%s': there is no header: write #1 to #%zu in the map",
 		    in->in.name, shown, n);
-	else if (n == 1 && (best == SIZE_MAX || holds_delimiter(names[0])))
+	else if (n == 1 && (best == SIZE_MAX || holds_delimiter(in->names[0])))
 		err_set(ps->err,
-		    "%s:%llu: no column '%s': there is only%s: see the map's settings "
+		    "%s:%" PRIu64 ": no column '%s': there is only%s: see the map's settings "
 		    "'delimiter' and 'skip'",
-		    in->in.name, line, shown, list.p);
+		    in->in.name, in->header_line, shown, list.p);
 	else if (best != SIZE_MAX)
-		err_set(ps->err, "%s:%llu: no column '%s': is it '%s'?", in->in.name, line, shown,
-		    show_name(near, names[best]));
+		err_set(ps->err, "%s:%" PRIu64 ": no column '%s': is it '%s'?", in->in.name,
+		    in->header_line, shown, show_name(near, in->names[best]));
 	else
 		err_set(ps->err,
-		    "%s:%llu: no column '%s': there are%s%s; lines before the header? see "
+		    "%s:%" PRIu64 ": no column '%s': there are%s%s; lines before the header? see "
 		    "the map's setting 'skip'",
-		    in->in.name, line, shown, list.p, n > 12 ? " ..." : "");
+		    in->in.name, in->header_line, shown, list.p, n > 12 ? " ..." : "");
 	bytes_free(&list);
-	free(names);
 	return -1;
 }
 
@@ -101,11 +96,10 @@ missing(struct plans *ps, const struct export *in, struct field wanted)
 size_t
 plan_extra(const struct map *m, enum plan_extra what)
 {
-	const size_t from[] = { 0, m->aboves.n, m->blocks.n, m->wides.n, 1, 1, 1 };
 	size_t n = 0;
 
-	for (int i = 0; i <= (int)what; i++)
-		n += from[i];
+	for (int i = 0; i < (int)what; i++)
+		n += i < PLAN_LINE ? m->rules[i].n : 1;
 	return n;
 }
 
@@ -114,16 +108,13 @@ static size_t
 find_extra(const struct map *m, struct field name)
 {
 	static const char *const own[] = { "#line", "#file", "#group" };
-	int i = map_find(&m->aboves, name);
 
-	if (i >= 0)
-		return plan_extra(m, PLAN_ABOVE) + (size_t)i;
-	i = map_find(&m->blocks, name);
-	if (i >= 0)
-		return plan_extra(m, PLAN_BLOCK) + (size_t)i;
-	i = map_find(&m->wides, name);
-	if (i >= 0)
-		return plan_extra(m, PLAN_WIDE) + (size_t)i;
+	for (int what = PLAN_ABOVE; what < PLAN_LINE; what++) {
+		int i = map_find(&m->rules[what], name);
+
+		if (i >= 0)
+			return plan_extra(m, what) + (size_t)i;
+	}
 	for (size_t k = 0; k < sizeof own / sizeof own[0]; k++)
 		if (field_is(name, own[k]))
 			return plan_extra(m, PLAN_LINE) + k;
@@ -154,33 +145,37 @@ find_name(struct plans *ps, const struct export *in, struct field name, int *at)
 			continue;
 		if (*at != PLAN_NOWHERE)
 			return err_set(ps->err,
-			    "%s:%llu: columns %d and %zu are both called '%s': write #%d or #%zu in "
+			    "%s:%" PRIu64
+			    ": columns %d and %zu are both called '%s': write #%d or #%zu in "
 			    "the map",
-			    in->in.name, (unsigned long long)in->header_line, *at + 1, i + 1,
-			    show_name(shown, name), *at + 1, i + 1);
+			    in->in.name, in->header_line, *at + 1, i + 1, show_name(shown, name),
+			    *at + 1, i + 1);
 		*at = (int)i;
 	}
 	return 0;
 }
 
-/* The cell that the map calls so, to *at. 0, or -1 with err set unless it may lack. */
+/* The cell that a source of the map is, to *at. 0, or -1 with err set unless it may lack. */
 static int
-find(struct plans *ps, struct plan *plan, struct field name, bool may_lack, int *at)
+find(struct plans *ps, struct plan *plan, const struct map_source *source, int *at)
 {
 	const struct export *in = plan->in;
+	struct field name = source->name;
 	size_t extra = find_extra(ps->map, name);
 	char shown[ERR_SHOWN];
 	uint64_t position, last;
-	bool given;
+	bool given, may_lack;
 
 	*at = PLAN_NOWHERE;
+	if (name.n == 0)
+		return 0;
 	if (extra != SIZE_MAX) {
 		*at = (int)(plan->ncols + extra);
 		plan->extended = true;
 		return 0;
 	}
 	name = renamed(ps, name, &given);
-	may_lack &= !given;
+	may_lack = source->may_lack && !given;
 	if (map_position(name, &position, &last) && last == 0 && in->wanted.n == 0) {
 		if (position <= in->ncols)
 			*at = (int)(position - 1);
@@ -257,12 +252,12 @@ find_above(struct plans *ps, struct plan *plan, const struct map_rule *rule, str
 	size_t found = 0;
 
 	*value = (struct field){ "", 0 };
-	err_show(shown, rule->from.p, rule->from.n);
-	if (*rule->from.p == '#')
-		found = at_place(in, rule->from, delimiter, value);
+	err_show(shown, rule->source.p, rule->source.n);
+	if (*rule->source.p == '#')
+		found = at_place(in, rule->source, delimiter, value);
 	else
 		for (size_t i = 0; i < in->nskipped; i++)
-			found += behind_label(in->skipped[i], delimiter, rule->from, value);
+			found += behind_label(in->skipped[i], delimiter, rule->source, value);
 	if (found > 1)
 		return err_set(
 		    ps->err, "%s: '%s' stands above the header more than once", in->in.name, shown);
@@ -299,81 +294,47 @@ check_unit(struct plans *ps, struct plan *plan, const struct map_column *c, int 
 	show_name(shown, plan->in->names[at]);
 	if (c->unit == NULL)
 		return err_set(ps->err,
-		    "%s:%llu: column '%s' says %s, and the map makes %.*s of it without a unit: write "
+		    "%s:%" PRIu64
+		    ": column '%s' says %s, and the map makes %.*s of it without a unit: write "
 		    "what it is into 'unit'",
-		    plan->in->in.name, (unsigned long long)plan->in->header_line, shown, told->name,
+		    plan->in->in.name, plan->in->header_line, shown, told->name,
 		    c->name.n < 60 ? (int)c->name.n : 60, c->name.p);
 	bytes_add_format(&plan->notes, "%scolumn '%s' says %s, the map %s",
 	    plan->notes.n > 0 ? "; " : "", shown, told->name, c->unit->name);
 	return 0;
 }
 
+/* Where every cell that the map reads stands. */
 static int
 find_sources(struct plans *ps, struct plan *plan)
 {
 	const struct map *map = ps->map;
-	int *from;
+	const struct map_rules *aboves = &map->rules[MAP_ABOVE];
 
-	plan->nfrom = 0;
+	plan->at = mem_zeroed(map->sources.n + 1, sizeof *plan->at);
+	for (size_t i = 0; i < map->sources.n; i++)
+		if (find(ps, plan, &map->sources.v[i], &plan->at[i]) != 0)
+			return -1;
 	for (size_t c = 0; c < map->columns.n; c++)
-		plan->nfrom += map->columns.v[c].nfrom;
-	from = plan->from = mem_zeroed(plan->nfrom + 1, sizeof *plan->from);
-	for (size_t c = 0; c < map->columns.n; c++)
-		for (size_t i = 0; i < map->columns.v[c].nfrom; i++, from++) {
-			const struct map_column *column = &map->columns.v[c];
-
-			if (find(ps, plan, column->from[i].name, column->need == MAP_ABSENT,
-				from) != 0 ||
-			    check_unit(ps, plan, column, *from) != 0)
+		for (size_t i = 0; i < map->columns.v[c].nfrom; i++)
+			if (check_unit(ps, plan, &map->columns.v[c],
+				plan->at[map->columns.v[c].from + i]) != 0)
 				return -1;
-		}
+	plan->above = mem_zeroed(aboves->n + 1, sizeof *plan->above);
+	for (size_t i = 0; i < aboves->n; i++)
+		if (find_above(ps, plan, &aboves->v[i], &plan->above[i]) != 0)
+			return -1;
+	plan->extended |= map->rules[MAP_BLOCK].n > 0 || map->rules[MAP_WIDE].n > 0;
 	return 0;
-}
-
-/* The columns that rules of a list look at; one without is PLAN_NOWHERE. */
-static int *
-find_each(struct plans *ps, struct plan *plan, const struct map_rules *rules)
-{
-	int *at = mem_zeroed(rules->n + 1, sizeof *at);
-
-	for (size_t i = 0; i < rules->n; i++) {
-		at[i] = PLAN_NOWHERE;
-		if (rules->v[i].from.n > 0)
-			find(ps, plan, rules->v[i].from, false, &at[i]);
-	}
-	return at;
-}
-
-static int
-find_rules(struct plans *ps, struct plan *plan)
-{
-	const struct map *map = ps->map;
-
-	plan->drop = find_each(ps, plan, &map->drops);
-	plan->block = find_each(ps, plan, &map->blocks);
-	plan->side = find_each(ps, plan, &map->sides);
-	plan->key = mem_zeroed(map->keys.n + 1, sizeof *plan->key);
-	for (size_t i = 0; i < map->keys.n; i++)
-		find(ps, plan, map->keys.v[i].name, false, &plan->key[i]);
-	plan->wide = mem_zeroed(map->wides.n * map->nwide + 1, sizeof *plan->wide);
-	for (size_t i = 0; i < map->wides.n; i++)
-		for (size_t k = 0; k < map->nwide; k++)
-			find(ps, plan, map->wides.v[i].each[k], false,
-			    &plan->wide[i * map->nwide + k]);
-	plan->above = mem_zeroed(map->aboves.n + 1, sizeof *plan->above);
-	for (size_t i = 0; i < map->aboves.n; i++)
-		find_above(ps, plan, &map->aboves.v[i], &plan->above[i]);
-	plan->extended |= map->blocks.n > 0 || map->wides.n > 0;
-	return err_is_set(ps->err) ? -1 : 0;
 }
 
 /* The rule that names the rest of the columns, or NULL. */
 static const struct map_rule *
 rest_rule(const struct map *map)
 {
-	for (size_t i = 0; i < map->others.n; i++)
-		if (field_is(map->others.v[i].from, "*"))
-			return &map->others.v[i];
+	for (size_t i = 0; i < map->rules[MAP_OTHER].n; i++)
+		if (field_is(map->rules[MAP_OTHER].v[i].source, "*"))
+			return &map->rules[MAP_OTHER].v[i];
 	return NULL;
 }
 
@@ -381,21 +342,18 @@ rest_rule(const struct map *map)
 static int
 find_others(struct plans *ps, struct plan *plan, const struct map_rule **carry)
 {
+	const struct map_rules *others = &ps->map->rules[MAP_OTHER];
 	const struct map_rule *rest = rest_rule(ps->map);
 	struct bytes list = { NULL, 0, 0 };
 
-	for (size_t i = 0; i < ps->map->others.n; i++) {
-		const struct map_rule *o = &ps->map->others.v[i];
-		int at;
+	for (size_t i = 0; i < others->n; i++) {
+		const struct map_rule *o = &others->v[i];
+		int at = plan->at[o->from];
 
-		if (o == rest)
-			continue;
-		if (find(ps, plan, o->from, !o->carry, &at) != 0)
-			return -1;
 		if (at >= (int)plan->ncols)
 			return err_set(ps->err,
-			    "%s:%llu: ignore and carry are for the export's columns", ps->map->path,
-			    (unsigned long long)o->line);
+			    "%s:%" PRIu64 ": ignore and carry are for the export's columns",
+			    ps->map->path, o->line);
 		if (at >= 0 && o->carry)
 			carry[at] = o;
 	}
@@ -407,8 +365,8 @@ find_others(struct plans *ps, struct plan *plan, const struct map_rule **carry)
 	bytes_add(&list, "", 1);
 	if (list.n > 1)
 		err_set(ps->err,
-		    "%s:%llu: columns that no rule of the map names:%s: say ignore or carry",
-		    plan->in->in.name, (unsigned long long)plan->in->header_line, list.p);
+		    "%s:%" PRIu64 ": columns that no rule of the map names:%s: say ignore or carry",
+		    plan->in->in.name, plan->in->header_line, list.p);
 	bytes_free(&list);
 	return err_is_set(ps->err) ? -1 : 0;
 }
@@ -527,9 +485,9 @@ add_copy(struct plan *plan, size_t column)
 }
 
 static bool
-is_plain_number(const struct map_column *c, int from)
+is_plain_number(const struct map_column *c, const int *from)
 {
-	return (c->holds == MAP_NUMBER || c->holds == MAP_WHOLE) && c->nfrom == 1 && from >= 0 &&
+	return (c->holds == MAP_NUMBER || c->holds == MAP_WHOLE) && c->nfrom == 1 && *from >= 0 &&
 	       c->pattern == NULL && c->words.n == 0 && c->to == c->unit && c->clock == NULL;
 }
 
@@ -537,17 +495,19 @@ static void
 make_steps(struct plans *ps, struct plan *plan)
 {
 	const struct map *map = ps->map;
-	const int *from = plan->from;
+	const int *at = plan->at;
 
-	if (map->keys.n > 0) {
-		/* records of several rows: made of their sources, one after the other */
-		plan->in_order = mem_zeroed(plan->nfrom + 1, sizeof *plan->in_order);
-		for (size_t i = 0; i < plan->nfrom; i++)
-			plan->in_order[i] = (int)i;
-		from = plan->in_order;
+	if (map->rules[MAP_KEY].n > 0) {
+		/* records of several rows are made of their sources, one after the other */
+		if (ps->in_order == NULL)
+			ps->in_order = mem_zeroed(map->sources.n, sizeof *ps->in_order);
+		for (size_t i = 0; i < map->sources.n; i++)
+			ps->in_order[i] = (int)i;
+		at = ps->in_order;
 	}
 	for (size_t i = 0; i < map->columns.n; i++) {
 		const struct map_column *c = &map->columns.v[i];
+		const int *from = at + c->from;
 
 		if (c->holds == MAP_TEXT && c->nfrom == 1 && *from >= 0 && c->pattern == NULL &&
 		    c->words.n == 0 && c->instead.n == 0 && c->need != MAP_MUST &&
@@ -555,100 +515,67 @@ make_steps(struct plans *ps, struct plan *plan)
 			add_copy(plan, (size_t)*from);
 		else
 			*add_step(plan) = (struct plan_step){
-				.column = c, .from = from, .number = is_plain_number(c, *from)
+				.column = c, .from = from, .number = is_plain_number(c, from)
 			};
-		from += c->nfrom;
 	}
 	for (size_t i = 0; i < plan->ncarried; i++)
 		add_copy(plan, plan->carried[i]);
-}
-
-/* Every name in the map that may be a column of the export. */
-static void
-each_name(const struct map *map, void (*use)(void *arg, struct field name), void *arg)
-{
-	const struct map_rules *lists[] = { &map->others, &map->drops, &map->blocks, &map->sides };
-
-	for (size_t c = 0; c < map->columns.n; c++)
-		for (size_t k = 0; k < map->columns.v[c].nfrom; k++)
-			use(arg, map->columns.v[c].from[k].name);
-	for (size_t l = 0; l < sizeof lists / sizeof lists[0]; l++)
-		for (size_t i = 0; i < lists[l]->n; i++)
-			if (lists[l]->v[i].from.n > 0)
-				use(arg, lists[l]->v[i].from);
-	for (size_t i = 0; i < map->wides.n; i++)
-		for (size_t k = 0; k < map->nwide; k++)
-			use(arg, map->wides.v[i].each[k]);
-	for (size_t i = 0; i < map->keys.n; i++)
-		use(arg, map->keys.v[i].name);
-}
-
-struct search {
-	struct field name;
-	bool found;
-};
-
-static void
-compare(void *arg, struct field name)
-{
-	struct search *s = arg;
-
-	s->found |= field_same(s->name, name);
 }
 
 /* A rename of a column that the map does not name would do nothing. */
 static int
 check_renames(struct plans *ps)
 {
-	for (size_t i = 0; ps->renames != NULL && i < ps->renames->n; i++) {
-		struct search s = { ps->renames->v[i].name, false };
-		char shown[ERR_SHOWN];
+	char shown[ERR_SHOWN];
 
-		each_name(ps->map, compare, &s);
-		if (!s.found)
+	for (size_t i = 0; ps->renames != NULL && i < ps->renames->n; i++) {
+		struct field name = ps->renames->v[i].name;
+		size_t k = 0;
+
+		while (k < ps->map->sources.n && !field_same(ps->map->sources.v[k].name, name))
+			k++;
+		if (k == ps->map->sources.n)
 			return err_set(ps->err, "--column: no column the map reads: '%s'",
-			    err_show(shown, s.name.p, s.name.n));
+			    err_show(shown, name.p, name.n));
 	}
 	return 0;
 }
 
 /* One more name that a layout without a header looks for. */
 static void
-want(void *arg, struct field name)
+want(struct plans *ps, struct field name)
 {
-	struct plans *ps = arg;
 	struct wanted *w = &ps->wanted;
 	bool given;
 
-	if (find_extra(ps->map, name) != SIZE_MAX)
+	if (name.n == 0 || find_extra(ps->map, name) != SIZE_MAX)
 		return;
 	name = renamed(ps, name, &given);
-	if (field_is(name, "*")) {
-		w->others = true;
-		return;
-	}
 	for (size_t i = 0; i < w->n; i++)
 		if (field_same(w->names[i], name))
 			return;
-	w->names = mem_grow(w->names, &ps->cap_wanted, w->n + 1, sizeof *w->names);
 	w->names[w->n++] = name;
 }
 
 static int
 find_wanted(struct plans *ps)
 {
+	const struct map *map = ps->map;
 	struct wanted *w = &ps->wanted;
 	char shown[ERR_SHOWN];
 
-	if (ps->map->dialect.layout == LAYOUT_CELLS || ps->n > 1)
+	if (map->dialect.layout == LAYOUT_CELLS || ps->n > 1)
 		return 0;
-	each_name(ps->map, want, ps);
-	w->places = mem_zeroed(w->n + 1, sizeof *w->places);
-	for (size_t i = 0; ps->map->dialect.layout == LAYOUT_FIXED && i < w->n; i++)
+	w->names = mem_zeroed(map->sources.n + 1, sizeof *w->names);
+	w->places = mem_zeroed(map->sources.n + 1, sizeof *w->places);
+	w->others = rest_rule(map) != NULL;
+	for (size_t i = 0; i < map->sources.n; i++)
+		want(ps, map->sources.v[i].name);
+	for (size_t i = 0; map->dialect.layout == LAYOUT_FIXED && i < w->n; i++)
 		if (!map_position(w->names[i], &w->places[i].first, &w->places[i].last) ||
 		    w->places[i].last == 0)
 			return err_set(ps->err, "%s: layout fixed: not a place as #9-14: '%s'",
-			    ps->map->path, show_name(shown, w->names[i]));
+			    map->path, show_name(shown, w->names[i]));
 	return 0;
 }
 
@@ -665,7 +592,7 @@ plans_add(struct plans *ps, struct export *in)
 		return -1;
 	plan->ncols = in->ncols;
 	plan->used = mem_zeroed(plan->ncols + 1, sizeof *plan->used);
-	if (find_sources(ps, plan) != 0 || find_rules(ps, plan) != 0 || find_carried(ps, plan) != 0)
+	if (find_sources(ps, plan) != 0 || find_carried(ps, plan) != 0)
 		return -1;
 	make_steps(ps, plan);
 	return 0;
@@ -676,16 +603,17 @@ int
 plans_check_seen(struct plans *ps, size_t i)
 {
 	const struct plan *plan = &ps->v[i];
-	const int *from = plan->from;
 	char shown[ERR_SHOWN];
 
 	for (size_t c = 0; plan->in->wanted.n > 0 && c < ps->map->columns.n; c++)
-		for (size_t k = 0; k < ps->map->columns.v[c].nfrom; k++, from++)
-			if (*from >= 0 && (size_t)*from < plan->ncols &&
-			    !plan->in->wanted.seen[*from] &&
+		for (size_t k = 0; k < ps->map->columns.v[c].nfrom; k++) {
+			int at = plan->at[ps->map->columns.v[c].from + k];
+
+			if (at >= 0 && (size_t)at < plan->ncols && !plan->in->wanted.seen[at] &&
 			    ps->map->columns.v[c].need != MAP_ABSENT)
 				return err_set(ps->err, "%s: no record has '%s': is it absent?",
-				    plan->in->in.name, show_name(shown, plan->in->names[*from]));
+				    plan->in->in.name, show_name(shown, plan->in->names[at]));
+		}
 	return 0;
 }
 
@@ -713,13 +641,7 @@ plans_free(struct plans *ps)
 	for (size_t i = 0; i < ps->n; i++) {
 		struct plan *plan = &ps->v[i];
 
-		free(plan->from);
-		free(plan->in_order);
-		free(plan->drop);
-		free(plan->block);
-		free(plan->wide);
-		free(plan->key);
-		free(plan->side);
+		free(plan->at);
 		free(plan->above);
 		free(plan->used);
 		free(plan->carried);
@@ -727,6 +649,7 @@ plans_free(struct plans *ps)
 		bytes_free(&plan->notes);
 	}
 	free(ps->v);
+	free(ps->in_order);
 	free(ps->carried);
 	free(ps->wanted.names);
 	free(ps->wanted.places);

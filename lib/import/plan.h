@@ -20,11 +20,11 @@
 
 enum { PLAN_NOWHERE = -1 };
 
-/* the cells behind the export's own, in this order; as many as the map has rules of the kind */
+/* the cells behind the export's own, in this order; of the first three as many as the map has rules */
 enum plan_extra {
-	PLAN_ABOVE,
-	PLAN_BLOCK,
-	PLAN_WIDE,
+	PLAN_ABOVE = MAP_ABOVE,
+	PLAN_BLOCK = MAP_BLOCK,
+	PLAN_WIDE = MAP_WIDE,
 	PLAN_LINE, /* the first line's number */
 	PLAN_FILE,
 	PLAN_GROUP, /* which row of a wide one */
@@ -48,15 +48,11 @@ struct plan {
 	size_t ncols; /* the export's own cells */
 	struct plan_step *steps;
 	size_t nsteps, cap_steps;
-	int *from; /* for each source of each of the map's columns, one after the other */
-	size_t nfrom;
-	int *drop, *block, *side, *key; /* for each of the map's rules the cell it looks at */
-	int *wide;                      /* for each rule `wide` map->nwide of them */
-	struct field *above;            /* for each rule `above` its value */
-	bool extended; /* cells behind the export's own are read, or own ones filled */
+	int *at;             /* for each of the map's sources its cell, or PLAN_NOWHERE */
+	struct field *above; /* for each rule `above` its value */
+	bool extended;       /* cells behind the export's own are read, or own ones filled */
 
 	/* the rest is plan's own */
-	int *in_order;
 	bool *used;
 	size_t *carried;
 	size_t ncarried;
@@ -74,7 +70,7 @@ struct plans {
 
 	/* plan's own */
 	struct wanted wanted;
-	size_t cap_wanted;
+	int *in_order;
 	struct region text;
 	struct bytes name;
 };

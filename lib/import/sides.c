@@ -10,8 +10,9 @@ side_of(const struct map *map, const struct plan *plan, const struct field *cell
 {
 	int side = -1;
 
-	for (size_t i = 0; i < map->sides.n; i++) {
-		if (!pattern_matches(map->sides.v[i].pattern, cells[plan->side[i]], NULL))
+	for (size_t i = 0; i < map->rules[MAP_SIDE].n; i++) {
+		if (!pattern_matches(map->rules[MAP_SIDE].v[i].pattern,
+			cells[plan->at[map->rules[MAP_SIDE].v[i].from]], NULL))
 			continue;
 		if (side >= 0) {
 			*why = "two of the map's sides match";
@@ -32,10 +33,10 @@ keep_row(
 	*row = (struct side_row){ .file = plan->in->in.name,
 		.line = r->line,
 		.raw = region_keep(&s->text, export_raw(plan->in)) };
-	row->cells = region_get(&s->text, (plan->nfrom + 1) * sizeof *row->cells);
-	for (size_t i = 0; i < plan->nfrom; i++)
-		row->cells[i] = plan->from[i] >= 0 ? region_keep(&s->text, cells[plan->from[i]])
-						   : (struct field){ "", 0 };
+	row->cells = region_get(&s->text, (s->map->sources.n + 1) * sizeof *row->cells);
+	for (size_t i = 0; i < s->map->sources.n; i++)
+		row->cells[i] = plan->at[i] >= 0 ? region_keep(&s->text, cells[plan->at[i]])
+						 : (struct field){ "", 0 };
 	return row;
 }
 
@@ -43,7 +44,8 @@ const char *
 sides_add(
     struct sides *s, const struct plan *plan, const struct record *r, const struct field *cells)
 {
-	size_t nkeys = s->map->keys.n, known = s->keys.n, i;
+	const struct map_rules *keys = &s->map->rules[MAP_KEY];
+	size_t nkeys = 0, known = s->keys.n, i;
 	struct side_row *row, **end;
 	const char *why;
 	int side = side_of(s->map, plan, cells, &why);
@@ -52,11 +54,12 @@ sides_add(
 	if (side < 0)
 		return why;
 	if (s->key == NULL)
-		s->key = mem_zeroed(nkeys, sizeof *s->key);
-	for (size_t k = 0; k < nkeys; k++) {
-		s->key[k] = cells[plan->key[k]];
-		any |= s->key[k].n > 0;
-	}
+		s->key = mem_zeroed(s->map->sources.n, sizeof *s->key);
+	for (size_t k = 0; k < keys->n; k++)
+		for (size_t c = 0; c < keys->v[k].nfrom; c++) {
+			s->key[nkeys] = cells[plan->at[keys->v[k].from + c]];
+			any |= s->key[nkeys++].n > 0;
+		}
 	if (!any)
 		return "nothing in its key";
 	i = ids_add(&s->keys, s->key, nkeys, NULL);
@@ -82,16 +85,13 @@ const char *
 sides_join(struct sides *s, size_t i, const struct field **cells, struct field *column)
 {
 	const struct map *map = s->map;
-	size_t n = 0;
 
-	for (size_t c = 0; c < map->columns.n; c++)
-		n += map->columns.v[c].nfrom;
 	if (s->made == NULL)
-		s->made = mem_zeroed(n + 1, sizeof *s->made);
-	n = 0;
+		s->made = mem_zeroed(map->sources.n + 1, sizeof *s->made);
 	for (size_t c = 0; c < map->columns.n; c++)
-		for (size_t k = 0; k < map->columns.v[c].nfrom; k++, n++) {
-			const struct map_source *source = &map->columns.v[c].from[k];
+		for (size_t k = 0; k < map->columns.v[c].nfrom; k++) {
+			size_t n = map->columns.v[c].from + k;
+			const struct map_source *source = &map->sources.v[n];
 			bool of_row =
 			    field_is(source->name, "#line") || field_is(source->name, "#file");
 

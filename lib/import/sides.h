@@ -14,7 +14,7 @@ struct side_row {
 	uint64_t line;
 	int side;
 	struct field raw;
-	struct field *cells; /* one for each source of the map's columns, in order */
+	struct field *cells; /* one for each of the map's sources */
 	struct side_row *next;
 };
 

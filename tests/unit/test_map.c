@@ -93,9 +93,9 @@ columns_have_their_sources(void)
 		    "column^w^w^^word^codes\n",
 		  &m, &err),
 	    "%s", err.text);
-	CHECK(m.keys.n == 2 && m.sides.n == 2 && m.columns.n == 2, "counts");
+	CHECK(m.rules[MAP_KEY].v[0].nfrom == 2 && m.rules[MAP_SIDE].n == 2 && m.columns.n == 2, "counts");
 	if (m.columns.n == 2) {
-		const struct map_source *from = m.columns.v[0].from;
+		const struct map_source *from = m.sources.v + m.columns.v[0].from;
 
 		CHECK(field_is(from[0].name, "loss") && from[0].side == 0, "a side");
 		CHECK(field_is(from[1].name, "loss @none") && from[1].side == -1, "no side");
@@ -106,8 +106,8 @@ columns_have_their_sources(void)
 	map_free(&m);
 	CHECK(reads("rule^name^from\nwide^w^a | b | c\nwide^v^#4-6\ncolumn^x^w\n", &m, &err), "%s",
 	    err.text);
-	CHECK(m.nwide == 3 && field_is(m.wides.v[0].each[2], "c") &&
-		  field_is(m.wides.v[1].each[0], "#4"),
+	CHECK(m.nwide == 3 && field_is(m.sources.v[m.rules[MAP_WIDE].v[0].from + 2].name, "c") &&
+		  field_is(m.sources.v[m.rules[MAP_WIDE].v[1].from].name, "#4"),
 	    "wide");
 	map_free(&m);
 	CHECK(!reads("rule^name^from\nwide^w^a | b | c\nwide^v^a | b\n", &m, &err) &&
