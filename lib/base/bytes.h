@@ -49,6 +49,13 @@ field_starts(struct field f, const char *s)
 	return field_begins(f, field_of(s));
 }
 
+/* what is left of f behind its first n bytes, which it has */
+static inline struct field
+field_behind(struct field f, size_t n)
+{
+	return (struct field){ f.p + n, f.n - n };
+}
+
 /* A to Z in small letters; ASCII only, whatever the locale */
 static inline char
 byte_lower(char c)

@@ -68,6 +68,17 @@ num_is_digit(char c)
 	return (unsigned)(c - '0') < 10;
 }
 
+/* how many digits f begins with */
+static inline size_t
+num_digits(struct field f)
+{
+	size_t n = 0;
+
+	while (n < f.n && num_is_digit(f.p[n]))
+		n++;
+	return n;
+}
+
 /*
  * The text after the e of an exponent, all of [p, end): an optional sign and digits. Limited to
  * about +-10^18, which is more than any text has digits. False, with *exponent untouched, if it is

@@ -70,9 +70,9 @@ cut_unit(const struct cell_maker *m, struct field *text, const struct unit *to, 
 
 	while (gap < text->n && text->p[gap] == ' ')
 		gap++;
-	if (field_starts((struct field){ text->p + gap, text->n - gap }, "\xc2\xa0"))
+	if (field_starts(field_behind(*text, gap), "\xc2\xa0"))
 		gap += 2;
-	unit = unit_in_cell((struct field){ text->p + gap, text->n - gap });
+	unit = unit_in_cell(field_behind(*text, gap));
 	if (n == 0)
 		*why = "no number";
 	else if (gap == text->n)
@@ -155,7 +155,7 @@ make_number(struct cell_maker *m, const struct map_column *c, struct field text,
 	if (c->to == c->unit && c->clock == NULL && copy_plain(m, text, whole, line))
 		return NULL;
 	bound = m->map->bounds != 'r' ? bound_at(text) : 0;
-	text = (struct field){ text.p + bound, text.n - bound };
+	text = field_behind(text, bound);
 	if (c->to != NULL && unit == NULL) {
 		unit = cut_unit(m, &text, c->to, &why);
 		if (why != NULL)
@@ -204,7 +204,7 @@ cut_tube(struct field *fibre)
 
 	while (tube.n > 0 && tube.p[tube.n - 1] != ' ')
 		tube.n--;
-	*fibre = (struct field){ fibre->p + tube.n, fibre->n - tube.n };
+	*fibre = field_behind(*fibre, tube.n);
 	while (tube.n > 0 && tube.p[tube.n - 1] == ' ')
 		tube.n--;
 	return tube;
@@ -240,11 +240,12 @@ make_fibre(struct cell_maker *m, const struct map_column *c, struct field text, 
  * shorter one is no order of a night's work.
  */
 static const char *
-pass_midnights(struct cell_night *night, struct date *date)
+pass_midnights(struct cell_night *night, int at[DATE_UNITS])
 {
 	enum { HALF_DAY_S = 12 * 60 * 60 };
-	int64_t second = date->hour * 3600 + date->minute * 60 + date->second;
-	int64_t day = when_day(date->year, date->month, date->day), back = night->second - second;
+	int64_t second = at[DATE_HOUR] * 3600 + at[DATE_MINUTE] * 60 + at[DATE_SECOND];
+	int64_t day = when_day(at[DATE_YEAR], at[DATE_MONTH], at[DATE_DAY]),
+		back = night->second - second;
 
 	if (!night->begun || night->day != day)
 		*night = (struct cell_night){ .begun = true, .day = day, .second = second };
@@ -253,8 +254,8 @@ pass_midnights(struct cell_night *night, struct date *date)
 	else
 		night->midnights += back > HALF_DAY_S;
 	night->second = second;
-	when_date(day + night->midnights, &date->year, &date->month, &date->day);
-	return date->year > 9999 ? "beyond the year 9999" : NULL;
+	when_date(day + night->midnights, &at[DATE_YEAR], &at[DATE_MONTH], &at[DATE_DAY]);
+	return at[DATE_YEAR] > 9999 ? "beyond the year 9999" : NULL;
 }
 
 static const char *
@@ -264,7 +265,7 @@ make_date(struct cell_maker *m, const struct map_column *c, struct field text, s
 	const char *why = date_form_read(&c->form, text, &c->style, &date);
 
 	if (why == NULL && c->holds == MAP_NIGHT)
-		why = pass_midnights(&m->nights[c - m->map->columns.v], &date);
+		why = pass_midnights(&m->nights[c - m->map->columns.v], date.at);
 	if (why == NULL)
 		date_form_write(&c->form, &date, line);
 	return why;

@@ -7,49 +7,23 @@ const char *const date_months_usual = "Jan;Feb;Mar;Apr;May;Jun;Jul;Aug;Sep;Oct;N
 
 enum { DAY_S = 86400 };
 
-/* what a piece of a form reads; of those that read the same thing only one may stand in a form */
-enum what {
-	LITERAL,
-	YEAR,
-	YEAR_2,
-	MONTH,
-	MONTH_1,
-	MONTH_NAME,
-	DAY,
-	DAY_1,
-	HOUR,
-	HOUR_1,
-	MINUTE,
-	SECOND,
-	DECIMALS,
-	HALF,
-	ZONE
-};
+/* what a piece of a form reads besides the units of a date; a form may have each thing once */
+enum { DECIMALS = DATE_UNITS, HALF, ZONE, LITERAL, MONTH_NAME };
 
 enum {
-	A_YEAR = 1,
-	A_MONTH = 2,
-	A_DAY = 4,
-	AN_HOUR = 8,
-	A_MINUTE = 16,
-	A_SECOND = 32,
-	A_PART = 64,
-	A_HALF = 128,
-	A_ZONE = 256,
-	A_DATE = A_YEAR | A_MONTH | A_DAY,
-	A_TIME = AN_HOUR | A_MINUTE
+	A_DATE = 1 << DATE_YEAR | 1 << DATE_MONTH | 1 << DATE_DAY,
+	A_TIME = 1 << DATE_HOUR | 1 << DATE_MINUTE
 };
 
 /* longest first, so that the first that fits is meant */
 static const struct {
 	const char *text;
-	unsigned char what;
-	unsigned short reads;
-} marks[] = { { "YYYY", YEAR, A_YEAR }, { "MON", MONTH_NAME, A_MONTH }, { "YY", YEAR_2, A_YEAR },
-	{ "MM", MONTH, A_MONTH }, { "DD", DAY, A_DAY }, { "hh", HOUR, AN_HOUR },
-	{ "mm", MINUTE, A_MINUTE }, { "ss", SECOND, A_SECOND }, { "AM", HALF, A_HALF },
-	{ "M", MONTH_1, A_MONTH }, { "D", DAY_1, A_DAY }, { "h", HOUR_1, AN_HOUR },
-	{ "f", DECIMALS, A_PART }, { "Z", ZONE, A_ZONE } };
+	unsigned char what, least, most; /* how many digits */
+} marks[] = { { "YYYY", DATE_YEAR, 4, 4 }, { "MON", MONTH_NAME, 0, 0 }, { "YY", DATE_YEAR, 2, 2 },
+	{ "MM", DATE_MONTH, 2, 2 }, { "DD", DATE_DAY, 2, 2 }, { "hh", DATE_HOUR, 2, 2 },
+	{ "mm", DATE_MINUTE, 2, 2 }, { "ss", DATE_SECOND, 2, 2 }, { "AM", HALF, 0, 0 },
+	{ "M", DATE_MONTH, 1, 2 }, { "D", DATE_DAY, 1, 2 }, { "h", DATE_HOUR, 1, 2 },
+	{ "f", DECIMALS, 0, 0 }, { "Z", ZONE, 0, 0 } };
 
 static bool
 is_letter(char c)
@@ -60,18 +34,21 @@ is_letter(char c)
 /* --- the form -------------------------------------------------------------------------------- */
 
 static const char *
-add_piece(struct date_form *form, struct field *spec, unsigned *seen)
+add_piece(struct date_form *form, struct field *spec, int *seen)
 {
-	struct date_piece piece = { LITERAL, *spec->p };
+	struct date_piece piece = { LITERAL, *spec->p, 0, 0 };
 	size_t n = 1;
 
 	for (size_t i = 0; i < sizeof marks / sizeof marks[0]; i++)
 		if (field_starts(*spec, marks[i].text)) {
-			piece.what = marks[i].what;
+			int thing = 1 << (marks[i].what == MONTH_NAME ? DATE_MONTH : marks[i].what);
+
+			piece = (struct date_piece){ marks[i].what, '\0', marks[i].least,
+				marks[i].most };
 			n = strlen(marks[i].text);
-			if (*seen & marks[i].reads)
+			if (*seen & thing)
 				return "date form with the same thing twice";
-			*seen |= marks[i].reads;
+			*seen |= thing;
 			break;
 		}
 	if (piece.what == LITERAL && is_letter(piece.literal) && piece.literal != 'T')
@@ -79,8 +56,7 @@ add_piece(struct date_form *form, struct field *spec, unsigned *seen)
 	if (form->n == DATE_PIECES_MOST)
 		return "date form too long";
 	form->piece[form->n++] = piece;
-	spec->p += n;
-	spec->n -= n;
+	*spec = field_behind(*spec, n);
 	return NULL;
 }
 
@@ -88,13 +64,9 @@ add_piece(struct date_form *form, struct field *spec, unsigned *seen)
 static void
 find_places(struct date_form *form)
 {
-	static const signed char of[] = {
-		[YEAR] = 0, [MONTH] = 1, [DAY] = 2, [HOUR] = 3, [MINUTE] = 4, [SECOND] = 5
-	};
 	unsigned char n = 0;
 
-	for (size_t i = 0; i < 6; i++)
-		form->at[i] = UINT8_MAX;
+	memset(form->at, UINT8_MAX, sizeof form->at);
 	for (size_t i = 0; i < form->n; i++) {
 		const struct date_piece *piece = &form->piece[i];
 
@@ -104,11 +76,11 @@ find_places(struct date_form *form)
 			form->literals[n++] = piece->literal;
 			continue;
 		}
-		if (piece->what != YEAR && piece->what != MONTH && piece->what != DAY &&
-		    piece->what != HOUR && piece->what != MINUTE && piece->what != SECOND)
+		if (piece->what >= DATE_UNITS || piece->least < piece->most ||
+		    (piece->what == DATE_YEAR && piece->most == 2))
 			return;
-		form->at[of[piece->what]] = n;
-		n = (unsigned char)(n + (piece->what == YEAR ? 4 : 2));
+		form->at[piece->what] = n;
+		n = (unsigned char)(n + piece->most);
 	}
 	form->length = n;
 	form->ends_in_zone = form->piece[form->n - 1].what == ZONE;
@@ -119,7 +91,7 @@ date_form_compile(struct field spec, struct date_form *form)
 {
 	static const char names[] = "unix unix_ms serial";
 	size_t kind = field_among(field_of(names), ' ', spec);
-	unsigned seen = 0;
+	int seen = 0;
 	const char *why = NULL;
 
 	*form = (struct date_form){ .has_time = true, .has_seconds = true };
@@ -134,10 +106,10 @@ date_form_compile(struct field spec, struct date_form *form)
 	if ((seen & A_DATE) != A_DATE)
 		return "date form without year, month or day";
 	form->has_time = seen & A_TIME;
-	form->has_seconds = seen & A_SECOND;
+	form->has_seconds = seen & 1 << DATE_SECOND;
 	if (form->has_time ? (seen & A_TIME) != A_TIME : seen > A_DATE)
 		return "date form with half a time";
-	if ((seen & A_PART) && !form->has_seconds)
+	if ((seen & 1 << DECIMALS) && !form->has_seconds)
 		return "date form with decimals of no second";
 	find_places(form);
 	return NULL;
@@ -146,9 +118,15 @@ date_form_compile(struct field spec, struct date_form *form)
 /* --- zones and months ------------------------------------------------------------------------ */
 
 static bool
-two_digits(const char *p)
+are_digits(const char *p)
 {
 	return num_is_digit(p[0]) && num_is_digit(p[1]);
+}
+
+static inline int
+two_digits(const char *p)
+{
+	return (p[0] - '0') * 10 + (p[1] - '0');
 }
 
 /* Z, +hh:mm, +hhmm or +hh at the start of f: how many bytes */
@@ -161,14 +139,14 @@ zone_at(struct field f, struct date_zone *zone)
 		*zone = (struct date_zone){ "Z", 1 };
 		return 1;
 	}
-	if (f.n < 3 || (f.p[0] != '+' && f.p[0] != '-') || !two_digits(f.p + 1))
+	if (f.n < 3 || (f.p[0] != '+' && f.p[0] != '-') || !are_digits(f.p + 1))
 		return 0;
 	memcpy(zone->iso, f.p, 3);
 	memcpy(zone->iso + 3, ":00", 3);
 	zone->n = 6;
-	if (f.n >= 6 && f.p[3] == ':' && two_digits(f.p + 4))
+	if (f.n >= 6 && f.p[3] == ':' && are_digits(f.p + 4))
 		taken = 6;
-	else if (f.n >= 5 && two_digits(f.p + 3))
+	else if (f.n >= 5 && are_digits(f.p + 3))
 		taken = 5;
 	if (taken > 3)
 		memcpy(zone->iso + 4, f.p + taken - 2, 2);
@@ -179,7 +157,7 @@ bool
 date_zone_read(struct field f, struct date_zone *zone)
 {
 	if (field_starts(f, "UTC"))
-		f = f.n == 3 ? field_of("Z") : (struct field){ f.p + 3, f.n - 3 };
+		f = f.n == 3 ? field_of("Z") : field_behind(f, 3);
 	return f.n != 5 && f.n > 0 && zone_at(f, zone) == f.n;
 }
 
@@ -209,35 +187,25 @@ take_number(struct field *f, size_t least, size_t most, int *n)
 	*n = 0;
 	for (; k < most && k < f->n && num_is_digit(f->p[k]); k++)
 		*n = *n * 10 + (f->p[k] - '0');
-	f->p += k;
-	f->n -= k;
+	*f = field_behind(*f, k);
 	return k >= least;
 }
 
 static bool
-take_decimals(struct field *f, struct date *d)
+take_decimals(struct field *f, struct field *decimals)
 {
-	size_t k = 0;
-
-	while (k < f->n && num_is_digit(f->p[k]))
-		k++;
-	d->decimals = (struct field){ f->p, k };
-	f->p += k;
-	f->n -= k;
-	return k >= 1 && k <= 9;
+	*decimals = (struct field){ f->p, num_digits(*f) };
+	*f = field_behind(*f, decimals->n);
+	return decimals->n >= 1 && decimals->n <= 9;
 }
 
 /* a word in any case of ASCII letters at the start of *f, taken */
 static bool
 take_word(struct field *f, struct field word)
 {
-	if (f->n < word.n)
+	if (f->n < word.n || !field_same_word((struct field){ f->p, word.n }, word))
 		return false;
-	for (size_t i = 0; i < word.n; i++)
-		if (f->p[i] != word.p[i] && !(is_letter(f->p[i]) && (f->p[i] ^ word.p[i]) == 0x20))
-			return false;
-	f->p += word.n;
-	f->n -= word.n;
+	*f = field_behind(*f, word.n);
 	return true;
 }
 
@@ -276,82 +244,53 @@ take_half(struct field *f, int *half)
 }
 
 static bool
-take_zone(struct field *f, struct date *d)
-{
-	size_t n = zone_at(*f, &d->zone);
-
-	f->p += n;
-	f->n -= n;
-	return n > 0;
-}
-
-static bool
 take_piece(const struct date_piece *piece, struct field *f, const struct field *months,
     struct date *d, int *half)
 {
-	switch ((enum what)piece->what) {
+	size_t zone;
+
+	switch (piece->what) {
 	case LITERAL:
 		if (f->n == 0 || *f->p != piece->literal)
 			return false;
-		f->p++;
-		f->n--;
+		*f = field_behind(*f, 1);
 		return true;
-	case YEAR:
-		return take_number(f, 4, 4, &d->year);
-	case YEAR_2:
-		if (!take_number(f, 2, 2, &d->year))
-			return false;
-		d->year += 2000;
-		return true;
-	case MONTH:
-	case MONTH_1:
-		return take_number(f, piece->what == MONTH ? 2 : 1, 2, &d->month);
 	case MONTH_NAME:
-		return take_month(f, months, &d->month);
-	case DAY:
-	case DAY_1:
-		return take_number(f, piece->what == DAY ? 2 : 1, 2, &d->day);
-	case HOUR:
-	case HOUR_1:
-		return take_number(f, piece->what == HOUR ? 2 : 1, 2, &d->hour);
-	case MINUTE:
-		return take_number(f, 2, 2, &d->minute);
-	case SECOND:
-		return take_number(f, 2, 2, &d->second);
+		return take_month(f, months, &d->at[DATE_MONTH]);
 	case DECIMALS:
-		return take_decimals(f, d);
+		return take_decimals(f, &d->decimals);
 	case HALF:
 		return take_half(f, half);
 	case ZONE:
-		return take_zone(f, d);
+		zone = zone_at(*f, &d->zone);
+		*f = field_behind(*f, zone);
+		return zone > 0;
 	}
-	return false;
+	if (!take_number(f, piece->least, piece->most, &d->at[piece->what]))
+		return false;
+	d->at[piece->what] += piece->what == DATE_YEAR && piece->most == 2 ? 2000 : 0;
+	return true;
 }
 
 /* Whether there is such a time; why not, in the words of when.h. */
 static const char *
 check(const struct date_form *form, const struct date *d)
 {
+	static const int least[] = { 0, 1, 1, 0, 0, 0 }, most[] = { 9999, 12, 31, 23, 59, 59 };
 	struct bytes text = { NULL, 0, 0 };
 	const char *why;
+	bool good = true;
 
-	if (d->year == 0)
+	if (d->at[DATE_YEAR] == 0)
 		return "year 0000: a clock that was not set";
-	if (d->month >= 1 && d->month <= 12 && d->day >= 1 &&
-	    d->day <= when_month_days(d->year, d->month) && d->hour <= 23 && d->minute <= 59 &&
-	    d->second <= 59)
+	for (int i = 0; i < DATE_UNITS; i++)
+		good &= d->at[i] >= least[i] && d->at[i] <= most[i];
+	if (good && d->at[DATE_DAY] <= when_month_days(d->at[DATE_YEAR], d->at[DATE_MONTH]))
 		return NULL;
 	date_form_write(form, d, &text);
 	why = when_fault(bytes_field(&text));
 	bytes_free(&text);
 	return why;
-}
-
-/* Two digits that are known to be there, or 0 if the form has none of it. */
-static inline int
-two_at(const char *p, unsigned char at)
-{
-	return at == UINT8_MAX ? 0 : (p[at] - '0') * 10 + (p[at + 1] - '0');
 }
 
 /* A date of a form with its places, read at them. false: it is none, or its zone is not the usual Z. */
@@ -370,12 +309,10 @@ by_places(const struct date_form *form, struct field f, struct date *d)
 		return false;
 	if (form->ends_in_zone)
 		d->zone = (struct date_zone){ "Z", 1 };
-	d->year = two_at(f.p, form->at[0]) * 100 + two_at(f.p + 2, form->at[0]);
-	d->month = two_at(f.p, form->at[1]);
-	d->day = two_at(f.p, form->at[2]);
-	d->hour = two_at(f.p, form->at[3]);
-	d->minute = two_at(f.p, form->at[4]);
-	d->second = two_at(f.p, form->at[5]);
+	for (int i = 0; i < DATE_UNITS; i++)
+		if (form->at[i] < UINT8_MAX)
+			d->at[i] = two_digits(f.p + form->at[i]);
+	d->at[DATE_YEAR] = d->at[DATE_YEAR] * 100 + two_digits(f.p + form->at[DATE_YEAR] + 2);
 	return true;
 }
 
@@ -383,7 +320,7 @@ static const char *
 by_pieces(
     const struct date_form *form, struct field f, const struct date_style *style, struct date *d)
 {
-	int half = 0;
+	int half = 0, *hour = &d->at[DATE_HOUR];
 
 	if (by_places(form, f, d))
 		return check(form, d);
@@ -392,38 +329,33 @@ by_pieces(
 			return "not a date of the map's form";
 	if (f.n > 0)
 		return "date with something behind it";
-	if (half > 0 && (d->hour < 1 || d->hour > 12))
+	if (half > 0 && (*hour < 1 || *hour > 12))
 		return "no such hour with AM or PM";
 	if (half > 0)
-		d->hour = d->hour % 12 + (half == 2 ? 12 : 0);
+		*hour = *hour % 12 + (half == 2 ? 12 : 0);
 	return check(form, d);
 }
 
 static void
 set_time(struct date *d, int64_t day, int64_t second)
 {
-	when_date(day, &d->year, &d->month, &d->day);
-	d->hour = (int)(second / 3600);
-	d->minute = (int)(second / 60 % 60);
-	d->second = (int)(second % 60);
+	when_date(day, &d->at[DATE_YEAR], &d->at[DATE_MONTH], &d->at[DATE_DAY]);
+	d->at[DATE_HOUR] = (int)(second / 3600);
+	d->at[DATE_MINUTE] = (int)(second / 60 % 60);
+	d->at[DATE_SECOND] = (int)(second % 60);
 }
 
 /* a count, all of f: digits with or without decimals behind the mark */
 static bool
 read_count(struct field f, char point, int64_t *whole, struct field *decimals)
 {
-	struct field part = { f.p, 0 };
+	struct field part = { f.p, num_digits(f) };
 
-	while (part.n < f.n && num_is_digit(f.p[part.n]))
-		part.n++;
-	*decimals = (struct field){ f.p + part.n, 0 };
-	if (part.n < f.n) {
-		*decimals = (struct field){ f.p + part.n + 1, f.n - part.n - 1 };
-		if (f.p[part.n] != point || decimals->n == 0)
+	*decimals = field_behind(f, part.n);
+	if (decimals->n > 0) {
+		*decimals = field_behind(*decimals, 1);
+		if (f.p[part.n] != point || decimals->n == 0 || num_digits(*decimals) < decimals->n)
 			return false;
-		for (size_t i = 0; i < decimals->n; i++)
-			if (!num_is_digit(decimals->p[i]))
-				return false;
 	}
 	return num_whole(part, whole) == 0;
 }
@@ -474,7 +406,7 @@ by_serial(struct field f, char point, struct date *d)
 		part = part * 10 + (i < decimals.n ? decimals.p[i] - '0' : 0);
 	second = (part * DAY_S + unit / 2) / unit;
 	set_time(d, whole - EPOCH + second / DAY_S, second % DAY_S);
-	return d->year > 9999 ? "beyond the year 9999" : NULL;
+	return d->at[DATE_YEAR] > 9999 ? "beyond the year 9999" : NULL;
 }
 
 const char *
@@ -497,32 +429,28 @@ date_form_read(
 /* --- written --------------------------------------------------------------------------------- */
 
 static inline char *
-two(char *p, int n)
+two(char *p, char before, int n)
 {
-	p[0] = (char)('0' + n / 10);
-	p[1] = (char)('0' + n % 10);
-	return p + 2;
+	p[0] = before;
+	p[1] = (char)('0' + n / 10);
+	p[2] = (char)('0' + n % 10);
+	return p + 3;
 }
 
 void
 date_form_write(const struct date_form *form, const struct date *d, struct bytes *out)
 {
-	char *text = bytes_room(out, 48), *p = two(text, d->year / 100);
+	char *text = bytes_room(out, 48), *p = text;
 
-	p = two(p, d->year % 100);
-	*p++ = '-';
-	p = two(p, d->month);
-	*p++ = '-';
-	p = two(p, d->day);
+	p = two(p, (char)('0' + d->at[DATE_YEAR] / 1000), d->at[DATE_YEAR] / 10 % 100);
+	*p++ = (char)('0' + d->at[DATE_YEAR] % 10);
+	p = two(p, '-', d->at[DATE_MONTH]);
+	p = two(p, '-', d->at[DATE_DAY]);
 	if (form->has_time) {
-		*p++ = 'T';
-		p = two(p, d->hour);
-		*p++ = ':';
-		p = two(p, d->minute);
-		if (form->has_seconds) {
-			*p++ = ':';
-			p = two(p, d->second);
-		}
+		p = two(p, 'T', d->at[DATE_HOUR]);
+		p = two(p, ':', d->at[DATE_MINUTE]);
+		if (form->has_seconds)
+			p = two(p, ':', d->at[DATE_SECOND]);
 		if (d->decimals.n > 0) {
 			*p++ = '.';
 			memcpy(p, d->decimals.p != NULL ? d->decimals.p : d->part, d->decimals.n);

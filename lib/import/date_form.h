@@ -23,21 +23,24 @@
 
 enum date_form_kind { DATE_PIECES, DATE_UNIX, DATE_UNIX_MS, DATE_SERIAL };
 
+enum { DATE_YEAR, DATE_MONTH, DATE_DAY, DATE_HOUR, DATE_MINUTE, DATE_SECOND, DATE_UNITS };
+
 enum { DATE_PIECES_MOST = 32, DATE_MONTHS = 12 };
 
 struct date_form {
 	enum date_form_kind kind;
 	size_t n;
 	struct date_piece {
-		unsigned char what; /* the form's own */
+		unsigned char what; /* a unit, or the form's own */
 		char literal;
+		unsigned char least, most; /* digits */
 	} piece[DATE_PIECES_MOST];
 	bool has_time, has_seconds;
 	/* of a form that says how many letters each piece has: its length without a zone, 0 of others */
 	unsigned char length;
 	bool ends_in_zone;
 	char literals[DATE_PIECES_MOST * 4]; /* what must stand there, '\0' for a digit */
-	unsigned char at[6];                 /* of year, month ... second; UINT8_MAX: it has none */
+	unsigned char at[DATE_UNITS];        /* where each stands; UINT8_MAX: it has none */
 };
 
 /* a zone as ISO 8601 writes it: Z or +hh:mm; n 0: none */
@@ -55,7 +58,7 @@ struct date_style {
 
 /* a date that there is */
 struct date {
-	int year, month, day, hour, minute, second;
+	int at[DATE_UNITS];
 	struct field decimals; /* of the second, in the text it was read from; p NULL: in part */
 	char part[9];
 	struct date_zone zone;

@@ -28,22 +28,6 @@ mark_at(struct field f, char grouping)
 	return 0;
 }
 
-static struct field
-behind(struct field f, size_t n)
-{
-	return (struct field){ f.p + n, f.n - n };
-}
-
-static size_t
-digits_at(struct field f)
-{
-	size_t n = 0;
-
-	while (n < f.n && num_is_digit(f.p[n]))
-		n++;
-	return n;
-}
-
 static size_t
 sign_at(struct field f)
 {
@@ -85,20 +69,20 @@ end_at(struct field rest, char first, const struct decimal_style *style)
 static size_t
 whole_part(struct field f, char grouping, struct bytes *to)
 {
-	size_t n = digits_at(f), mark;
+	size_t n = num_digits(f), mark;
 	struct field first = { f.p + n, 0 };
 
 	if (to != NULL)
 		bytes_add(to, f.p, n);
 	if (n == 0 || n > 3 || *f.p == '0')
 		return n;
-	while ((mark = mark_at(behind(f, n), grouping)) > 0) {
-		struct field rest = behind(f, n);
+	while ((mark = mark_at(field_behind(f, n), grouping)) > 0) {
+		struct field rest = field_behind(f, n);
 
 		if (first.n == 0)
 			first.n = mark;
 		if (mark != first.n || memcmp(rest.p, first.p, mark) != 0 ||
-		    digits_at(behind(rest, mark)) != 3)
+		    num_digits(field_behind(rest, mark)) != 3)
 			break;
 		if (to != NULL)
 			bytes_add(to, rest.p + mark, 3);
@@ -116,7 +100,7 @@ exponent_at(struct field f, int64_t *exponent)
 	if (f.n < 2 || (*f.p != 'e' && *f.p != 'E'))
 		return 0;
 	n += f.p[1] == '-' || f.p[1] == '+';
-	n += digits_at(behind(f, n));
+	n += num_digits(field_behind(f, n));
 	return num_exponent(f.p + 1, f.p + n, exponent) ? n : 0;
 }
 
@@ -127,10 +111,10 @@ number_at(struct field f, const struct decimal_style *style, struct decimal *d)
 	size_t start = start_at(f, style), n = start, whole, decimals = 0, end;
 	int64_t written = 0;
 
-	whole = whole_part(behind(f, n), style->grouping, d != NULL ? &d->digits : NULL);
+	whole = whole_part(field_behind(f, n), style->grouping, d != NULL ? &d->digits : NULL);
 	n += whole;
 	if (n < f.n && f.p[n] == style->point) {
-		decimals = digits_at(behind(f, n + 1));
+		decimals = num_digits(field_behind(f, n + 1));
 		if (whole + decimals > 0)
 			n += 1 + decimals;
 	}
@@ -138,8 +122,8 @@ number_at(struct field f, const struct decimal_style *style, struct decimal *d)
 		return 0;
 	if (d != NULL)
 		bytes_add(&d->digits, f.p + n - decimals, decimals);
-	n += exponent_at(behind(f, n), &written);
-	end = end_at(behind(f, n), *f.p, style);
+	n += exponent_at(field_behind(f, n), &written);
+	end = end_at(field_behind(f, n), *f.p, style);
 	if (*f.p == '(' && end == 0)
 		return 0;
 	if (d != NULL) {

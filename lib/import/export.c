@@ -228,7 +228,7 @@ export_is_header(const struct export *x, const struct record *r)
 		struct field f = r->f[i];
 
 		if (i == 0 && field_starts(f, BYTES_BOM))
-			f = (struct field){ f.p + 3, f.n - 3 };
+			f = field_behind(f, 3);
 		same = field_same(f, x->names[i]);
 	}
 	return same;

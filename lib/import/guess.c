@@ -123,7 +123,7 @@ used_places(struct field text, bool used[WIDEST])
 		lines += line.n > 0;
 		for (; at < line.n && letter < WIDEST; letter++) {
 			used[letter] |= line.p[at] != ' ';
-			at += pattern_letter((struct field){ line.p + at, line.n - at }, &value);
+			at += pattern_letter(field_behind(line, at), &value);
 		}
 	}
 	return lines;
@@ -205,7 +205,7 @@ take_quoted(struct field *text)
 	while (n < text->n && text->p[n] != '"')
 		n += text->p[n] == '\\' ? 2 : 1;
 	n = n < text->n ? n : text->n - 1;
-	*text = (struct field){ text->p + n, text->n - n };
+	*text = field_behind(*text, n);
 	return (struct field){ text->p - n + 1, n > 0 ? n - 1 : 0 };
 }
 
@@ -223,9 +223,9 @@ find_members(struct guess *g, struct field text)
 
 			if (*line.p == '"')
 				name = take_quoted(&line);
-			line = (struct field){ line.p + 1, line.n - 1 };
+			line = field_behind(line, 1);
 			while (name.p != NULL && line.n > 0 && *line.p == ' ')
-				line = (struct field){ line.p + 1, line.n - 1 };
+				line = field_behind(line, 1);
 			if (name.p != NULL && line.n > 0 && *line.p == ':')
 				want(g, name);
 			else if (name.p != NULL)
@@ -332,7 +332,7 @@ guess_begin(struct guess *g, const struct map *map, struct field start)
 
 	*g = (struct guess){ .dialect = map->dialect };
 	if (field_starts(start, BYTES_BOM))
-		start = (struct field){ start.p + 3, start.n - 3 };
+		start = field_behind(start, 3);
 	/* the start may end within a character */
 	if (!map_given(map, "encoding"))
 		d->encoding = wide ? "UTF-16" : fault + 3 >= start.n ? "UTF-8" : "WINDOWS-1252";
@@ -419,7 +419,7 @@ guess_name(const struct guess *g, const struct export *in, size_t column, const 
 
 		while (at > 0 && b->p[at - 1] != '_')
 			at--;
-		told = unit_in_cell((struct field){ b->p + at, b->n - at });
+		told = unit_in_cell(field_behind(bytes_field(b), at));
 		if (told != NULL && told->column == NULL && at > 1)
 			b->n = at - 1;
 		if (unit_of_column(bytes_field(b)) == NULL)

@@ -78,7 +78,7 @@ is_number(
 		return false;
 	while (gap < f.n && f.p[gap] == ' ')
 		gap++;
-	*unit = unit_in_cell((struct field){ f.p + gap, f.n - gap });
+	*unit = unit_in_cell(field_behind(f, gap));
 	return (gap == f.n || *unit != NULL) &&
 	       decimal_read((struct field){ f.p, n }, style, &l->decimal) == NULL;
 }

@@ -89,12 +89,10 @@ map_find(const struct map_rules *rules, struct field name)
 static bool
 take_place(struct field *f, uint64_t *n)
 {
-	struct field digits = { f->p, 0 };
+	struct field digits = { f->p, num_digits(*f) };
 	int64_t value;
 
-	while (digits.n < f->n && num_is_digit(f->p[digits.n]))
-		digits.n++;
-	*f = (struct field){ f->p + digits.n, f->n - digits.n };
+	*f = field_behind(*f, digits.n);
 	if (num_whole(digits, &value) != 0 || value < 1 || value > INT32_MAX)
 		return false;
 	*n = (uint64_t)value;
@@ -104,7 +102,7 @@ take_place(struct field *f, uint64_t *n)
 bool
 map_position(struct field name, uint64_t *n, uint64_t *last)
 {
-	struct field rest = name.n > 0 ? (struct field){ name.p + 1, name.n - 1 } : name;
+	struct field rest = name.n > 0 ? field_behind(name, 1) : name;
 
 	*last = 0;
 	if (name.n < 2 || *name.p != '#' || !take_place(&rest, n))
@@ -113,7 +111,7 @@ map_position(struct field name, uint64_t *n, uint64_t *last)
 		return true;
 	if (*rest.p != '-')
 		return false;
-	rest = (struct field){ rest.p + 1, rest.n - 1 };
+	rest = field_behind(rest, 1);
 	return take_place(&rest, last) && rest.n == 0 && *last >= *n;
 }
 

@@ -94,7 +94,7 @@ read_fixed(struct export *x, struct field text)
 		x->at[i] = text.n;
 	/* where each cell begins, and then how long it is */
 	for (size_t at = 0; at < text.n;) {
-		size_t n = pattern_letter((struct field){ text.p + at, text.n - at }, &value);
+		size_t n = pattern_letter(field_behind(text, at), &value);
 		bool named = text.p[at] == ' ' || w->others;
 
 		letter++;
@@ -108,7 +108,7 @@ read_fixed(struct export *x, struct field text)
 		}
 		if (!named)
 			fault_at(x, at, "something where no rule of the map looks",
-			    (struct field){ text.p + at, text.n - at });
+			    field_behind(text, at));
 		at += n;
 	}
 	for (size_t i = 0; i < w->n; i++) {

@@ -212,11 +212,11 @@ behind_label(struct field line, char delimiter, struct field label, struct field
 
 		if (!field_begins(f, label))
 			continue;
-		f = (struct field){ f.p + label.n, f.n - label.n };
+		f = field_behind(f, label.n);
 		if (f.n > 0 && *f.p != ':')
 			continue;
 		if (f.n > 0)
-			f = cells_trimmed((struct field){ f.p + 1, f.n - 1 });
+			f = cells_trimmed(field_behind(f, 1));
 		while (f.n == 0 && line.p != NULL)
 			f = next_cell(&line, delimiter);
 		*value = f;
