@@ -129,21 +129,6 @@ read_clock(struct cell_maker *m, const struct map_column *c, struct field text)
 	return decimal_read(field_of(number), &m->map->style, &m->decimal);
 }
 
-/* Appends a number that is written already as it should be, its mark made a point; or does nothing. */
-static inline bool
-copy_plain(const struct cell_maker *m, struct field text, bool whole, struct bytes *line)
-{
-	size_t point;
-
-	if (!decimal_is_plain(text, m->map->style.point, &point) || (whole && point < text.n))
-		return false;
-	memcpy(bytes_room(line, text.n), text.p, text.n);
-	if (point < text.n)
-		line->p[line->n + point] = '.';
-	line->n += text.n;
-	return true;
-}
-
 static const char *
 make_number(struct cell_maker *m, const struct map_column *c, struct field text, struct bytes *line)
 {
@@ -152,8 +137,6 @@ make_number(struct cell_maker *m, const struct map_column *c, struct field text,
 	const char *why;
 	size_t bound;
 
-	if (c->to == c->unit && c->clock == NULL && copy_plain(m, text, whole, line))
-		return NULL;
 	bound = m->map->bounds != 'r' ? bound_at(text) : 0;
 	text = field_behind(text, bound);
 	if (c->to != NULL && unit == NULL) {

@@ -51,6 +51,21 @@ room_for_cells(struct cells *c, const struct line *l)
 	bytes_room(&c->copied, text + (size_t)(c->in->number - c->first_line) + 2);
 }
 
+const char *
+cells_copy(struct cells *c, struct field f)
+{
+	char *to = bytes_room(&c->copied, f.n);
+
+	for (size_t i = 0; i < f.n; i++) {
+		bool odd = f.p[i] == '\t' || f.p[i] == '\n' || f.p[i] == '\r' || f.p[i] == '\0';
+
+		to[i] = odd ? ' ' : f.p[i];
+		c->replaced += odd;
+	}
+	c->copied.n += f.n;
+	return to;
+}
+
 /*
  * Appends a cell to c->cells with blanks in the place of what no field may hold. It stays where it
  * is for the length of a line, for which there is room already.
@@ -58,18 +73,10 @@ room_for_cells(struct cells *c, const struct line *l)
 static void
 copy_cell(struct cells *c, struct field f)
 {
-	char *to = c->copied.p + c->copied.n;
-
 	if (c->trim)
 		f = cells_trimmed(f);
-	for (size_t i = 0; i < f.n; i++) {
-		bool odd = f.p[i] == '\t' || f.p[i] == '\n' || f.p[i] == '\r' || f.p[i] == '\0';
-
-		to[i] = odd ? ' ' : f.p[i];
-		c->replaced += odd;
-	}
-	c->copied.n += f.n + 1;
-	cells_add(c, (struct field){ to, f.n });
+	cells_add(c, (struct field){ cells_copy(c, f), f.n });
+	c->copied.n++;
 }
 
 /* c->cells has moved, perhaps, between the row's lines. */

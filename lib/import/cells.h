@@ -44,6 +44,9 @@ bool cells_read(struct cells *c, struct line *l);
 /* Adds a cell. */
 void cells_add(struct cells *c, struct field f);
 
+/* Copies a text to the end of `copied`, with blanks in the place of what no field may hold. */
+const char *cells_copy(struct cells *c, struct field f);
+
 /* without blanks, no-break blanks and TABs at both ends */
 struct field cells_trimmed(struct field f);
 

@@ -190,32 +190,6 @@ decimal_read(struct field f, const struct decimal_style *style, struct decimal *
 	return NULL;
 }
 
-bool
-decimal_is_plain(struct field f, char point_mark, size_t *point)
-{
-	const char *p = f.p, *end = f.p + f.n, *whole;
-	size_t zeros = 0, digits;
-
-	p += f.n > 0 && *p == '-';
-	whole = p;
-	for (; p < end && num_is_digit(*p); p++)
-		zeros += *p == '0';
-	digits = (size_t)(p - whole);
-	if (digits == 0 || (digits > 1 && *whole == '0'))
-		return false;
-	*point = f.n;
-	if (p < end && *p == point_mark) {
-		*point = (size_t)(p++ - f.p);
-		if (p == end)
-			return false;
-		for (; p < end && num_is_digit(*p); p++) {
-			zeros += *p == '0';
-			digits++;
-		}
-	}
-	return p == end && (*f.p != '-' || zeros < digits);
-}
-
 void
 decimal_times(struct decimal *d, uint64_t factor, int power)
 {

@@ -60,12 +60,6 @@ const char *decimal_read(struct field f, const struct decimal_style *style, stru
    between the digits and a minus sign behind them count. */
 size_t decimal_span(struct field f, const struct decimal_style *style);
 
-/*
- * true if the field is written in the style and already as decimal_write would write it, but for
- * the mark, whose place is *point (f.n: there is none).
- */
-bool decimal_is_plain(struct field f, char point_mark, size_t *point);
-
 /* d = d * factor * 10^power, exactly; factor from 1 to 10^18 - 1, power within +-40. */
 void decimal_times(struct decimal *d, uint64_t factor, int power);
 

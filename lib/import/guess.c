@@ -260,12 +260,6 @@ find_block_labels(struct guess *g, struct field text)
 
 /* --- labels above the header ----------------------------------------------------------------- */
 
-static const char *
-kept_string(struct guess *g, struct field f)
-{
-	return region_string(&g->kept, f);
-}
-
 static void
 lower_words(struct field name, struct bytes *b)
 {
@@ -314,8 +308,9 @@ find_labels(struct guess *g, struct field text, uint64_t skip)
 		lower_words(label, &name);
 		if (name.n == 0)
 			continue;
-		g->labels[g->nlabels++] = (struct guess_label){ kept_string(g, label),
-			kept_string(g, bytes_field(&name)), kept_string(g, value) };
+		g->labels[g->nlabels++] = (struct guess_label){ region_string(&g->kept, label),
+			region_string(&g->kept, bytes_field(&name)),
+			region_string(&g->kept, value) };
 	}
 	bytes_free(&name);
 }

@@ -135,19 +135,21 @@ copy_cells(struct import *im, const struct plan_step *step, const struct field *
 }
 
 /*
- * Appends a number that is written already as it should be but for its mark: one that begins with a
- * digit, and with 0 only before its mark. false, with the line as it was, if it is any other.
+ * Appends a number that is written already as it should be but for its mark, with 0 first only before
+ * its mark. false, with the line as it was, if it is any other.
  */
 static inline bool
 copy_number(struct import *im, const struct plan_step *step, struct field f)
 {
 	const char mark = im->map->style.point;
 	char *to = bytes_room(&im->line, f.n + 1);
-	size_t i = 0, digits;
+	size_t sign = f.n > 0 && *f.p == '-', i = sign, digits;
 
+	to[0] = '-';
 	for (; i < f.n && num_is_digit(f.p[i]); i++)
 		to[i] = f.p[i];
-	if (i == 0 || (i > 1 && *f.p == '0') || im->map->unknown_first[(unsigned char)*f.p])
+	if (i == sign || (i > sign + 1 && f.p[sign] == '0') ||
+	    im->map->unknown_first[(unsigned char)*f.p])
 		return false;
 	if (i < f.n && f.p[i] == mark && step->column->holds == MAP_NUMBER) {
 		to[i++] = '.';
@@ -156,8 +158,13 @@ copy_number(struct import *im, const struct plan_step *step, struct field f)
 		if (i == digits)
 			return false;
 	}
-	im->line.n += i == f.n ? i : 0;
-	return i == f.n;
+	/* minus zero is written as zero */
+	for (digits = sign; sign > 0 && digits < i && (to[digits] == '0' || to[digits] == '.');)
+		digits++;
+	if (i < f.n || (sign > 0 && digits == i))
+		return false;
+	im->line.n += i;
+	return true;
 }
 
 /* Appends one column to the line. false with what is wrong. */

@@ -247,23 +247,22 @@ static const char *
 byte_order(struct lines *in, const char *encoding)
 {
 	static const struct {
-		const char *name, *mark;
-		size_t n;
+		const char *name;
+		struct field mark;
 		const char *means;
-	} orders[] = { { "UTF-16", "\xff\xfe", 2, "UTF-16LE" },
-		{ "UTF-16", "\xfe\xff", 2, "UTF-16BE" },
-		{ "UTF-32", "\xff\xfe\0\0", 4, "UTF-32LE" },
-		{ "UTF-32", "\0\0\xfe\xff", 4, "UTF-32BE" } };
+	} orders[] = { { "UTF-16", { "\xff\xfe", 2 }, "UTF-16LE" },
+		{ "UTF-16", { "\xfe\xff", 2 }, "UTF-16BE" },
+		{ "UTF-32", { "\xff\xfe\0\0", 4 }, "UTF-32LE" },
+		{ "UTF-32", { "\0\0\xfe\xff", 4 }, "UTF-32BE" } };
 	bool wide = false;
 
 	for (size_t i = 0; i < sizeof orders / sizeof orders[0]; i++) {
-		struct field mark = { orders[i].mark, orders[i].n };
+		bool named = strcmp(encoding, orders[i].name) == 0;
 
-		wide |= strcmp(encoding, orders[i].name) == 0;
-		if ((strcmp(encoding, orders[i].name) == 0 ||
-			strcmp(encoding, orders[i].means) == 0) &&
-		    field_begins(lines_start(in), mark)) {
-			in->at = mark.n;
+		wide |= named;
+		if ((named || strcmp(encoding, orders[i].means) == 0) &&
+		    field_begins(lines_start(in), orders[i].mark)) {
+			in->at = orders[i].mark.n;
 			return orders[i].means;
 		}
 	}
@@ -282,6 +281,7 @@ lines_decode(struct lines *in, const char *encoding)
 	bool utf8 = encoding == NULL || recode_is_utf8(encoding);
 
 	in->encoding = encoding;
+	in->unit = 1;
 	if (!utf8) {
 		encoding = byte_order(in, encoding);
 		if (encoding == NULL)
@@ -289,8 +289,10 @@ lines_decode(struct lines *in, const char *encoding)
 		in->recode = recode_open(encoding, &why);
 		if (in->recode == NULL)
 			return err_set(in->err, "%s: %s: '%s'", in->name, why, encoding);
+		in->unit = in->recode->unit;
+		in->low = in->recode->little ? 0 : in->unit - 1;
 	}
-	if (head_is_utf16(start) && (utf8 || recode_unit(in->recode) == 1))
+	if (head_is_utf16(start) && in->unit == 1)
 		return err_set(
 		    in->err, "%s: UTF-16 text: the map must name it (encoding UTF-16)", in->name);
 	if (field_starts(start, BYTES_BOM)) {
@@ -304,25 +306,29 @@ lines_decode(struct lines *in, const char *encoding)
 
 /* --- lines ----------------------------------------------------------------------------------- */
 
+/* Whether the unit at p is this letter of ASCII. */
+static bool
+is_letter(const struct lines *in, const char *p, char c)
+{
+	bool same = true;
+
+	for (size_t k = 0; k < in->unit; k++)
+		same &= p[k] == (k == in->low ? c : '\0');
+	return same;
+}
+
 /* The offset of the line feed in p[from] to p[n - 1], a whole number of units from p, or n. */
 static size_t
 find_feed(const struct lines *in, const char *p, size_t from, size_t n)
 {
-	size_t unit = recode_unit(in->recode), low = recode_little(in->recode) ? 0 : unit - 1;
-
-	if (unit == 1) {
+	if (in->unit == 1) {
 		const char *feed = from < n ? memchr(p + from, '\n', n - from) : NULL;
 
 		return feed != NULL ? (size_t)(feed - p) : n;
 	}
-	for (size_t i = from - from % unit; i + unit <= n; i += unit) {
-		bool feed = p[i + low] == '\n';
-
-		for (size_t k = 0; k < unit; k++)
-			feed &= k == low || p[i + k] == '\0';
-		if (feed)
+	for (size_t i = from - from % in->unit; i + in->unit <= n; i += in->unit)
+		if (is_letter(in, p + i, '\n'))
 			return i;
-	}
 	return n;
 }
 
@@ -359,7 +365,7 @@ take_converted(struct lines *in, struct line *l)
 	}
 	raw = (struct field){ in->buf + in->at + l->at, end };
 	l->n = end;
-	l->taken = in->len - in->at - l->at > end ? end + recode_unit(in->recode) : end;
+	l->taken = in->len - in->at - l->at > end ? end + in->unit : end;
 	if (l->taken == 0 || err_is_set(in->err))
 		return false;
 	l->text_at = in->decoded.n;
@@ -420,15 +426,9 @@ struct field
 lines_raw(const struct lines *in, size_t n)
 {
 	struct field raw = { in->buf + in->at, n };
-	size_t unit = in->recode != NULL ? recode_unit(in->recode) : 1;
-	size_t low = in->recode == NULL || recode_little(in->recode) ? 0 : unit - 1;
 
-	if (raw.n < unit)
-		return raw;
-	for (size_t i = 0; i < unit; i++)
-		if (raw.p[raw.n - unit + i] != (i == low ? '\r' : '\0'))
-			return raw;
-	raw.n -= unit;
+	if (n >= in->unit && is_letter(in, raw.p + n - in->unit, '\r'))
+		raw.n -= in->unit;
 	return raw;
 }
 

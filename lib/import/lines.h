@@ -74,6 +74,7 @@ struct lines {
 	size_t block;
 	const char *encoding;
 	struct recode *recode; /* NULL: UTF-8 */
+	size_t unit, low;      /* how many bytes a line feed has, and which of them is the lowest */
 };
 
 /* a line, as offsets: from `at` on in the buffer, and in `decoded` if that is used */

@@ -51,18 +51,11 @@ static void
 put(struct export *x, size_t i, struct field f)
 {
 	struct cells *c = &x->cells;
-	char *to = bytes_room(&c->copied, f.n + 1);
 
-	for (size_t k = 0; k < f.n; k++) {
-		bool odd = f.p[k] == '\t' || f.p[k] == '\n' || f.p[k] == '\r' || f.p[k] == '\0';
-
-		to[k] = odd ? ' ' : f.p[k];
-		c->replaced += odd;
-	}
 	x->at[i] = c->copied.n;
 	x->wanted.seen[i] = true;
 	c->f[i].n = f.n;
-	c->copied.n += f.n;
+	cells_copy(c, f);
 }
 
 static void
@@ -70,16 +63,10 @@ fault_at(struct export *x, size_t byte, const char *what, struct field value)
 {
 	char text[120], shown[ERR_SHOWN];
 
-	if (value.p == NULL) {
-		lines_fault(&x->in, byte + 1, what, -1);
-		return;
-	}
 	value.n = value.n < 40 ? value.n : 40;
 	snprintf(text, sizeof text, "%s: '%.60s'", what, err_show(shown, value.p, value.n));
-	lines_fault(&x->in, byte + 1, text, -1);
+	lines_fault(&x->in, byte + 1, value.p != NULL ? text : what, -1);
 }
-
-static const struct field none = { NULL, 0 };
 
 /* --- fixed places ---------------------------------------------------------------------------- */
 
@@ -380,7 +367,7 @@ read_json(struct export *x, struct field text)
 	if (j.fault == NULL && j.rest.n > 0)
 		j.fault = "something behind the object";
 	if (j.fault != NULL)
-		fault_at(x, (size_t)(j.rest.p - text.p), j.fault, none);
+		fault_at(x, (size_t)(j.rest.p - text.p), j.fault, (struct field){ NULL, 0 });
 }
 
 /* --------------------------------------------------------------------------------------------- */

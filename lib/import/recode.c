@@ -1,35 +1,17 @@
 #include "import/recode.h"
 
 #include <errno.h>
-#include <iconv.h>
 #include <stdlib.h>
 
 #include "base/mem.h"
 
 enum { CHUNK = 16 * 1024 };
 
-struct recode {
-	iconv_t to_utf8;
-	size_t unit;
-	bool little;
-};
-
-static bool
-same_name(const char *a, const char *b)
-{
-	for (; *a != '\0' && *b != '\0'; a++, b++) {
-		char x = *a >= 'a' && *a <= 'z' ? (char)(*a - 0x20) : *a;
-
-		if (x != *b)
-			return false;
-	}
-	return *a == *b;
-}
-
 bool
 recode_is_utf8(const char *name)
 {
-	return same_name(name, "UTF-8") || same_name(name, "UTF8");
+	return field_same_word(field_of(name), field_of("UTF-8")) ||
+	       field_same_word(field_of(name), field_of("UTF8"));
 }
 
 /* letters, digits, and what stands between them; no "//", which would change what iconv does */
@@ -74,7 +56,7 @@ recode_open(const char *name, const char **why)
 	r = mem_zeroed(1, sizeof *r);
 	*r = (struct recode){ .to_utf8 = to_utf8, .unit = 1 };
 	for (size_t i = 0; i < sizeof wide / sizeof wide[0]; i++)
-		if (same_name(name, wide[i].name)) {
+		if (field_same_word(field_of(name), field_of(wide[i].name))) {
 			r->unit = wide[i].unit;
 			r->little = wide[i].little;
 		}
@@ -84,18 +66,6 @@ recode_open(const char *name, const char **why)
 		return NULL;
 	}
 	return r;
-}
-
-size_t
-recode_unit(const struct recode *r)
-{
-	return r->unit;
-}
-
-bool
-recode_little(const struct recode *r)
-{
-	return r->little;
 }
 
 size_t

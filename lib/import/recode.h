@@ -9,12 +9,17 @@
 #ifndef THRUM_IMPORT_RECODE_H
 #define THRUM_IMPORT_RECODE_H
 
+#include <iconv.h>
 #include <stdbool.h>
 #include <stddef.h>
 
 #include "base/bytes.h"
 
-struct recode;
+struct recode {
+	iconv_t to_utf8;
+	size_t unit; /* how many bytes its line feed has, 1, 2 or 4 */
+	bool little; /* the first of them is the lowest */
+};
 
 /*
  * A name iconv(3) knows, without its extensions ("//TRANSLIT"). The encoding must write the line
@@ -22,10 +27,6 @@ struct recode;
  * or UTF-32 of named byte order. NULL with *why set, fit for a message.
  */
 struct recode *recode_open(const char *name, const char **why);
-
-/* How many bytes its line feed has, 1, 2 or 4, and whether the first of them is the lowest. */
-size_t recode_unit(const struct recode *r);
-bool recode_little(const struct recode *r);
 
 /*
  * Appends the line, as UTF-8, to out. Bytes that are not of the encoding become '?', a unit each.

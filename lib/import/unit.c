@@ -53,16 +53,13 @@ unit_named(struct field name)
 const struct unit *
 unit_in_cell(struct field name)
 {
-	for (size_t i = 0; i < UNITS; i++) {
-		struct field also = field_of(units[i].also != NULL ? units[i].also : "");
+	const struct unit *unit = unit_named(name);
 
-		if (field_is(name, units[i].name))
-			return &units[i];
-		while (also.p != NULL && name.n > 0)
-			if (field_same(name, field_cut(&also, ' ')))
-				return &units[i];
-	}
-	return NULL;
+	for (size_t i = 0; unit == NULL && name.n > 0 && i < UNITS; i++)
+		if (units[i].also != NULL &&
+		    field_among(field_of(units[i].also), ' ', name) != SIZE_MAX)
+			unit = &units[i];
+	return unit;
 }
 
 const struct unit *
@@ -94,8 +91,7 @@ unit_told(struct field name, const struct unit *usual)
 
 		while (word.n < name.n && memchr(" ()[]{}_,;:|<>", word.p[word.n], 14) == NULL)
 			word.n++;
-		name = word.n < name.n ? (struct field){ word.p + word.n + 1, name.n - word.n - 1 }
-				       : (struct field){ NULL, 0 };
+		name = word.n < name.n ? field_behind(name, word.n + 1) : (struct field){ NULL, 0 };
 		unit = unit_in_cell(word);
 		if (unit != NULL && unit == usual)
 			return usual;
