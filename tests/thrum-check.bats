@@ -189,6 +189,45 @@ finds() {
 		9	note	UTF-8 was made of this text twice
 		10	note	UTF-8 was made of this text twice
 	END
+	printf 'joint\tclosure\tnote\n' >t
+	printf '%s\t%s\t%s\n' J-1 04-Mar 4-3 J-2 Mar-04 MAR-4 J-3 4-mar-2026 Jan-003 \
+		J-4 '' $'u\xcc\x88ber' J-5 '' $'\xcd\xb0 is a letter' >>t
+	"$exe" t >got || [ $? -eq 1 ]
+	grep -P '\ttext\twarning\t' got | cut -f 2,3,9 >found
+	diff - found <<-END
+		2	closure	a spreadsheet has made a date of this
+		3	closure	a spreadsheet has made a date of this
+		3	note	a spreadsheet has made a date of this
+		4	closure	a spreadsheet has made a date of this
+		5	note	a letter with a combining mark: the same name spelt otherwise is another
+	END
+}
+
+@test "headers that are not as they should be" {
+	printf 'joint\tn\xf6te\t\tLOSS_DB\tMine\nA\t\t\t\t\n' >t
+	run --separate-stderr "$exe" t
+	finds '1 n\xf6te utf8 error' '1  shape warning' '1 LOSS_DB shape warning'
+	[ "$(cut -f 8,9 <<<"$output" | sed 1d)" = "UTF-8	not UTF-8 at byte 8 of the line
+a name	column 3 has no name
+loss_db	no program knows a column of this name: small letters are meant" ]
+	printf 'joint\tLOSS_DB\tloss_db\nA\t\t\n' >u
+	run --separate-stderr "$exe" --strict t u
+	[ "$(grep -c 'LOSS_DB.*error' <<<"$output")" -eq 2 ]
+	[ "$(grep -c '^u' <<<"$output")" -eq 1 ]
+}
+
+@test "line ends of two kinds" {
+	printf 'joint\tnote\r\nA\t\r\nB\t\nC\t\r\n' >t
+	printf 'joint\tnote\nA\t\nB\t\r\nC\t\r\n' >u
+	run --separate-stderr -0 "$exe" t u
+	[ "$(cut -f 1,2,5,6,9 <<<"$output" | sed 1d)" = \
+		"t	3	shape	warning	LF and CR LF: this line ends otherwise than the header
+u	3	shape	warning	LF and CR LF: this line ends otherwise than the header" ]
+	# one kind, whichever; a last line without an end has none
+	printf 'joint\tnote\r\nA\t\r\nB\t\r\n' >t
+	printf 'joint\tnote\r\nA\t\r\nB\tx' >u
+	run --separate-stderr -0 "$exe" t u
+	[[ ${#lines[@]} -eq 2 && ${lines[1]} = u*'is it whole?' ]]
 }
 
 # --- joints over wavelengths and nights -----------------------------------------------------------

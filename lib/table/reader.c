@@ -31,6 +31,8 @@ struct source {
 	size_t window, window_end;
 	uint64_t line;   /* lines taken so far */
 	uint64_t cut;    /* the line that ends with the source and not with LF; 0: none */
+	uint64_t mixed;  /* the first line that ends otherwise than the header; 0: none */
+	bool crlf;       /* the header ends in CR LF */
 	uint64_t blanks; /* blank lines just before `at`, the last of those taken */
 	size_t ncols;
 	struct field head; /* its header line */
@@ -164,7 +166,7 @@ take_marks(struct reader *t, struct source *s)
 {
 	struct line l = { 0 };
 	size_t start = 0, cr = SIZE_MAX; /* of the field, and the last CR: counted from the row */
-	bool inner_cr = false, cut = false;
+	bool inner_cr = false, cut = false, crlf;
 
 	for (;;) {
 		while (t->next < t->marks.n && !l.found) {
@@ -204,10 +206,13 @@ take_marks(struct reader *t, struct source *s)
 		}
 	}
 	s->line++;
-	if (cr != SIZE_MAX && cr + 1 == l.n)
-		l.n--;
-	else
-		inner_cr |= cr != SIZE_MAX;
+	crlf = cr != SIZE_MAX && cr + 1 == l.n;
+	l.n -= crlf;
+	inner_cr |= cr != SIZE_MAX && !crlf;
+	if (s->line == 1)
+		s->crlf = crlf;
+	else if (crlf != s->crlf && !cut && l.n > 0 && s->mixed == 0)
+		s->mixed = s->line;
 	if (cut && l.n > 0)
 		s->cut = s->line;
 	add_length(t, &l, l.n - start);
@@ -506,8 +511,9 @@ usual_row(struct reader *t, struct source *s, struct row *row)
 	const char *window = s->buf + s->window, *end;
 	size_t n, ncols = s->ncols;
 
-	if (t->marks.odd || t->next_end == t->marks.nends || t->marks.n - t->next < ncols ||
-	    mark[ncols - 1] != t->marks.ends[t->next_end] || s->blanks > 0)
+	if (t->marks.odd || s->crlf || t->next_end == t->marks.nends ||
+	    t->marks.n - t->next < ncols || mark[ncols - 1] != t->marks.ends[t->next_end] ||
+	    s->blanks > 0)
 		return false;
 	end = window + mark[ncols - 1];
 	n = (size_t)(end - (s->buf + s->at));
@@ -636,6 +642,16 @@ reader_cut(const struct reader *t, size_t *next, uint64_t *line)
 			return s->name;
 	}
 	return NULL;
+}
+
+const char *
+reader_source(const struct reader *t, size_t i, struct field *header, uint64_t *mixed)
+{
+	if (i >= t->nsources)
+		return NULL;
+	*header = t->sources[i].head;
+	*mixed = t->sources[i].mixed;
+	return t->sources[i].name;
 }
 
 void

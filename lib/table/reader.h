@@ -135,6 +135,12 @@ const char *reader_file(const struct reader *t);
  */
 const char *reader_cut(const struct reader *t, size_t *next, uint64_t *line);
 
+/*
+ * The i-th file's name, its header line, and its first line, as far as it has been read, that ends in LF
+ * where the header ends in CR LF, or the other way round; 0: none. NULL: there are not so many files.
+ */
+const char *reader_source(const struct reader *t, size_t i, struct field *header, uint64_t *mixed);
+
 #define READER_CUT "the last line has no end: is it whole?"
 
 /* Called with arg before any read that may have to wait for somebody. */

@@ -202,6 +202,7 @@ rules_bind(struct rules *rs, struct table *table)
 		return reader_fail_header(table->reader,
 		    "no rule applies: the table has none of the columns that the rules read");
 	bind_memos(rs);
+	rules_report_heads(rs);
 	return 0;
 }
 
@@ -511,23 +512,10 @@ rules_row(struct rules *rs)
 	rs->subject_known = false;
 }
 
-/* A number may have been cut in two where the file ends. */
-static void
-report_cut(struct rules *rs)
-{
-	struct finding f = {
-		.rule = SHAPE_RULE, .error = rs->strict, .wanted = "a line end", .says = READER_CUT
-	};
-	size_t next = 0;
-
-	while ((f.file = reader_cut(rs->table->reader, &next, &f.line)) != NULL)
-		rs->report(rs->arg, &f);
-}
-
 void
 rules_end(struct rules *rs)
 {
-	report_cut(rs);
+	rules_report_ends(rs);
 	for (size_t s = 0; s < rs->subjects.n; s++)
 		for (size_t i = 0; i < rs->nchecks && !rs->last[s].spoilt; i++)
 			if (rs->checks[i].rule->kind->end != NULL)

@@ -50,6 +50,10 @@ field_key(struct field f, const char *end)
 #define SHAPE_RULE "shape"
 #define UTF8_RULE  "utf8"
 
+/* What is wrong with the headers, and at the end with the ends of lines. */
+void rules_report_heads(struct rules *rs);
+void rules_report_ends(struct rules *rs);
+
 /* Frees what the rule's kind has made of it. */
 void rule_release(struct rule *r);
 

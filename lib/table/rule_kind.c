@@ -181,17 +181,51 @@ made_twice(struct field f)
 	return false;
 }
 
+/* 04-Mar, perhaps with a year behind, or Mar-04: a spreadsheet makes that of 4-3. */
+static bool
+made_date(struct field f)
+{
+	static const char months[] = "jan feb mar apr may jun jul aug sep oct nov dec";
+	struct field rest = f, first = field_cut(&rest, '-'), second = field_cut(&rest, '-');
+	struct field day = num_digits(first) > 0 ? first : second,
+		     month = num_digits(first) > 0 ? second : first;
+
+	if (month.n != 3 || day.n > 2 || num_digits(day) + num_digits(rest) != day.n + rest.n)
+		return false;
+	for (size_t i = 0; day.n > 0 && i < sizeof months; i += 4)
+		if (field_same_word(month, (struct field){ months + i, 3 }))
+			return true;
+	return false;
+}
+
+/* A mark of U+0300 to U+036F, which changes the letter before it. */
+static bool
+has_combining(struct field f)
+{
+	for (size_t i = 0; i + 1 < f.n; i++)
+		if (f.p[i] == '\xcc' || (f.p[i] == '\xcd' && (unsigned char)f.p[i + 1] < 0xb0))
+			return true;
+	return false;
+}
+
 static void
 judge_plain(struct rules *rs, struct rule_check *c)
 {
 	struct field f = rules_cell(rs, c, 0);
+	unsigned char beyond = 0;
 
-	if (f.n == 0)
-		return;
-	if (*f.p == '=' || *f.p == '+' || *f.p == '@')
+	for (size_t i = 0; i < f.n; i++)
+		beyond |= (unsigned char)f.p[i];
+	if (f.n > 0 && (*f.p == '=' || *f.p == '+' || *f.p == '@'))
 		rules_report(rs, c, 0, f, NULL, "a spreadsheet takes this for a formula");
-	else if (made_twice(f))
+	else if (f.n > 4 && f.n < 12 && (num_is_digit(*f.p) || (f.n < 7 && f.p[3] == '-')) &&
+		 made_date(f))
+		rules_report(rs, c, 0, f, NULL, "a spreadsheet has made a date of this");
+	else if (beyond >= 0x80 && made_twice(f))
 		rules_report(rs, c, 0, f, NULL, "UTF-8 was made of this text twice");
+	else if (beyond >= 0x80 && has_combining(f))
+		rules_report(rs, c, 0, f, NULL,
+		    "a letter with a combining mark: the same name spelt otherwise is another");
 }
 
 /* --- several columns ------------------------------------------------------------------------- */
