@@ -71,7 +71,7 @@ struct field
 found_text(struct found *f, const char *fmt, ...) __attribute__((format(printf, 2, 3)));
 
 /* what a finding can lie on */
-enum found_on { FOUND_END, FOUND_JOINT, FOUND_CABLE };
+enum found_on { FOUND_END, FOUND_JOINT, FOUND_CABLE, FOUND_PORT };
 
 /* Says that the finding lies on this; of several the first counts. FOUND_NONE: nothing is said. */
 void found_mark(struct found *f, enum found_on on, uint32_t id, uint32_t finding);

@@ -139,6 +139,30 @@ no_port(struct judge *j, uint32_t link, int side, uint32_t cause)
 	return found_cause(&r->found, cause);
 }
 
+/*
+ * A link ended at this end of a port (END_NONE: nobody knows where): the finding follows from an exchange that
+ * another link met there or at a port of this one, and the next one follows from it.
+ */
+static uint32_t
+add_exchange(struct judge *j, uint32_t link, enum found_rule rule, uint32_t cause, uint32_t site,
+    uint32_t there, struct field what, const char *says)
+{
+	struct records *r = j->g->r;
+	uint32_t ends[3] = { there, END_NONE, END_NONE };
+
+	for (int side = 0; side < 2; side++)
+		if (r->links[link].port[side] != RECORD_NONE)
+			ends[1 + side] = r->ports[r->links[link].port[side]].end;
+	for (int k = 0; k < 3 && cause == FOUND_NONE; k++)
+		if (ends[k] != END_NONE)
+			cause = found_at(&r->found, FOUND_PORT, ends[k]);
+	cause = found_cause(&r->found, add(j, link, rule, cause, site, what, says));
+	for (int k = 0; k < 3; k++)
+		if (ends[k] != END_NONE)
+			found_mark(&r->found, FOUND_PORT, ends[k], cause);
+	return cause;
+}
+
 static uint32_t
 exchanged(struct judge *j, uint32_t link, uint32_t port, uint32_t cause)
 {
@@ -148,22 +172,20 @@ exchanged(struct judge *j, uint32_t link, uint32_t port, uint32_t cause)
 	struct field other = field_of("no link");
 	bool pair = false;
 
-	if (r->links[link].found != FOUND_NONE)
+	if (r->links[link].exchanged)
 		return cause;
+	r->links[link].exchanged = true;
 	if (p->link != RECORD_NONE) {
 		other = ids_key(&r->link_names, p->link);
 		pair = is_named(r, r->links[link].pair, p->link) ||
 		       is_named(r, r->links[p->link].pair, link);
-		if (cause == FOUND_NONE)
-			cause = r->links[p->link].found;
 	}
-	r->links[link].found =
-	    add(j, link, pair ? RULE_PAIR_EXCHANGED : RULE_LINKS_EXCHANGED, cause, p->site,
-		found_text(&r->found, "%.*s at %.*s:%.*s", (int)other.n, other.p, (int)site.n,
-		    site.p, (int)name.n, name.p),
-		pair ? "the link runs to a port of its pair"
-		     : "the link runs to a port of another one");
-	return found_cause(&r->found, r->links[link].found);
+	return add_exchange(j, link, pair ? RULE_PAIR_EXCHANGED : RULE_LINKS_EXCHANGED, cause,
+	    p->site, p->end,
+	    found_text(&r->found, "%.*s at %.*s:%.*s", (int)other.n, other.p, (int)site.n, site.p,
+		(int)name.n, name.p),
+	    pair ? "the link runs to a port of its pair"
+		 : "the link runs to a port of another one");
 }
 
 /* Where the path from one side ends, and why; cause is what was met on the way. */
@@ -208,8 +230,8 @@ say_broken(struct judge *j, uint32_t link, uint32_t cause)
 	cause = say_end(j, link, &j->path, 0, cause);
 	cause = say_end(j, link, &j->back, 1, cause);
 	if (cause == FOUND_NONE && before == r->found.n)
-		add(j, link, RULE_LINKS_EXCHANGED, FOUND_NONE, FOUND_NONE, field_of(""),
-		    "the way from port a does not meet that from port b");
+		add_exchange(j, link, RULE_LINKS_EXCHANGED, FOUND_NONE, FOUND_NONE, END_NONE,
+		    field_of(""), "the way from port a does not meet that from port b");
 }
 
 /* --- links ----------------------------------------------------------------------------------- */
@@ -346,6 +368,43 @@ judge_apart(struct judge *j, uint32_t link)
 
 /* --- joints on no link ----------------------------------------------------------------------- */
 
+/*
+ * What was walked from a joint on no link: the first cause there, and how many joints that nobody saw. Where
+ * light stops at a splitter, all its ways on are looked at as well, so many splitters deep.
+ */
+static uint32_t
+look_stray(struct judge *j, const struct path *path, uint32_t cause, size_t *joints, int deep)
+{
+	struct records *r = j->g->r;
+	const struct record_leg *leg;
+
+	for (size_t i = 0; i < path->n; i++) {
+		const struct step *step = &path->v[i];
+
+		*joints +=
+		    step->what == STEP_JOINT && !(r->joints[step->number].flags & JOINT_SEEN);
+		cause = look(j, FOUND_NONE, step, DB_NONE, DB_NONE, cause);
+	}
+	if (path->stop == STOP_OPEN)
+		return cause_at(j, path->number, cause);
+	if (path->stop == STOP_PORT && cause == FOUND_NONE)
+		return found_at(&r->found, FOUND_PORT, r->ports[path->number].end);
+	if (path->stop != STOP_SPLITTER || deep == 0)
+		return cause;
+	leg = &r->legs[path->number];
+	for (uint32_t to = r->splitters[leg->splitter].only[!leg->side]; to != RECORD_NONE;
+	     to = r->legs[to].next) {
+		struct path behind = { .n = 0 };
+
+		if (r->legs[to].end != END_NONE) {
+			walk_from(j->g, r->legs[to].end, &behind);
+			cause = look_stray(j, &behind, cause, joints, deep - 1);
+		}
+		path_free(&behind);
+	}
+	return cause;
+}
+
 static void
 judge_stray(struct judge *j, uint32_t number)
 {
@@ -359,15 +418,7 @@ judge_stray(struct judge *j, uint32_t number)
 	for (int k = 0; k < 2 && !ring; k++) {
 		walk_from(j->g, joint->spot[k].at, &j->path);
 		ring = j->path.stop == STOP_LOOP;
-		for (size_t i = 0; i < j->path.n; i++) {
-			const struct step *step = &j->path.v[i];
-
-			joints += step->what == STEP_JOINT &&
-				  !(r->joints[step->number].flags & JOINT_SEEN);
-			cause = look(j, FOUND_NONE, step, DB_NONE, DB_NONE, cause);
-		}
-		if (j->path.stop == STOP_OPEN)
-			cause = cause_at(j, j->path.number, cause);
+		cause = look_stray(j, &j->path, cause, &joints, 4);
 	}
 	finding = add(j, FOUND_NONE, ring ? RULE_LOOP : RULE_NO_LINK, cause, joint->closure,
 	    found_text(&r->found, "%zu joint%s", joints, joints == 1 ? "" : "s"),

@@ -158,7 +158,7 @@ link_named(struct records *r, struct field name)
 	r->links = mem_grow(r->links, &r->links_cap, i + 1, sizeof *r->links);
 	if (fresh)
 		r->links[i] = (struct record_link){ { RECORD_NONE, RECORD_NONE }, HOLD_NO_TEXT,
-			HOLD_NO_TEXT, FOUND_NONE, false };
+			HOLD_NO_TEXT, false, false };
 	return &r->links[i];
 }
 
@@ -291,6 +291,7 @@ read_leg(struct records *r, struct table *t, uint32_t splitter, int side)
 		r->splitters[r->splitters_n++] =
 		    (struct record_splitter){ .name = text_of(r, t, LEG_SPLITTER),
 			    .site = text_of(r, t, LEG_CLOSURE),
+			    .only = { RECORD_NONE, RECORD_NONE },
 			    .plain = kind == 0 };
 	}
 	s = &r->splitters[splitter];
@@ -301,6 +302,7 @@ read_leg(struct records *r, struct table *t, uint32_t splitter, int side)
 		.port = text_of(r, t, LEG_PORT),
 		.losses = RECORD_NONE,
 		.end = END_NONE,
+		.next = s->only[side],
 		.ways = (uint16_t)ways,
 		.side = (uint8_t)side };
 	s->n[side]++;

@@ -81,7 +81,7 @@ enum { LEG_IN, LEG_OUT };
 /* a port of a splitter */
 struct record_leg {
 	struct spot spot;
-	uint32_t splitter, port, losses, end;
+	uint32_t splitter, port, losses, end, next; /* next of its side, or RECORD_NONE */
 	uint16_t ways;
 	uint8_t side;
 };
@@ -89,15 +89,14 @@ struct record_leg {
 struct record_splitter {
 	uint32_t name, site;
 	uint32_t n[2];    /* how many legs on each side */
-	uint32_t only[2]; /* the last of them */
+	uint32_t only[2]; /* the last of them, or RECORD_NONE */
 	bool plain;       /* neither tap nor multiplexer */
 };
 
 struct record_link {
 	uint32_t port[2];     /* of ports, a and b, or RECORD_NONE */
 	uint32_t pair, apart; /* texts: names of other links, by commas */
-	uint32_t found;       /* the finding that it is exchanged */
-	bool live;
+	bool live, exchanged; /* exchanged: it is said already */
 };
 
 struct records {

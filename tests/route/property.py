@@ -27,14 +27,18 @@ class Network:
         self.joints, self.plan, self.spans, self.ports, self.legs, self.links = [], [], [], [], [], []
         self.expected = {}  # link: [(kind, ref, reversed or None, km in metres)]
         self.used = {}  # cable: the next fibre
-        self.tails = 0
+        self.tails = self.splitters = 0
+        self.heads = {}  # link: the head port that it shares
+        self.trunk = {}  # link: the line between multiplexers that it shares
         self.hops = {}  # site: [(site, cable, section, side it is left from)]
         self.cut = {}  # cable, site: is it cut there
         self.lay_cables()
         for _ in range(rng.randint(3, 6)):
             self.add_bundle(rng.choice((1, 1, 2, 4, 6)))
         if rng.random() < 0.7:
-            self.add_tree(rng.randint(2, 5))
+            self.add_tree()
+        if rng.random() < 0.5:
+            self.add_channels(rng.randint(2, 4))
         if len(self.links) > 1:
             self.links[0]["pair"] = self.links[1]["link"]
 
@@ -189,29 +193,73 @@ class Network:
         for i, t in enumerate(threads):
             self.finish(t, t.link, i, last)
 
-    def add_tree(self, n):
+    def leg(self, splitter, kind, site, side, port, cable, fibre):
+        loss = "" if side == "in" else {"splitter": "7.2", "tap": "3.5", "multiplexer": "0.9"}[kind]
+        self.legs.append({"splitter": splitter, "kind": kind, "closure": site, "side": side, "port": port,
+                          "cable": cable, "fibre": fibre, "loss_db": loss})
+
+    def split(self, t, kind, n):
+        """A splitter where the thread is: a thread behind each of its legs."""
+        name, head = "x%d" % self.splitters, self.tail(t.site)
+        self.splitters += 1
+        t.joint((head, 1, ""))
+        t.fibre(head, 1, 2, "no")
+        self.leg(name, kind, t.site, "in", "in", head, 1)
+        for i in range(n):
+            leaf = self.Thread(self, t.site, (head, i + 2, ""))
+            leaf.items = t.items + [("splitter" if kind == "splitter" else "other", "%s:%d" % (name, i), None, t.km)]
+            leaf.km = t.km
+            leaf.fibre(head, i + 2, 2, "no")
+            self.leg(name, kind, t.site, "out", i, head, i + 2)
+            yield leaf
+
+    def grow(self, t, head, depth):
+        """Splitters behind the thread, cascaded; each leaf is a link from the port `head`: (site, cable, fibre, port)."""
+        for leaf in self.split(t, self.rng.choice(("splitter", "splitter", "tap")), self.rng.randint(2, 4)):
+            goal = self.rng.choice(self.sites)
+            self.thread_hops([leaf], self.way(leaf.site, goal), False)
+            if depth > 0 and self.rng.random() < 0.5:
+                self.grow(leaf, head, depth - 1)
+            else:
+                self.end_leaf(leaf, head)
+
+    def end_leaf(self, leaf, head):
+        link = "L%d" % len(self.links)
+        self.links.append({"link": link, "pair": "", "apart": ""})
+        site, cable, fibre, port = head
+        self.heads[link] = head
+        leaf.items.insert(0, ("connector", self.port(site, link, "a", cable, fibre, port), None, 0))
+        self.finish(leaf, link, 0, self.tail(leaf.site))
+
+    def add_tree(self):
         start, middle = self.rng.sample(self.sites, 2)
-        name, head = self.tail(start), self.tail(middle)
+        name = self.tail(start)
         t = self.Thread(self, start, (name, 1, ""))
         t.fibre(name, 1, 2, "no")
         self.thread_hops([t], self.way(start, middle), False)
-        t.joint((head, 1, ""))
-        t.fibre(head, 1, 2, "no")
-        self.legs.append({"splitter": "x0", "kind": "splitter", "closure": middle, "side": "in", "port": "in",
-                          "cable": head, "fibre": 1, "loss_db": ""})
-        for i in range(n):
-            link = "L%d" % len(self.links)
-            self.links.append({"link": link, "pair": "", "apart": ""})
-            port = self.port(start, link, "a", name, 1, "olt-1")
-            leaf = self.Thread(self, middle, (head, i + 2, ""))
-            leaf.items = [("connector", port, None, 0)] + t.items + [("splitter", "x0:%d" % i, None, t.km)]
-            leaf.km = t.km
-            leaf.fibre(head, i + 2, 2, "no")
-            self.legs.append({"splitter": "x0", "kind": "splitter", "closure": middle, "side": "out",
-                              "port": str(i), "cable": head, "fibre": i + 2, "loss_db": "7.2"})
-            goal = self.rng.choice([s for s in self.sites if s != middle])
-            self.thread_hops([leaf], self.way(middle, goal), False)
-            self.finish(leaf, link, 0, self.tail(goal))
+        self.grow(t, (start, name, 1, "olt-%s" % name), 2)
+
+    def add_channels(self, n):
+        """Two multiplexers with a line between them; behind a channel a link, or a tree of its own."""
+        start, goal = self.rng.sample(self.sites, 2)
+        name, mux = "x%d" % self.splitters, self.tail(start)
+        self.splitters += 1
+        t = self.Thread(self, start, (mux, 1, ""))
+        t.km = 2
+        t.fibre(mux, 1, 2, "no")
+        self.leg(name, "multiplexer", start, "in", "com", mux, 1)
+        self.thread_hops([t], self.way(start, goal), False)
+        for i, leaf in enumerate(self.split(t, "multiplexer", n)):
+            self.leg(name, "multiplexer", start, "out", "c%d" % i, mux, i + 2)
+            leaf.items[:0] = [("fibre", "%s:%d" % (mux, i + 2), "no", 0), ("other", "%s:c%d" % (name, i), None, 2)]
+            head = (start, mux, i + 2, "ch-%s-%d" % (mux, i))
+            if self.rng.random() < 0.4:
+                self.thread_hops([leaf], self.way(leaf.site, self.rng.choice(self.sites)), False)
+            if self.rng.random() < 0.3:
+                self.grow(leaf, head, 0)
+            else:
+                self.end_leaf(leaf, head)
+            self.trunk.update({link: mux for link, at in self.heads.items() if at == head})
 
     def through(self, joint):
         """The links that have this joint on their way."""
@@ -348,9 +396,9 @@ def break_port(net, rng):
 def break_exchange(net, rng):
     b_ports = [p for p in net.ports if p["end"] == "b"]
     a, b = rng.sample(b_ports, 2)
-    heads = [p["fibre"] for p in net.ports if p["port"] == "olt-1" and p["link"] in (a["link"], b["link"])]
-    if len(heads) == 2:
-        return None  # two leaves of one head: nothing but their names tells them apart
+    for shared in (net.heads, net.trunk):
+        if shared.get(a["link"]) is not None and shared.get(a["link"]) == shared.get(b["link"]):
+            return None  # two leaves of one head, two channels: nothing but their names tells them apart
     pair = [link["link"] for link in net.links if link["pair"]] + [link["pair"] for link in net.links if link["pair"]]
     for column in ("cable", "fibre"):
         a[column], b[column] = b[column], a[column]
@@ -463,6 +511,7 @@ def check_broken(bin_dir, net, rule, who, links):
 def main():
     bin_dir, seed, networks = os.path.abspath(sys.argv[1]), int(sys.argv[2]), int(sys.argv[3])
     counts = {}
+    cascaded = channels = 0
     with tempfile.TemporaryDirectory() as folder:
         os.chdir(folder)
         for n in range(networks):
@@ -471,6 +520,9 @@ def main():
             try:
                 check_whole(net, *route(bin_dir, net))
                 assert set(verdicts(bin_dir).values()) == {"pass"}
+                behind = [[kind for kind, ref, _, _ in items if ref.startswith("x")] for items in net.expected.values()]
+                cascaded += any(kinds.count("splitter") > 1 for kinds in behind)
+                channels += len(net.trunk) > 0
                 for k, broken in enumerate(BREAKS):
                     step = broken.__name__
                     net = Network(random.Random(seed * 100003 + n))
@@ -484,8 +536,9 @@ def main():
                 if os.environ.get("KEEP"):
                     subprocess.run(["cp", "-r", ".", os.environ["KEEP"]])
                 return 1
-    print("%d networks recovered; broken and found: %s" % (
-        networks, ", ".join("%s %d" % (k.replace("break_", ""), v) for k, v in sorted(counts.items()))))
+    print("%d networks recovered, %d with cascaded splitters, %d with multiplexers; broken and found: %s" % (
+        networks, cascaded, channels,
+        ", ".join("%s %d" % (k.replace("break_", ""), v) for k, v in sorted(counts.items()))))
     return 0 if len(counts) == len(BREAKS) else 1
 
 
