@@ -152,6 +152,24 @@ change() {
 	[ "$(awk -F '\t' '/J-/ { printf "%s ", $14 }' elements)" = "0.900000 0.800000 " ]
 }
 
+@test "a loss that several share is counted once, in the first joint of them" {
+	table joints 'joint closure cable_a fibre_a cable_b fibre_b loss_nm loss_db loss_with' \
+		'J-1 C-1 pig-1 1 cable-1 1 1550 0.45 C-1:01' 'J-1 C-1 pig-1 1 cable-1 1 1310 0.05 .' \
+		'J-2 C-2 cable-1 1 cable-2 1 1550 0.10 .' 'J-3 C-3 cable-2 1 pig-3 1 1550 0.60 C-3:01,J-4'
+	change ports /L-2/d
+	route 0 joints
+	[ "$(awk -F '\t' '$6 ~ /^[CJ]-/ { printf "%s@%s=%s ", $6, $13, $14 }' elements)" = \
+		"C-1:01@1550=0.000000 J-1@1310=0.050000 J-1@1550=0.450000 J-2@1550=0.100000 J-3@1550=0.600000 C-3:01@1550=0.000000 " ]
+	# from the other end, and two joints of one group on one link
+	change joints '/^J-2/s/.*/J-4\tC-2\tcable-1\t1\tcable-2\t1\t1550\t0.60\tJ-3,C-3:01/'
+	change ports 's/\ta\t/\tx\t/;s/\tb\t/\ta\t/;s/\tx\t/\tb\t/'
+	route 0 joints
+	[ "$(awk -F '\t' '$6 ~ /^[CJ]-/ && $13 != 1310 { printf "%s=%s ", $6, $14 }' elements)" = \
+		"C-3:01=0.000000 J-3=0.600000 J-4=0.000000 J-1=0.450000 C-1:01=0.000000 " ]
+	run -0 "$bin/thrum-budget" --max 9 --wavelength 1550 elements
+	has typical_db 2.094
+}
+
 @test "a joint that failed its tension test, or whose protector failed, lets no link pass" {
 	local column
 

@@ -279,7 +279,7 @@ judge_link(struct judge *j, uint32_t link)
 	    walk_ports(j->g, r->links[link].port[0], r->links[link].port[1], &j->path, &j->back);
 	uint32_t cause;
 
-	lay_link(j->lay, ids_key(&r->link_names, link));
+	lay_link(j->lay, ids_key(&r->link_names, link), &j->path);
 	cause = lay_path(j, link);
 	if (!whole)
 		say_broken(j, link, cause);
@@ -294,7 +294,7 @@ judge_lay(struct judge *j, struct field name, bool open)
 {
 	uint32_t cause;
 
-	lay_link(j->lay, name);
+	lay_link(j->lay, name, &j->path);
 	cause = lay_path(j, FOUND_NONE);
 	if (open || cause != FOUND_NONE)
 		lay_open(j->lay, open_site(j, !open, cause));

@@ -73,14 +73,6 @@ lay_begin(struct lay *l, const struct joined *g, const struct table *spans, stru
 		l->length_ukm[i] = length_of(spans, net->v[i].row);
 }
 
-void
-lay_link(struct lay *l, struct field link)
-{
-	l->link = link;
-	l->at_ukm = 0;
-	l->seq = 0;
-}
-
 static struct field
 text(const struct lay *l, uint32_t number)
 {
@@ -137,7 +129,71 @@ next_loss(const struct records *r, uint32_t list, float above_nm)
 	return next;
 }
 
-/* An element that is no fibre: a row for each wavelength at which it was measured, else one. */
+/* Whether the loss of this at a wavelength is counted in another joint of the path. */
+static bool
+is_shared(const struct lay *l, struct field ref, float nm)
+{
+	for (size_t i = 0; i < l->shared_n; i++)
+		if (l->shared[i].nm == nm && field_same(l->shared[i].ref, ref))
+			return true;
+	return false;
+}
+
+static void
+share(struct lay *l, uint32_t joint)
+{
+	const struct records *r = l->g->r;
+	struct field own = ids_key(&r->joint_names, joint);
+	const struct record_loss *x = NULL;
+
+	while ((x = next_loss(r, r->joints[joint].losses, x != NULL ? x->nm : -1)) != NULL) {
+		struct field rest = text(l, x->with);
+
+		if (x->with == HOLD_NO_TEXT || is_shared(l, own, x->nm))
+			continue;
+		while (rest.p != NULL) {
+			l->shared =
+			    mem_grow(l->shared, &l->shared_cap, l->shared_n + 1, sizeof *l->shared);
+			l->shared[l->shared_n++] =
+			    (struct lay_shared){ field_cut(&rest, ','), x->nm };
+		}
+	}
+}
+
+void
+lay_link(struct lay *l, struct field link, const struct path *path)
+{
+	l->link = link;
+	l->at_ukm = 0;
+	l->seq = 0;
+	l->shared_n = 0;
+	for (size_t i = 0; l->g->r->has_shared && i < path->n; i++)
+		if (path->v[i].what == STEP_JOINT)
+			share(l, path->v[i].number);
+}
+
+/* A port's connector: a row for each wavelength at which its loss is that of a joint, else one without loss. */
+static void
+lay_port(struct lay *l, const struct record_port *p)
+{
+	struct field ref = two(l, p->site, p->port);
+	bool any = false;
+
+	for (size_t i = 0; i < l->shared_n; i++) {
+		if (!field_same(l->shared[i].ref, ref))
+			continue;
+		put_common(l, KIND_CONNECTOR, ref, p->site);
+		put_loss(l, (double)l->shared[i].nm, 0, -1);
+		sheet_row(l->out);
+		any = true;
+	}
+	if (any)
+		return;
+	put_common(l, KIND_CONNECTOR, ref, p->site);
+	sheet_row(l->out);
+}
+
+/* An element that is neither fibre nor port: a row for each wavelength at which it was measured, else one. */
 static void
 lay_piece(struct lay *l, enum kind kind, struct field ref, uint32_t site, uint32_t losses,
     int64_t ways, const char *reversed)
@@ -153,7 +209,7 @@ lay_piece(struct lay *l, enum kind kind, struct field ref, uint32_t site, uint32
 			put_whole(l->out, WAYS, ways);
 		put_text(l->out, REVERSED, field_of(reversed));
 		if (x != NULL)
-			put_loss(l, (double)x->nm, x->loss_udb,
+			put_loss(l, (double)x->nm, is_shared(l, ref, x->nm) ? 0 : x->loss_udb,
 			    (size_t)(x - r->losses) < r->sds_n ? (double)r->sds_db[x - r->losses]
 							       : -1);
 		sheet_row(l->out);
@@ -220,12 +276,9 @@ lay_step(struct lay *l, const struct step *step)
 
 	l->seq++;
 	switch (step->what) {
-	case STEP_PORT: {
-		const struct record_port *p = &r->ports[step->number];
-
-		lay_piece(l, KIND_CONNECTOR, two(l, p->site, p->port), p->site, RECORD_NONE, 0, "");
+	case STEP_PORT:
+		lay_port(l, &r->ports[step->number]);
 		break;
-	}
 	case STEP_JOINT: {
 		const struct record_joint *j = &r->joints[step->number];
 
@@ -260,6 +313,7 @@ void
 lay_free(struct lay *l)
 {
 	free(l->length_ukm);
+	free(l->shared);
 	bytes_free(&l->ref);
 	*l = (struct lay){ .seq = 0 };
 }

@@ -4,7 +4,7 @@
  *	struct lay lay;
  *
  *	lay_begin(&lay, &g, &spans, &sheet);
- *	lay_link(&lay, field_of("L-07"));
+ *	lay_link(&lay, field_of("L-07"), &path);
  *	for (size_t i = 0; i < path.n; i++)
  *		lay_step(&lay, &path.v[i]);
  *	lay_open(&lay, site);
@@ -29,12 +29,20 @@ struct lay {
 	struct bytes ref;
 	int64_t at_ukm; /* where the next element begins, or DB_NONE */
 	int64_t seq;
+	struct lay_shared {
+		struct field ref;
+		float nm;
+	} * shared; /* what has its loss counted in another joint of the path, and where */
+	size_t shared_n, shared_cap;
 };
 
 void lay_begin(struct lay *l, const struct joined *g, const struct table *spans, struct sheet *out);
 
-/* The next rows are of this link. */
-void lay_link(struct lay *l, struct field link);
+/*
+ * The next rows are of this link, whose steps are those of path. A loss that several things share (loss_with) is
+ * that of the first joint among them; the others lose nothing at that wavelength.
+ */
+void lay_link(struct lay *l, struct field link, const struct path *path);
 
 void lay_step(struct lay *l, const struct step *step);
 

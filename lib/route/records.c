@@ -100,11 +100,10 @@ declared_spot(struct records *r, struct table *t, const struct fibre_cols *at)
 
 /* Puts a loss before the others of a list. */
 static void
-add_loss(struct records *r, uint32_t *list, double nm, int64_t loss_udb)
+add_loss(struct records *r, uint32_t *list, double nm, int64_t loss_udb, uint32_t with)
 {
 	r->losses = mem_grow(r->losses, &r->losses_cap, r->losses_n + 1, sizeof *r->losses);
-	r->losses[r->losses_n] =
-	    (struct record_loss){ .nm = (float)nm, .loss_udb = (int32_t)loss_udb, .next = *list };
+	r->losses[r->losses_n] = (struct record_loss){ (float)nm, (int32_t)loss_udb, *list, with };
 	*list = (uint32_t)r->losses_n++;
 }
 
@@ -335,7 +334,7 @@ read_splitter_row(struct records *r, struct table *t)
 	get_num(t, LEG_WAVELENGTH, &nm);
 	get_num(t, LEG_SD, &sd_db);
 	if (get_db(t, LEG_LOSS, &loss_udb)) {
-		add_loss(r, &r->legs[leg].losses, nm, loss_udb);
+		add_loss(r, &r->legs[leg].losses, nm, loss_udb, HOLD_NO_TEXT);
 		r->sds_db = mem_grow(r->sds_db, &r->sds_cap, r->sds_n + 1, sizeof *r->sds_db);
 		r->sds_db[r->sds_n++] = (float)sd_db;
 	}
@@ -493,6 +492,7 @@ enum {
 	LOSS_AB,
 	LOSS_BA,
 	LOSS,
+	LOSS_WITH,
 	ACCEPT,
 	TENSION,
 	PROTECTOR
@@ -519,6 +519,7 @@ const struct col route_joint_cols[] = {
 	[LOSS_AB] = { "loss_ab_db", COL_MAY, COL_DB, -1000, 1000 },
 	[LOSS_BA] = { "loss_ba_db", COL_MAY, COL_DB, -1000, 1000 },
 	[LOSS] = { "loss_db", COL_MAY, COL_DB, -1000, 1000 },
+	[LOSS_WITH] = { "loss_with", COL_MAY, COL_TEXT },
 	[ACCEPT] = { "accept", COL_MAY, COL_WORD, .words = JOINT_BASES },
 	[TENSION] = { "tension", COL_MAY, COL_TEXT },
 	[PROTECTOR] = { "protector", COL_MAY, COL_TEXT },
@@ -638,16 +639,20 @@ take_loss(struct records *r, struct table *t, struct record_joint *j)
 {
 	int64_t loss_udb;
 	double nm = 0;
+	uint32_t with;
 
 	if (!measured(t, &loss_udb))
 		return;
 	get_num(t, LOSS_NM, &nm);
+	with = text_of(r, t, LOSS_WITH);
+	r->has_shared = r->has_shared || with != HOLD_NO_TEXT;
 	for (uint32_t i = j->losses; i != RECORD_NONE; i = r->losses[i].next)
 		if (r->losses[i].nm == (float)nm) {
 			r->losses[i].loss_udb = (int32_t)loss_udb;
+			r->losses[i].with = with;
 			return;
 		}
-	add_loss(r, &j->losses, nm, loss_udb);
+	add_loss(r, &j->losses, nm, loss_udb, with);
 }
 
 int

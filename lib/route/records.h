@@ -39,6 +39,7 @@ struct record_loss {
 	float nm; /* 0: at every wavelength */
 	int32_t loss_udb;
 	uint32_t next;
+	uint32_t with; /* a text: by commas, with what else it is shared; or HOLD_NO_TEXT */
 };
 
 enum {
@@ -119,7 +120,7 @@ struct records {
 	    ports_cap, legs_n, legs_cap, splitters_n, splitters_cap, links_cap, planned_joints,
 	    files_n, files_cap;
 	struct ids leg_names, splitter_names;
-	bool has_plan;
+	bool has_plan, has_shared; /* has_shared: a loss of a joint is shared with others */
 };
 
 extern const struct col route_joint_cols[], route_plan_cols[], route_port_cols[],
