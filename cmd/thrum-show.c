@@ -9,6 +9,7 @@
 #include "base/os.h"
 #include "page/grid.h"
 #include "table/condition.h"
+#include "table/head.h"
 #include "table/prog.h"
 
 struct opts {
@@ -151,6 +152,10 @@ read_rows(struct show *s)
 			continue;
 		for (size_t i = 0; i < s->n; i++)
 			s->cells[i] = row_field(row, s->columns[i]);
+		if (s->o.tsv && s->n == 1 &&
+		    head_alone(&s->p.err, row->file, row->line, s->cells[0],
+			reader_name(s->p.in[0].reader, s->columns[0])) != 0)
+			return;
 		if (straight)
 			put_row(s, s->cells);
 		else

@@ -367,8 +367,12 @@ until_there() {
 			[ "$stderr" = "$p: --$option: given twice" ] && [ -z "$output" ] || show
 		done
 		# flags and pairs may come again
-		run --separate-stderr -0 "$exe" -h -h --help -c a=b -c a=c
+		run --separate-stderr -0 "$exe" -h -h --help -c a=b -c b=c
 		[ -z "$stderr" ]
+		refused "--column: named twice: 'a'" -c a=b -c b=b -c a=c
+		# of two tables that are compiled in only one can be printed
+		read -r -d '' one two rest <<<"$("$exe" --print-options | awk -F '\t' '$2 ~ /^print-/ && !/options/ { print "--" $2 }')" || :
+		[ -z "$two" ] || refused "$two: not with $one: one table at a time" "$one" "$two"
 	done
 }
 
@@ -541,7 +545,7 @@ until_there() {
 		sed "1s/\b$number\b/other/" good.tsv >in.tsv
 		is_filter && sed "1s/\b$number\b/other/" want.tsv >want2.tsv || cp want.tsv want2.tsv
 		for option in "-c $number=other" "-c$number=other" "--column=$number=other" \
-			"--column $number=other" "-c $number=no_such -c $number=other"; do
+			"--column $number=other"; do
 			# shellcheck disable=SC2086 # words
 			"$exe" "${args[@]}" $option in.tsv >got.tsv
 			if is_store; then output got.tsv | cmp - in.tsv; else cmp got.tsv want2.tsv; fi

@@ -60,7 +60,9 @@ options		10.000	0	0	0							20.000					unknown		wavelength (for fibre: 1260 to 1
 # --- elements --------------------------------------------------------------------------------------
 
 @test "several wavelengths: one row each, ascending, each once" {
-	gives 0 --length 10 --max 20 --wavelength 1625,1310,1550,1310
+	run --separate-stderr -2 "$exe" --length 10 --max 20 --wavelength 1625,1310,1550,1310.0
+	[ "$stderr" = "thrum-budget: --wavelength: named twice: '1310.0'" ]
+	gives 0 --length 10 --max 20 --wavelength 1625,1310,1550
 	has wavelength_nm 1310 1550 1625
 	has typical_db 3.400 2.100 2.400
 	gives 0 --length 10 --max 20 --wavelength 1625 --wavelength 1310.0

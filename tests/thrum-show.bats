@@ -105,6 +105,24 @@ setup() {
 	says $'closure\tjoint\tloss_db\tnote' $'C-3\tJ-6\t1\tc'
 }
 
+@test "a table of one column has no blank line and no second header" {
+	printf 'a=b\tb<c\n1\t\na=b\t3\n' >t
+	for asked in "--columns b<c" "--columns b<c --sort a=b"; do
+		# shellcheck disable=SC2086 # words
+		run --separate-stderr -2 "$exe" --tsv $asked t
+		[ "$stderr" = 'thrum-show: t:2: the only column would make this row a blank line: give the table a second column' ]
+	done
+	run --separate-stderr -2 "$exe" --tsv --columns a=b t
+	[[ $stderr = 'thrum-show: t:3: the only column would make this row the header again'* ]]
+	run --separate-stderr -0 "$exe" --tsv --columns b\<c --where 'a=b=a=b' t
+	[ "$output" = $'b<c\n3' ]
+	run --separate-stderr -0 "$exe" --tsv --columns b\<c --where 'b<c>=3' t
+	[ "$output" = $'b<c\n3' ]
+	run --separate-stderr -0 "$exe" --columns b\<c t
+	run --separate-stderr -2 "$exe" --where 'b<=3' t
+	[[ $stderr = *"no column 'b'"* ]]
+}
+
 @test "in a terminal, as wide as that is" {
 	table wide 'closure note' 'a-closure-with-a-long-name a-note-that-is-long-as-well'
 	command -v script >/dev/null || skip "no script(1)"

@@ -221,13 +221,17 @@ takes_value(const struct opt *o)
 	return o->type != OPT_FLAG && o->type != OPT_PRINT;
 }
 
-static void
-set_flag(struct met m, const struct opt **print)
+static int
+set_flag(struct line *line, struct met m)
 {
 	if (m.opt->type == OPT_FLAG)
 		*(bool *)((char *)m.values + m.opt->at) = true;
-	else if (*print == NULL)
-		*print = m.opt;
+	else if (*line->print != NULL && *line->print != m.opt)
+		return err_set(line->err, "--%s: not with --%s: one table at a time", m.opt->name,
+		    (*line->print)->name);
+	else
+		*line->print = m.opt;
+	return 0;
 }
 
 /* --name, --name=value, --name value; *argv moves on if the value is an argument of its own */
@@ -244,8 +248,7 @@ parse_long(struct line *line, char ***argv)
 	if (!takes_value(m.opt)) {
 		if (equals != NULL)
 			return err_set(line->err, "--%s takes no value", m.opt->name);
-		set_flag(m, line->print);
-		return 0;
+		return set_flag(line, m);
 	}
 	if (equals == NULL && (*argv)[1] == NULL)
 		return err_set(line->err, "--%s: %s is missing", m.opt->name, m.opt->arg);
@@ -265,7 +268,8 @@ parse_short(struct line *line, char ***argv)
 			return err_set(
 			    line->err, "unknown option '-%s': see --help", err_show(shown, at, 1));
 		if (!takes_value(m.opt)) {
-			set_flag(m, line->print);
+			if (set_flag(line, m) != 0)
+				return -1;
 			continue;
 		}
 		if (at[1] != '\0')

@@ -37,6 +37,9 @@ wavelengths_parse(struct wavelengths *w, const char *option, const struct field 
 			    err_show(shown, pieces[i].p, pieces[i].n));
 		if (wavelengths_add(w, nm, err) != 0)
 			return -1;
+		if (w->n <= i)
+			return err_set(err, "%s: named twice: '%s'", option,
+			    err_show(shown, pieces[i].p, pieces[i].n));
 	}
 	return 0;
 }

@@ -9,6 +9,7 @@
 #include "import/cell.h"
 #include "import/plan.h"
 #include "import/sides.h"
+#include "table/head.h"
 
 struct import {
 	const struct map *map;
@@ -192,22 +193,6 @@ make_column(
 	return why == NULL;
 }
 
-/* A table of one column cannot have a row without anything, or one like its header. */
-static int
-check_alone(struct import *im, const struct plan *plan)
-{
-	struct field line = bytes_field(&im->line);
-	struct field name =
-	    im->map->columns.n > 0 ? im->map->columns.v[0].name : im->plans.carried[0];
-
-	if (line.n > 0 && !field_same(line, name))
-		return 0;
-	return err_set(im->plans.err,
-	    "%s:%" PRIu64
-	    ": the only column would make this row %s: give the table a second column",
-	    plan->in->in.name, im->record.line, line.n == 0 ? "a blank line" : "the header again");
-}
-
 /* Makes the row; what is wrong with it is told by *row. */
 static void
 make_row(struct import *im, const struct plan *plan, const struct field *cells, bool apart,
@@ -230,7 +215,8 @@ make_row(struct import *im, const struct plan *plan, const struct field *cells, 
 	}
 	row->line = bytes_field(&im->line);
 	if (row->wrong == NULL && im->alone)
-		check_alone(im, plan);
+		head_alone(im->plans.err, plan->in->in.name, im->record.line, row->line,
+		    im->map->columns.n > 0 ? im->map->columns.v[0].name : im->plans.carried[0]);
 }
 
 /* --- a record looked at as a whole ----------------------------------------------------------- */

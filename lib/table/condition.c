@@ -16,12 +16,18 @@ enum { OPERATORS = sizeof operators / sizeof operators[0] };
 int
 condition_read(struct condition *c, const char *option, const char *text, struct table *t)
 {
-	struct field name = { text, strcspn(text, "=!<>") }, rest = field_of(text + name.n);
+	struct field name = { text, strcspn(text, "=!<>") }, rest, longer = name;
 	size_t length = 0;
 	char shown[ERR_SHOWN];
 	int column;
 
 	*c = (struct condition){ .column = 0 };
+	/* a column's name may hold an operator */
+	while (text[longer.n] != '\0' && reader_column(t->reader, longer) < 0)
+		longer.n += 1 + strcspn(text + longer.n + 1, "=!<>");
+	if (text[longer.n] != '\0')
+		name = longer;
+	rest = field_of(text + name.n);
 	for (int i = 0; i < OPERATORS; i++)
 		if (field_starts(rest, operators[i]) && strlen(operators[i]) > length) {
 			length = strlen(operators[i]);
@@ -30,7 +36,7 @@ condition_read(struct condition *c, const char *option, const char *text, struct
 	if (name.n == 0 || length == 0)
 		return err_set(t->err, "%s: no condition such as verdict=fail or mean_db>0.1: '%s'",
 		    option, err_show(shown, text, strlen(text)));
-	c->value = (struct field){ rest.p + length, rest.n - length };
+	c->value = field_behind(rest, length);
 	c->is_number = num_parse(c->value, &c->number) == 0;
 	if (c->how >= CONDITION_BELOW && !c->is_number)
 		return err_set(t->err, "%s: %s: '%s'", option, num_fault(c->value),

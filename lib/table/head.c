@@ -1,6 +1,6 @@
 #include "table/head.h"
 
-#include <stdint.h>
+#include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
 
@@ -128,6 +128,17 @@ head_missing(
 	bytes_free(&says);
 	free(names);
 	return -1;
+}
+
+int
+head_alone(struct err *err, const char *file, uint64_t line, struct field row, struct field header)
+{
+	if (row.n > 0 && !field_same(row, header))
+		return 0;
+	return err_set(err,
+	    "%s:%" PRIu64
+	    ": the only column would make this row %s: give the table a second column",
+	    file, line, row.n == 0 ? "a blank line" : "the header again");
 }
 
 static bool

@@ -6,6 +6,7 @@
 #define THRUM_TABLE_HEAD_H
 
 #include <stdbool.h>
+#include <stdint.h>
 
 #include "base/bytes.h"
 #include "base/err.h"
@@ -35,6 +36,13 @@ int head_fail(struct err *err, const char *file, const char *what, struct field 
  */
 int head_missing(
     struct err *err, const char *file, const struct field *wanted, size_t n, struct field header);
+
+/*
+ * Whether a row can stand in a table of one column: one without anything would be a blank line, and one
+ * that says what the header says the header once more. file and line are those it was made from.
+ */
+int
+head_alone(struct err *err, const char *file, uint64_t line, struct field row, struct field header);
 
 /*
  * Writes to what (room bytes) the reason why a row of nf fields does not fit under a header of

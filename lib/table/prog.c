@@ -195,17 +195,41 @@ print_asked(struct prog *p, const struct opt *print)
 	return p->done ? -1 : 0;
 }
 
-/* Standard input can be read once, be it as an operand or by an option. */
+/* Standard input can be read once, be it as an operand, without operands, or by an option. */
 static int
 check_standard_input(struct prog *p)
 {
-	size_t dashes = 0;
+	size_t dashes = p->n_operands == 0 && p->text_name == NULL;
+	const char *option = NULL;
 
 	for (size_t i = 0; i < p->n_operands; i++)
 		dashes += strcmp(p->operands[i], "-") == 0;
 	for (size_t i = 0; i < p->n_in; i++)
-		dashes += p->paths[i] != NULL && strcmp(p->paths[i], "-") == 0;
-	return dashes > 1 ? err_set(&p->err, "-: standard input is named twice") : 0;
+		if (p->paths[i] != NULL && strcmp(p->paths[i], "-") == 0) {
+			dashes++;
+			option = p->page->inputs[i].option;
+		}
+	if (dashes < 2)
+		return 0;
+	if (option == NULL)
+		return err_set(&p->err, "-: standard input is named twice");
+	return err_set(&p->err, "--%s -: standard input is read already%s", option,
+	    p->n_operands == 0 ? ", as no FILE is named" : "");
+}
+
+/* -c names each of the page's columns once. */
+static int
+check_renames(struct prog *p)
+{
+	const struct opt_pairs *renames = &p->house.renames;
+	char shown[ERR_SHOWN];
+
+	for (size_t i = 0; i < renames->n; i++)
+		for (size_t k = 0; k < i; k++)
+			if (field_same(renames->v[i].name, renames->v[k].name))
+				return err_set(&p->err, "--column: named twice: '%s'",
+				    err_show(shown, renames->v[i].name.p, renames->v[i].name.n));
+	return 0;
 }
 
 int
@@ -233,9 +257,7 @@ prog_begin(struct prog *p, const struct page *page, void *opts, char **argv)
 	p->operands = argv[0] != NULL ? argv + 1 : argv;
 	if (opt_parse(p->sets, argv, &p->n_operands, &print, &p->err) != 0)
 		return -1;
-	if (print_asked(p, print) != 0)
-		return -1;
-	return check_standard_input(p);
+	return print_asked(p, print) != 0 ? -1 : check_renames(p);
 }
 
 /* --- before the tables are opened ------------------------------------------------------------ */
@@ -449,6 +471,8 @@ prog_flush(void *arg)
 int
 prog_open(struct prog *p)
 {
+	if (check_standard_input(p) != 0)
+		return -1;
 	for (size_t i = 0; i < p->n_in; i++)
 		if (open_input(p, i) != 0)
 			return -1;

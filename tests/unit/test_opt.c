@@ -239,7 +239,7 @@ picks_what_is_to_be_printed(void)
 {
 	struct read r;
 
-	parse(&r, "x|--print-table|--print-same|--help");
+	parse(&r, "x|--print-table|--print-table|--help");
 	CHECK(r.status == 0 && r.print != NULL && strcmp(r.print->name, "print-table") == 0 &&
 		  r.house.help,
 	    "%s", r.err.text);
@@ -254,6 +254,8 @@ says_what_is_wrong(void)
 	error_is("--outptu=x", "unknown option '--outptu': is it --output?");
 	error_is("--til", "unknown option '--til': is it --tilt?"); /* no abbreviations */
 	error_is("--zzzz", "unknown option '--zzzz': see --help");
+	error_is("--print-table|--print-same",
+	    "--print-same: not with --print-table: one table at a time");
 	error_is("--=x", "unknown option '--': see --help");
 	error_is("---air", "unknown option '---air': is it --air?");
 	error_is("--\x1b[2J", "unknown option '--\\x1b[2J': see --help");
