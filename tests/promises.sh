@@ -51,6 +51,7 @@ table() {
 	promise 'Keys are found, whoever has chosen them, at a bounded cost' unit/test_ids.c
 	promise 'Side tables in memory are what their files say; each row is found by its key' \
 		unit/test_table.c fuzz_side
+	promise 'Any words as a command line: refused, or each value in its range' unit/test_opt.c fuzz_opt
 	promise 'Any rules on any table: the findings are a table' unit/test_rule.c fuzz_rules
 	promise 'Any map on any export: each row is made, dropped or wrong' unit/test_export.c fuzz_import
 	promise 'A pack gives no row but those packed, whatever was cut, flipped, moved or doubled' \

@@ -69,8 +69,8 @@ struct opt_set {
 
 /*
  * Reads argv[1] onwards by all the tables. Operands are moved to the front of argv[1...];
- * *n_operands counts them. *print is set to the first OPT_PRINT option met, else untouched. Texts,
- * lists and pairs point into argv; lists and pairs own their arrays. 0, or -1 with err set
+ * *n_operands counts them. *print is set to the OPT_PRINT option met, else untouched. Texts, lists
+ * and pairs point into argv; lists and pairs own their arrays. 0, or -1 with err set
  * ("unknown option '--tlt': is it --tilt?", "--tilt: outside 0 to 5: '7'", "--tilt: given twice").
  */
 int opt_parse(const struct opt_set *sets, char **argv, size_t *n_operands, const struct opt **print,

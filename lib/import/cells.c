@@ -54,7 +54,7 @@ room_for_cells(struct cells *c, const struct line *l)
 const char *
 cells_copy(struct cells *c, struct field f)
 {
-	char *to = bytes_room(&c->copied, f.n);
+	char *to = bytes_room(&c->copied, f.n + 1);
 
 	for (size_t i = 0; i < f.n; i++) {
 		bool odd = f.p[i] == '\t' || f.p[i] == '\n' || f.p[i] == '\r' || f.p[i] == '\0';

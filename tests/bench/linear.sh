@@ -47,7 +47,7 @@ columns() {
 
 rules() {
 	printf 'rule\tlevel\tkind\tcolumns\n'
-	seq "$1" | awk '{ print "r" $1 "\terror\tpresent\tc" $1 "\nx" $1 "\terror\tnumber\tx" }'
+	seq "$1" | awk '{ print "r" $1 "\terror\tpresent\tunknown_" $1 "\nx" $1 "\terror\tnumber\tx" }'
 }
 
 # packs joined, of a row each
@@ -78,8 +78,8 @@ while left:
 END
 }
 
-linear 'draft of so many columns' 1250 columns 'thrum-import --draft @'
-linear 'so many rules' 25000 rules 'printf "c1\tx\n1\t2\n" | thrum-check --rules @'
+linear 'draft of so many columns' 10000 columns 'thrum-import --draft @'
+linear 'so many rules' 25000 rules 'printf "y\tx\n1\t2\n" | thrum-check --rules @'
 linear 'so many packs' 20000 packs 'thrum-unpack @'
 linear 'so many packs, tested' 20000 packs 'thrum-unpack --test @'
 linear 'keys of one hash' 12500 crafted 'thrum-closure @'

@@ -51,7 +51,7 @@ hear(void *arg, const struct finding *f)
 	findings_why(&h->why, f);
 	must(utf8_fault(bytes_field(&h->why)) == h->why.n);
 	must(h->why.n == 0 || memchr(h->why.p, '\t', h->why.n) == NULL);
-	must(f->line > 1 && f->says != NULL && f->wanted != NULL && f->rule != NULL);
+	must(f->line > 0 && f->says != NULL && f->wanted != NULL && f->rule != NULL);
 }
 
 static void

@@ -12,10 +12,13 @@
 
 #include "fibre/allowance.h"
 #include "fibre/application.h"
+#include "fibre/category.h"
 #include "fibre/element.h"
+#include "fibre/latest.h"
 #include "fibre/limit.h"
 #include "fibre/link.h"
 #include "fibre/plan.h"
+#include "fibre/tally_row.h"
 #include "fibre/tested.h"
 #include "table/hold.h"
 #include "table/rule.h"
@@ -48,7 +51,8 @@ static const struct {
 } kinds[] = { { any_cols, first_key }, { any_cols, two_keys }, { allowance_cols, NULL },
 	{ application_cols, NULL }, { element_cols, first_key }, { limit_cols, limit_key },
 	{ link_cols, link_key }, { plan_cols, NULL }, { tested_cols, first_key },
-	{ rule_cols, NULL } };
+	{ rule_cols, NULL }, { category_cols, category_key }, { tally_cols, NULL },
+	{ latest_cols, NULL } };
 
 enum { KINDS = sizeof kinds / sizeof kinds[0] };
 
@@ -169,6 +173,80 @@ load_elements(struct table *t, struct err *err)
 	elements_free(&e);
 }
 
+/* Every joint of a group has passed, failed, or is unknown. */
+static void
+load_tally(struct table *t, struct err *err)
+{
+	struct tally_reader reading = { .faulty = IDS_NONE };
+	struct wavelengths none = { .n = 0 };
+	struct limits limits = { 0 };
+	struct tally tally;
+	struct tally_row row;
+	struct tally_group g;
+	struct tally_sum sum;
+
+	limits_one(&limits, 100000);
+	tally_start(&tally, &limits, NULL, JOINT_TWO_WAY, &none);
+	while (!err_is_set(err) && table_next(t)) {
+		if (!tally_read(&reading, t, &row)) {
+			tally_add_undone(&tally, &row);
+			continue;
+		}
+		row.group = row.closure;
+		if (!err_is_set(err))
+			tally_add(&tally, &row, err);
+	}
+	if (!err_is_set(err)) {
+		tally_end(&tally);
+		while (tally_next(&tally, &g))
+			for (size_t w = 0; w < g.wavelengths.n; w++) {
+				tally_sum(&tally, &g, w, true, &sum);
+				must(sum.passed + sum.failed + sum.unknown == g.joints);
+				must(sum.mean_udb == DB_NONE || sum.mean_udb <= sum.max_udb);
+			}
+	}
+	tally_free(&tally);
+	tally_reader_free(&reading);
+	limit_free(&limits);
+}
+
+static void
+load_latest(struct table *t, struct err *err)
+{
+	struct outputs all = { .n = 0 };
+	struct writer *out = writer_open(&all, "/dev/null", err);
+	struct latest latest = { 0 };
+	struct pick every = { 0 };
+
+	if (out != NULL && latest_open(&latest, t) == 0) {
+		while (table_next(t) && latest_add(&latest, t->row.raw, err) == 0)
+			if (t->row.line % 5 == 0)
+				latest_pack(&latest);
+		latest_write(&latest, &every, out);
+	}
+	latest_free(&latest);
+	outputs_finish(&all, false, err);
+}
+
+static void
+load_categories(struct table *t)
+{
+	char why[CATEGORY_SAYS];
+	struct mfd mfd;
+
+	if (categories_check(t) != 0)
+		return;
+	for (size_t i = 0; i < table_rows(t); i++)
+		for (double nm = 850; nm < 1700; nm += 350) {
+			table_at(t, i);
+			if (category_mfd(t, table_field(t, 0), nm, &mfd, why) == 0)
+				must(mfd.range.min_um <= mfd.nominal_um &&
+				     mfd.nominal_um <= mfd.range.max_um);
+			else
+				must(why[0] != '\0');
+		}
+}
+
 /* What the programs make of such a table. */
 static void
 load(const struct col *cols, const int *key, struct field text)
@@ -180,6 +258,10 @@ load(const struct col *cols, const int *key, struct field text)
 		;
 	else if (cols == element_cols)
 		load_elements(&t, &err);
+	else if (cols == tally_cols)
+		load_tally(&t, &err);
+	else if (cols == latest_cols)
+		load_latest(&t, &err);
 	else if (cols == allowance_cols) {
 		struct allowances a = { 0 };
 
@@ -201,6 +283,8 @@ load(const struct col *cols, const int *key, struct field text)
 
 		must(limits_load(&l, &t) == 0 || err_is_set(&err));
 		limit_free(&l);
+	} else if (cols == category_cols && !err_is_set(&err)) {
+		load_categories(&t);
 	} else if (cols == plan_cols && !err_is_set(&err)) {
 		struct opt_pairs all = { 0 };
 		struct plan p = { 0 };
