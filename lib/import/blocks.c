@@ -1,10 +1,8 @@
-#include "import/blocks.h"
+#include "import/stages.h"
 
 #include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
-
-#include "import/cell.h"
 
 void
 blocks_begin(struct blocks *b)

@@ -1,4 +1,4 @@
-#include "import/cell.h"
+#include "import/stages.h"
 
 #include <inttypes.h>
 #include <stdio.h>

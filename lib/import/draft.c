@@ -13,8 +13,6 @@ struct draft {
 	struct guess guess;
 	struct looker looker;
 	struct look *looks;
-	struct ids names; /* the header's, to see which stands there twice */
-	size_t *first; /* for each name the column that has it first; SIZE_MAX: several have it */
 	size_t ncols;
 	uint64_t rows, odd, odd_line, blank, headers, lonely, lonely_line;
 	bool units_below;        /* the first line below the header is one of units */
@@ -347,7 +345,7 @@ write_drops(const struct draft *d, const struct export *in)
 		rule[MAP_NOTE] = "blank lines";
 		write_rule(d->out, rule);
 	}
-	guess_from(in, 0, &d->names, d->first, &from);
+	guess_from(&d->guess, in, 0, &from);
 	rule[MAP_FROM] = from.p;
 	if (d->headers > 0) {
 		guess_exactly(in->names[0], &pattern);
@@ -462,9 +460,9 @@ write_column(const struct draft *d, const struct export *in, size_t column)
 		more = propose_date(d, look, form, rule);
 	else if (numbers(d, look) + look->dates > 0 && look->others + look->nmarks > 0)
 		more = "neither all numbers nor all dates";
-	guess_name(&d->guess, in, column, number && told != NULL ? unit_for_columns(told) : NULL,
-	    &d->names, d->first, &name);
-	guess_from(in, column, &d->names, d->first, &from);
+	guess_name(
+	    &d->guess, in, column, number && told != NULL ? unit_for_columns(told) : NULL, &name);
+	guess_from(&d->guess, in, column, &from);
 	write_note(d, look, more, &text);
 	rule[MAP_NAME] = name.p;
 	rule[MAP_FROM] = from.p;
@@ -476,22 +474,9 @@ write_column(const struct draft *d, const struct export *in, size_t column)
 }
 
 static void
-find_names(struct draft *d, const struct export *in)
-{
-	d->first = mem_zeroed(d->ncols + 1, sizeof *d->first);
-	for (size_t i = 0; i < d->ncols; i++) {
-		bool fresh;
-		size_t id = ids_add(&d->names, &in->names[i], 1, &fresh);
-
-		d->first[id] = fresh && in->names[i].n > 0 ? i : SIZE_MAX;
-	}
-}
-
-static void
 write_map(struct draft *d, const struct export *in)
 {
 	choose_style(d);
-	find_names(d, in);
 	for (int i = 0; i < MAP_COLS; i++)
 		writer_text(d->out, map_cols[i].name);
 	writer_end_row(d->out);
@@ -510,7 +495,7 @@ int
 draft_write(struct export *in, const struct map *given, struct writer *out, struct err *err)
 {
 	struct map fallback;
-	struct draft d = { .map = given, .out = out, .names = IDS_NONE };
+	struct draft d = { .map = given, .out = out };
 
 	map_begin(&fallback);
 	if (given == NULL)
@@ -529,9 +514,7 @@ draft_write(struct export *in, const struct map *given, struct writer *out, stru
 		write_map(&d, in);
 	guess_free(&d.guess);
 	looker_free(&d.looker);
-	ids_free(&d.names);
 	free(d.looks);
-	free(d.first);
 	map_free(&fallback);
 	return err_is_set(err) ? -1 : 0;
 }

@@ -325,7 +325,7 @@ guess_begin(struct guess *g, const struct map *map, struct field start)
 	size_t fault = utf8_fault(start), count = 0;
 	struct field text;
 
-	*g = (struct guess){ .dialect = map->dialect };
+	*g = (struct guess){ .dialect = map->dialect, .names = IDS_NONE };
 	if (field_starts(start, BYTES_BOM))
 		start = field_behind(start, 3);
 	/* the start may end within a character */
@@ -373,6 +373,13 @@ guess_headings(struct guess *g, const struct export *in)
 {
 	struct field line = bytes_field(&g->text);
 
+	g->first = mem_zeroed(in->ncols + 1, sizeof *g->first);
+	for (size_t i = 0; i < in->ncols; i++) {
+		bool fresh;
+		size_t id = ids_add(&g->names, &in->names[i], 1, &fresh);
+
+		g->first[id] = fresh && in->names[i].n > 0 ? i : SIZE_MAX;
+	}
 	if (g->dialect.layout != LAYOUT_FIXED || g->dialect.skip == 0)
 		return;
 	pass_lines(&line, g->dialect.skip - 1);
@@ -388,24 +395,17 @@ guess_headings(struct guess *g, const struct export *in)
 	}
 }
 
-/* What the draft calls a column by: its header, or what stands above its place. */
-static struct field
-heading(const struct guess *g, const struct export *in, size_t column)
-{
-	return g->headings != NULL && g->headings[column].n > 0 ? g->headings[column]
-								: in->names[column];
-}
-
 void
 guess_name(const struct guess *g, const struct export *in, size_t column, const struct unit *unit,
-    const struct ids *names, const size_t *first, struct bytes *b)
+    struct bytes *b)
 {
-	size_t id = ids_find_one(names, in->names[column]);
+	size_t id = ids_find_one(&g->names, in->names[column]);
+	bool above = g->headings != NULL && g->headings[column].n > 0;
 
-	lower_words(heading(g, in, column), b);
+	lower_words(above ? g->headings[column] : in->names[column], b);
 	if (b->n == 0)
 		bytes_add_text(b, "column");
-	if (first[id] == SIZE_MAX)
+	if (g->first[id] == SIZE_MAX)
 		bytes_add_format(b, "_%zu", column + 1);
 	if (unit != NULL && unit->column != NULL) {
 		/* a unit that is not ours, at the end, gives way: "l_mdb" becomes "l_db" */
@@ -424,12 +424,11 @@ guess_name(const struct guess *g, const struct export *in, size_t column, const 
 }
 
 void
-guess_from(const struct export *in, size_t column, const struct ids *names, const size_t *first,
-    struct bytes *b)
+guess_from(const struct guess *g, const struct export *in, size_t column, struct bytes *b)
 {
 	struct field name = in->names[column], rest = name;
 	bool good = name.n > 0 && (*name.p != '#' || in->wanted.n > 0) && !field_is(name, "*") &&
-		    first[ids_find_one(names, name)] != SIZE_MAX;
+		    g->first[ids_find_one(&g->names, name)] != SIZE_MAX;
 
 	map_next_source(&rest, " + ");
 	b->n = 0;
@@ -462,4 +461,6 @@ guess_free(struct guess *g)
 	forget_names(g);
 	free(g->wanted.places);
 	free(g->headings);
+	free(g->first);
+	ids_free(&g->names);
 }

@@ -24,24 +24,25 @@ struct guess {
 	size_t *times; /* how often each of the wanted names was there */
 	size_t cap_names, cap_times;
 	struct field *headings; /* of fixed places, what stands above each */
+	struct ids names;       /* the header's, to see which stands there twice */
+	size_t *first; /* for each name the column that has it first; SIZE_MAX: several have it */
 };
 
 /* Guesses from a file's first bytes. */
 void guess_begin(struct guess *g, const struct map *map, struct field start);
 
-/* Of an export begun: what stands above its fixed places, if it has such. */
+/* Of an export begun: which of its names stand there twice, and what stands above its fixed places. */
 void guess_headings(struct guess *g, const struct export *in);
 
 /*
  * A column's name as the suite would write it, a string in b: lower-case words joined by _, with the
- * unit (NULL: none) as the last. names and first say which header stands there twice.
+ * unit (NULL: none) as the last.
  */
 void guess_name(const struct guess *g, const struct export *in, size_t column,
-    const struct unit *unit, const struct ids *names, const size_t *first, struct bytes *b);
+    const struct unit *unit, struct bytes *b);
 
 /* The column as `from` says it, a string in b: its header if that is enough, else its position. */
-void guess_from(const struct export *in, size_t column, const struct ids *names,
-    const size_t *first, struct bytes *b);
+void guess_from(const struct guess *g, const struct export *in, size_t column, struct bytes *b);
 
 /* A pattern that is found in this text alone, a string in b. */
 void guess_exactly(struct field text, struct bytes *b);

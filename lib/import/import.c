@@ -5,10 +5,8 @@
 #include <stdlib.h>
 
 #include "base/num.h"
-#include "import/blocks.h"
-#include "import/cell.h"
+#include "import/stages.h"
 #include "import/plan.h"
-#include "import/sides.h"
 #include "table/head.h"
 
 struct import {
@@ -359,10 +357,8 @@ look_at(struct import *im, const struct plan *plan, struct import_row *row)
 	if (row->wrong != NULL)
 		return WRONG;
 	drop = im->map->rules[MAP_DROP].n > 0 ? dropped_by(im, plan, r->f, true) : -1;
-	if (drop < 0 && im->map->rules[MAP_BLOCK].n > 0 && blocks_heading(&im->blocks, plan, r)) {
-		im->counts.headings++;
+	if (drop < 0 && im->map->rules[MAP_BLOCK].n > 0 && blocks_heading(&im->blocks, plan, r))
 		return FOR_NOTHING;
-	}
 	if (drop < 0 && r->blank) {
 		row->wrong = "blank line inside the export";
 		return WRONG;
@@ -417,7 +413,6 @@ next_group(struct import *im, const struct plan *plan)
 			(size_t)snprintf(im->group, sizeof im->group, "%zu", group + 1) };
 		if (any)
 			return true;
-		im->counts.empty++;
 	}
 	return false;
 }
@@ -432,7 +427,6 @@ next_row(struct import *im, const struct plan *plan, struct import_row *row)
 		im->any = true;
 		if (im->map->rules[MAP_KEY].n > 0) {
 			row->wrong = sides_add(&im->sides, plan, r, im->ready);
-			im->counts.waiting += row->wrong == NULL;
 			if (row->wrong != NULL)
 				return true;
 			continue;
@@ -481,7 +475,6 @@ import_next(struct import *im, size_t i, struct import_row *row)
 		if (im->ready == NULL) {
 			if (!export_next(plan->in, r))
 				break;
-			im->counts.records++;
 			im->counts.unended |= r->cut && im->map->dialect.layout != LAYOUT_JSON;
 			im->made = 0;
 			im->any = im->counted = false;

@@ -75,10 +75,6 @@ void import_raw(struct field raw, struct bytes *out);
 
 /* what became of an export's records since the last call of import_forget */
 struct import_counts {
-	uint64_t records;        /* read */
-	uint64_t headings;       /* taken as such by a rule `section` */
-	uint64_t waiting;        /* kept for import_rest */
-	uint64_t empty;          /* groups of wide rows with nothing in them */
 	uint64_t replaced;       /* TABs and line breaks in cells, of rows that came out */
 	uint64_t filled, cut;    /* rows with too few, too many cells */
 	bool unended;            /* the last line has no end */

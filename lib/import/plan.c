@@ -6,7 +6,7 @@
 
 #include "base/num.h"
 #include "base/spelling.h"
-#include "import/cell.h"
+#include "import/stages.h"
 
 /* --- messages -------------------------------------------------------------------------------- */
 

@@ -1,4 +1,4 @@
-#include "import/sides.h"
+#include "import/stages.h"
 
 #include <inttypes.h>
 #include <stdio.h>
