@@ -189,7 +189,7 @@ say(const struct importer *m, const struct export *in, uint64_t n, const char *o
 		prog_say(&m->p, "%s: %" PRIu64 " %s", in->in.name, n, n == 1 ? one : many);
 }
 
-/* What was done to an export that nobody sees in the table. */
+/* What was done to an export and does not show in the table. */
 static void
 say_counts(struct importer *m, const struct export *in)
 {

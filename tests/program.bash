@@ -57,7 +57,7 @@ leaves_nothing() {
 	[ -z "$(ls left* 2>/dev/null)" ] || { ls; false; }
 }
 
-# refused_wholly MESSAGE ARGUMENT...: trouble, and nothing comes out, be it under a name or not
+# refused_wholly MESSAGE ARGUMENT...: trouble, and nothing comes out, under a name or on standard output
 refused_wholly() {
 	refused "$@"
 	leaves_nothing "$@"

@@ -48,7 +48,7 @@ table() {
 	promise 'A table is read the same from memory, files and pipes, in blocks of any size' \
 		unit/test_reader.c fuzz_reader
 	promise 'Numbers are read and written as the C library does it' unit/test_num.c fuzz_num
-	promise 'Keys are found, whoever has chosen them, at a bounded cost' unit/test_ids.c
+	promise 'Keys are found, chosen ones too, at a bounded cost' unit/test_ids.c
 	promise 'Side tables in memory are what their files say; each row is found by its key' \
 		unit/test_table.c fuzz_side
 	promise 'Any words as a command line: refused, or each value in its range' unit/test_opt.c fuzz_opt

@@ -1,5 +1,5 @@
 /*
- * bytes: slices of somebody else's memory, and buffers that grow.
+ * bytes: slices of memory that others own, and buffers that grow.
  */
 #ifndef THRUM_BASE_BYTES_H
 #define THRUM_BASE_BYTES_H
@@ -10,7 +10,7 @@
 #include <stdint.h>
 #include <string.h>
 
-/* a slice: n bytes at p, never NUL-terminated, owned by whoever made it */
+/* a slice: n bytes at p, never NUL-terminated, not owned */
 struct field {
 	const char *p;
 	size_t n;

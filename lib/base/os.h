@@ -41,7 +41,7 @@ size_t os_terminal_width(void);
 /* Asks the system for a 1 MiB pipe behind fd; whatever it answers is fine. */
 void os_widen_pipe(int fd);
 
-/* 64 bits that nobody outside can know, from /dev/urandom; from clock and process where that fails */
+/* 64 bits that cannot be known outside, from /dev/urandom; from clock and process where that fails */
 uint64_t os_random(void);
 
 /* which file something is; all false and 0 for what is not there */

@@ -65,7 +65,7 @@ uint64_t colour_find(const struct colour_order *o, struct field text);
 
 /*
  * Whether given is the colour of that number, a mark left out, or one that the order does not know,
- * being forgiven: for records that somebody typed. Another place of the order is never taken for it.
+ * being forgiven: for records that were typed. Another place of the order is never taken for it.
  */
 bool colour_is(const struct colour_order *o, uint64_t number, struct field given);
 

@@ -60,7 +60,7 @@ struct plan {
 #define PLAN_NONE SIZE_MAX
 
 /*
- * Reads the rows of a held table, which must outlive p; a table that nobody named is no plan. only (the
+ * Reads the rows of a held table, which must outlive p; a table that no option names is no plan. only (the
  * option of that name): COLUMN=VALUE[,VALUE], all of which must hold for a row to be asked for. 0, or
  * -1 with the table's err set: a second row of a joint's name, no such column, a value that no row of
  * the plan has there, no row that has all that is asked for.

@@ -43,7 +43,7 @@ struct tally_row {
 	enum joint_basis accept;
 	int64_t loss_udb, est_udb; /* DB_NONE: not known */
 	enum joint_basis basis;    /* of loss_udb */
-	bool gain;                 /* no loss can be what loss_udb is: it counts nowhere */
+	bool gain;                 /* loss_udb cannot be a loss: it is not counted */
 	double nm;                 /* of loss_udb; 0: not known */
 	bool failed;               /* whatever it loses */
 	bool doubtful;             /* unknown, whatever it loses */

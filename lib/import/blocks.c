@@ -21,7 +21,7 @@ blocks_lose(struct blocks *b, uint64_t line)
 		b->v[i].state = BLOCK_LOST;
 }
 
-/* A value that is new ends every block inside the one it belongs to. */
+/* Keeps a value. If it is a new one, the values of all inner blocks are not known any more. */
 static void
 learn(struct blocks *b, size_t i, struct field value)
 {
@@ -37,7 +37,7 @@ learn(struct blocks *b, size_t i, struct field value)
 		b->v[k].state = BLOCK_NONE;
 }
 
-/* A heading in a column has nothing beside it. */
+/* true if all other cells are empty, as beside a heading */
 static bool
 alone(const struct record *r, int at)
 {

@@ -44,7 +44,7 @@ translate(const struct map_column *c, struct field *text)
 	return false;
 }
 
-/* Appends a text, mostly a short one: a call of memcpy takes longer than copying it. */
+/* Appends a text. Most are short, and a call of memcpy takes longer than these copies. */
 static inline void
 add_short(struct bytes *line, struct field text)
 {

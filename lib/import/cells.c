@@ -41,7 +41,7 @@ cells_trimmed(struct field f)
 	return f;
 }
 
-/* Makes room for all cells that the row's lines so far can still give. */
+/* Makes room for all cells of the record's lines read so far, so that copies do not move. */
 static void
 room_for_cells(struct cells *c, const struct line *l)
 {
@@ -202,7 +202,7 @@ ready_parser(struct cells *c)
 	csv_set_blk_size(c->parser, 64 * 1024);
 }
 
-/* Feeds bytes to libcsv. false, with the offset of what it stumbled over added to *bad. */
+/* Feeds bytes to libcsv. false: it refuses one, whose offset is added to *bad. */
 static bool
 feed(struct cells *c, const char *p, size_t n, size_t *bad)
 {
@@ -227,7 +227,7 @@ feed(struct cells *c, const char *p, size_t n, size_t *bad)
 /*
  * One line of a row of quoted cells, `fresh`: the first. Only what lies between its first and last
  * quote, whole cells, is libcsv's; what stands before and behind has no quotes and is split by the
- * marks. false, with the offset of what libcsv stumbled over in *bad.
+ * marks. false: libcsv refuses a byte, whose offset is *bad.
  */
 static bool
 read_quoted_line(struct cells *c, const struct line *l, bool fresh, size_t *bad)

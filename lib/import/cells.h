@@ -1,6 +1,6 @@
 /*
- * cells: the cells of a record of RFC 4180, out of as many lines as it needs. What a quote means is
- * libcsv's to say; what has no quotes is split here. Nothing is allocated per record.
+ * cells: the cells of a record of RFC 4180, out of as many lines as it needs. libcsv
+ * decides what a quote means; cells without quotes are split here. Nothing is allocated per record.
  */
 #ifndef THRUM_IMPORT_CELLS_H
 #define THRUM_IMPORT_CELLS_H

@@ -7,7 +7,7 @@ const char *const date_months_usual = "Jan;Feb;Mar;Apr;May;Jun;Jul;Aug;Sep;Oct;N
 
 enum { DAY_S = 86400 };
 
-/* what a piece of a form reads besides the units of a date; a form may have each thing once */
+/* what a piece of a form reads, besides the units of a date; a form may have each of them once */
 enum { DECIMALS = DATE_UNITS, HALF, ZONE, LITERAL, MONTH_NAME };
 
 enum {
@@ -60,7 +60,7 @@ add_piece(struct date_form *form, struct field *spec, int *seen)
 	return NULL;
 }
 
-/* Where everything stands, if each piece has as many letters in every date; a zone may end it. */
+/* Finds the place of each piece, if every date has the same length; a zone may follow at the end. */
 static void
 find_places(struct date_form *form)
 {

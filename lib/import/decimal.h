@@ -37,7 +37,7 @@ struct decimal_style {
 
 enum { DECIMAL_BRACKETS = 1, DECIMAL_BEHIND = 2, DECIMAL_APART = 4 }; /* (1), 1-, - 1 */
 
-/* digits * 10^exponent; start it as all zero, reuse it as often as you like */
+/* digits * 10^exponent; start it as all zero; it may be used again */
 struct decimal {
 	bool negative;
 	struct bytes digits; /* '0' to '9', the first is not '0' unless it is the only one */
@@ -51,8 +51,8 @@ enum { DECIMAL_EXPONENT = 400 };
  * The whole field as a number: an optional sign (+, - or U+2212), digits with an optional decimal
  * mark (a digit on at least one side), an optional exponent. Between digits before the mark the
  * style's grouping may stand, the same each time, every group behind it of three digits, the first
- * of one to three and not beginning with 0; or not at all. Returns NULL, or why not, in a few words fit for a message; then
- * d is not a number.
+ * of one to three and not beginning with 0; or not at all. NULL, or why not, in a few words fit for a
+ * message; then d is not a number.
  */
 const char *decimal_read(struct field f, const struct decimal_style *style, struct decimal *d);
 

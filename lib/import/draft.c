@@ -424,7 +424,7 @@ propose_number(const struct draft *d, const struct look *look, const struct unit
 	return NULL;
 }
 
-/* A column of dates: its form, and what only somebody else can say. */
+/* A column of dates: its form, and what a person has to decide. */
 static const char *
 propose_date(
     const struct draft *d, const struct look *look, char form[40], const char *rule[MAP_COLS])

@@ -1,6 +1,6 @@
 /*
- * draft: a first map for an export nobody has described yet. Everything in it that was not given is
- * a proposal, its rule marked with a question mark, which map_read refuses.
+ * draft: a first map for an export without one. All that was not given is a proposal: its rule has a
+ * question mark, which map_read refuses.
  */
 #ifndef THRUM_IMPORT_DRAFT_H
 #define THRUM_IMPORT_DRAFT_H

@@ -25,7 +25,7 @@ hand_out(struct export *x, struct record *r, const struct line *first, const str
 	x->taken_lines = in->number - x->lines;
 }
 
-/* The run of blank lines before the record that is at hand now, as a record of its own. */
+/* The blank lines before the present record, as one record. */
 static void
 hand_out_blank(struct export *x, struct record *r)
 {
@@ -37,7 +37,7 @@ hand_out_blank(struct export *x, struct record *r)
 	x->blank = 0;
 }
 
-/* Is done with what was handed out. */
+/* Moves behind the record that was handed out. */
 static void
 move_on(struct export *x)
 {
@@ -179,7 +179,7 @@ read_first(struct export *x)
 	return 0;
 }
 
-/* Gets ready for a layout whose names the map says. */
+/* Prepares a layout without a header: the map says the names. */
 static int
 begin_named(struct export *x, const struct wanted *wanted)
 {
@@ -190,7 +190,7 @@ begin_named(struct export *x, const struct wanted *wanted)
 	x->names = mem_zeroed(wanted->n + 1, sizeof *x->names);
 	for (size_t i = 0; i < wanted->n; i++)
 		x->names[i] = wanted->names[i];
-	/* there are no delimiters and no quotes to look for: what this one marks nobody reads */
+	/* these layouts have no delimiters and no quotes; the marks are not read */
 	x->in.scan.delimiter = '\x1f';
 	x->in.scan.quote = '\0';
 	return skip(x, x->dialect.skip, "skip");

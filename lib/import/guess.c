@@ -19,7 +19,7 @@ struct vote {
 	size_t best;          /* the count most lines share, but 0; 0: none */
 };
 
-/* How many of a delimiter a line has outside quotes, and how many of the cells between hold anything. */
+/* Counts the delimiters of a line outside quotes, and in *full the cells that are not blank. */
 static size_t
 count_in(struct field line, char delimiter, size_t *full)
 {
@@ -86,8 +86,8 @@ vote_delimiter(struct field text, char *delimiter)
 }
 
 /*
- * How many lines stand before the header: the first line with as many delimiters as most, of whose cells
- * at least two thirds as many hold something as of the fullest line. A padded title has but one.
+ * How many lines stand before the header: the first line with as many delimiters as most, which has
+ * at least two thirds as many cells with content as the fullest line. A title line has only one.
  */
 static uint64_t
 lines_before(struct field text, char delimiter, size_t count)
@@ -107,7 +107,7 @@ lines_before(struct field text, char delimiter, size_t count)
 
 /* --- fixed places ---------------------------------------------------------------------------- */
 
-/* Which letters of the lines are ever anything but a blank. How many lines there are. */
+/* Marks the columns of letters that are not blank in some line. Returns the number of lines. */
 static size_t
 used_places(struct field text, bool used[WIDEST])
 {
@@ -129,7 +129,7 @@ used_places(struct field text, bool used[WIDEST])
 	return lines;
 }
 
-/* Places between which all lines have blanks; false, with nothing done, if they show no columns. */
+/* Finds columns that are separated by blanks in all lines. false: there are none. */
 static bool
 find_places(struct guess *g, struct field text)
 {
@@ -388,7 +388,7 @@ guess_headings(struct guess *g, const struct export *in)
 	for (size_t i = 0; i < in->ncols; i++) {
 		size_t first = g->wanted.places[i].first - 1, last = g->wanted.places[i].last;
 
-		/* the header's letters are mostly single bytes; where not, the name is a little off */
+		/* counted in bytes: a header with longer letters gives a name that is slightly wrong */
 		if (first < line.n)
 			g->headings[i] = cells_trimmed((struct field){
 			    line.p + first, (last < line.n ? last : line.n) - first });
@@ -408,7 +408,7 @@ guess_name(const struct guess *g, const struct export *in, size_t column, const 
 	if (g->first[id] == SIZE_MAX)
 		bytes_add_format(b, "_%zu", column + 1);
 	if (unit != NULL && unit->column != NULL) {
-		/* a unit that is not ours, at the end, gives way: "l_mdb" becomes "l_db" */
+		/* a unit at the end that no column ends in is replaced: "l_mdb" becomes "l_db" */
 		const struct unit *told = NULL;
 		size_t at = b->n;
 

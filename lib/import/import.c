@@ -263,8 +263,8 @@ fits_last(struct import *im, const struct plan *plan, struct field value)
 }
 
 /*
- * A record with too few or too many cells. What is missing of a short one must have stood at its end:
- * not so if it ends in an empty cell, or in a value that may be the last column's. NULL: it is mended.
+ * A record with too few or too many cells. A short one is mended only if the missing cells
+ * were at its end: not if its last cell is empty, or may be the last column's. NULL: it is mended.
  */
 static const char *
 wrong_count(struct import *im, const struct plan *plan)
@@ -389,7 +389,7 @@ look_at(struct import *im, const struct plan *plan, struct import_row *row)
 
 /* --- rows out of wide ones ------------------------------------------------------------------- */
 
-/* Puts the next group of cells that has anything to their places. false: there is none. */
+/* Copies the next group of cells that is not empty to its place. false: there is none. */
 static bool
 next_group(struct import *im, const struct plan *plan)
 {

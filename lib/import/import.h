@@ -55,7 +55,7 @@ struct import *import_new(const struct map *map, const struct opt_pairs *renames
  */
 int import_add(struct import *im, struct export *in);
 
-/* What somebody should look at in export i (from 0), appended to b; see plan.h. */
+/* Appends to b what a person should check in export i (from 0); see plans_notes. */
 void import_notes(const struct import *im, size_t i, struct bytes *b);
 
 /* Writes the header row. */

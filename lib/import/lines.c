@@ -192,7 +192,7 @@ fill(struct lines *in)
 	return got > 0;
 }
 
-/* What is no text, and for spreadsheets the pipe that makes text of it (Debian has both converters). */
+/* Refuses what is no text; for spreadsheets it names a converter to text (Debian has both). */
 static int
 check_start(struct lines *in)
 {

@@ -56,7 +56,7 @@ void scan_free(struct scan *s);
 struct lines {
 	const char *name;
 	struct err *err;
-	size_t at;            /* what is before is done with; its owner moves it on */
+	size_t at;            /* what is before has been used; the owner moves it on */
 	uint64_t number;      /* of the line to be taken, from 1; its owner says it */
 	struct scan scan;     /* of the line taken; its owner says delimiter and quote */
 	struct bytes decoded; /* lines taken, converted, if they had to be; its owner empties it */
@@ -70,7 +70,7 @@ struct lines {
 	int fd; /* -1: in memory */
 	bool ended;
 	char *buf;
-	size_t len, cap; /* cap 0: the memory is somebody else's */
+	size_t len, cap; /* cap 0: buf belongs to the caller */
 	size_t block;
 	const char *encoding;
 	struct recode *recode; /* NULL: UTF-8 */

@@ -26,7 +26,7 @@ const struct col map_cols[] = {
 struct map_reader {
 	struct map *map;
 	struct table *table;
-	struct field at[MAP_COLS]; /* the present rule, empty what is not there */
+	struct field at[MAP_COLS]; /* the present rule; absent columns are empty */
 	bool dialect_only;
 };
 
@@ -714,7 +714,7 @@ find_sides(struct map *m)
 		}
 }
 
-/* What only the map as a whole can be wrong in. NULL: nothing. */
+/* What is wrong with the map as a whole, or NULL. */
 static const char *
 check_map(const struct map *m)
 {

@@ -31,7 +31,7 @@ finish(struct export *x)
 			      : (struct field){ c->copied.p + x->at[i], c->f[i].n };
 }
 
-/* The name's place among those that are wanted, mostly behind the one before; or SIZE_MAX. */
+/* The place of a name among the wanted ones, usually the next; or SIZE_MAX. */
 static size_t
 find(struct export *x, struct field name)
 {

@@ -1,6 +1,6 @@
 /*
- * named: records whose cells say themselves what they are, and lines whose cells have their places:
- * the layouts without a header. Each record gets a cell for each name that is wanted, in that order,
+ * named: the layouts without a header: records in which a name stands beside each value, and lines
+ * with cells at fixed places. Each record gets a cell for each name that is wanted, in that order,
  * empty if it is not there. For export.c alone.
  */
 #ifndef THRUM_IMPORT_NAMED_H

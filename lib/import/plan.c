@@ -522,7 +522,7 @@ make_steps(struct plans *ps, struct plan *plan)
 		add_copy(plan, plan->carried[i]);
 }
 
-/* A rename of a column that the map does not name would do nothing. */
+/* A rename must name a column that the map reads. */
 static int
 check_renames(struct plans *ps)
 {

@@ -39,7 +39,7 @@ struct plan_step {
 	size_t first, n;                 /* the cells to copy; n 0: */
 	const struct map_column *column; /* to be made from */
 	const int *from;                 /* as many cells as it has sources */
-	bool number;                     /* of one cell, mostly to be copied but for its mark */
+	bool number; /* of one cell; it can usually be copied but for its mark */
 };
 
 /* what one export has to give */
@@ -82,7 +82,7 @@ int plans_add(struct plans *ps, struct export *in);
 int plans_check_seen(struct plans *ps, size_t i);
 
 /*
- * Appends to b what somebody should look at: units that header and map tell differently, columns of
+ * Appends to b what a person should check: units that differ between header and map, columns of
  * export i that only an `ignore *` has named: "columns ignored: 'a' 'b'".
  */
 void plans_notes(const struct plans *ps, size_t i, struct bytes *b);

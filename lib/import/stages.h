@@ -17,12 +17,13 @@ struct blocks {
 		enum { BLOCK_NONE, BLOCK_KNOWN, BLOCK_LOST } state;
 		struct bytes text;
 	} * v;
-	uint64_t lost_line; /* of the row after which nobody can say what holds */
+	uint64_t
+	    lost_line; /* of the row that could not be read, and after which the values are not known */
 	struct bytes cut;
 	char what[LINES_FAULT];
 };
 
-/* Nothing is known yet of an export. */
+/* Begins an export: no value is known. */
 void blocks_begin(struct blocks *b);
 
 /* true if the record is a heading, whose value holds from now on. */

@@ -13,7 +13,7 @@ struct id_slot {
 /*
  * A key stands at most REACH_MOST slots behind the one of its hash. Of two million ordinary keys none
  * stands 400 behind. Keys chosen on purpose would: when the first one does, all are placed anew by a
- * hash whose secret differs from run to run, so that nobody can choose keys for it. Numbers are in order
+ * hash whose secret differs from run to run, so that no keys can be chosen for it. Numbers are in order
  * of first appearance and do not depend on the hash.
  */
 enum { REACH_MOST = 512 };

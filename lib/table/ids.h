@@ -8,7 +8,7 @@
  *	size_t i = ids_add(&closures, &key, 1, &fresh);
  *
  * A key is one or more fields; fields hold no TAB, so a key is kept as its fields joined by TAB. Whatever
- * keys somebody chooses, a key costs no more than some hundred slots looked at.
+ * chosen keys, a key costs no more than some hundred slots looked at.
  */
 #ifndef THRUM_TABLE_IDS_H
 #define THRUM_TABLE_IDS_H

@@ -1,5 +1,5 @@
 /*
- * pattern: regular expressions that somebody else wrote, at a bounded cost.
+ * pattern: regular expressions from outside, at a bounded cost.
  *
  *	char why[PATTERN_WHY];
  *	struct field part[PATTERN_GROUPS];

@@ -195,7 +195,7 @@ print_asked(struct prog *p, const struct opt *print)
 	return p->done ? -1 : 0;
 }
 
-/* Standard input can be read once, be it as an operand, without operands, or by an option. */
+/* Standard input can be read once: as an operand, for want of operands, or by an option. */
 static int
 check_standard_input(struct prog *p)
 {
@@ -578,7 +578,7 @@ free_all(struct prog *p)
 	free(p->file_opts);
 }
 
-/* Forgiven, but told: tables whose last line has no end. Who takes misshapen rows tells it himself. */
+/* Warns of tables whose last line has no end; programs of IN_MISSHAPEN report these themselves. */
 static void
 say_cut(const struct prog *p)
 {

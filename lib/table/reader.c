@@ -26,7 +26,7 @@ struct source {
 	bool regular;
 	bool ended; /* read to its end */
 	char *buf;
-	size_t len, cap; /* cap 0: the memory is somebody else's */
+	size_t len, cap; /* cap 0: buf belongs to the caller */
 	size_t at;
 	size_t window, window_end;
 	uint64_t line;   /* lines taken so far */

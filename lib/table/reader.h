@@ -130,7 +130,7 @@ int reader_fail_column(const struct reader *t, struct field name, struct field m
 const char *reader_file(const struct reader *t);
 
 /*
- * Files whose last line has no end, as far as they have been read: perhaps somebody cut them, in a
+ * Files whose last line has no end, as far as they have been read: perhaps they were cut, in a
  * number. Starts with *next 0; the name of the next such file with the line, or NULL. reader may be NULL.
  */
 const char *reader_cut(const struct reader *t, size_t *next, uint64_t *line);
@@ -143,7 +143,7 @@ const char *reader_source(const struct reader *t, size_t i, struct field *header
 
 #define READER_CUT "the last line has no end: is it whole?"
 
-/* Called with arg before any read that may have to wait for somebody. */
+/* Called with arg before any read that may have to wait. */
 void reader_on_wait(struct reader *t, void (*wait)(void *arg), void *arg);
 
 /*

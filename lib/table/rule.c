@@ -151,7 +151,7 @@ bind_rule(struct rules *rs, const struct rule *r, const enum fixed *fixed, const
 		bind_check(rs, r, need, first, group);
 }
 
-/* A column that the rules name, the table does not have, and nobody knows, but that it nearly has. */
+/* Refuses a column of the rules that no table has, if the present one has a similar name. */
 static int
 refuse_slips(struct rules *rs)
 {
