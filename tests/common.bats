@@ -14,7 +14,7 @@ bats_require_minimum_version 1.5.0
 
 no_table='thrum-import thrum-unpack'
 # reads whole numbers only, of which its column is the first
-no_quantity='thrum-colour'
+no_quantity='thrum-colour thrum-sheet'
 
 setup() {
 	export LC_ALL=C
@@ -94,6 +94,11 @@ is_store() {
 # knows no column by name
 is_blind() {
 	[ "$p" = thrum-show ]
+}
+
+# writes no table, but a page
+is_page() {
+	[ "$p" = thrum-sheet ]
 }
 
 # makes rows of its own, in which all stands that it has read
@@ -910,6 +915,8 @@ until_there() {
 		begin_table "$p"
 		# no joints: its links are open, which thrum-route.bats looks at
 		[ "$p" != thrum-route ] || continue
+		# no joints: no pages
+		! is_page || continue
 		head -n 1 good.tsv >in.tsv
 		head -n 1 want.tsv >want2.tsv
 		! is_store || "$exe" in.tsv >want2.tsv
