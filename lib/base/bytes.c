@@ -226,15 +226,6 @@ bytes_add_clean(struct bytes *b, struct field f)
 	bytes_add_escaped(b, f, ESCAPE_NOT_UTF8);
 }
 
-const char *
-bytes_string(struct bytes *b, struct field f)
-{
-	b->n = 0;
-	bytes_add_field(b, f);
-	bytes_add(b, "", 1);
-	return b->p;
-}
-
 struct field
 bytes_field(const struct bytes *b)
 {

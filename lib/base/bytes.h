@@ -152,7 +152,6 @@ void bytes_add_escaped(struct bytes *b, struct field f, unsigned how);
 void bytes_add_clean(struct bytes *b, struct field f);
 
 void bytes_add_list(struct bytes *b, const struct field *f, size_t n, char sep); /* sep between */
-const char *bytes_string(struct bytes *b, struct field f); /* f alone in b, ended by a byte 0 */
 struct field bytes_field(const struct bytes *b); /* valid until the buffer grows or is freed */
 void bytes_free(struct bytes *b);
 
