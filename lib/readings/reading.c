@@ -2,8 +2,10 @@
 
 #include <stdlib.h>
 
+#include "base/num.h"
 #include "fibre/joint.h"
 #include "fibre/link.h"
+#include "fibre/wavelengths.h"
 
 enum { LINK, FROM, WAVELENGTH, INDEX, PULSE, SAMPLE, DEAD, KM, KIND, LOSS, SD, TESTED };
 
@@ -45,8 +47,9 @@ add_link(struct readings *r, struct table *t, struct field name)
 static int
 find_trace(struct readings *r, struct table *t, size_t link, uint32_t *number)
 {
-	struct field key[] = { ids_key(&r->names, link), table_field(t, FROM),
-		table_field(t, WAVELENGTH), table_field(t, TESTED) };
+	char nm[WAVELENGTHS_TEXT], tested[NUM_SCALED];
+	struct field key[] = { ids_key(&r->names, link), table_field(t, FROM), { "", 0 },
+		{ tested, 0 } };
 	struct trace here = { .tested = INT64_MIN };
 	struct trace *was;
 	struct when when;
@@ -58,8 +61,11 @@ find_trace(struct readings *r, struct table *t, size_t link, uint32_t *number)
 	get_num(t, INDEX, &here.index);
 	if (!get_num(t, WAVELENGTH, &here.nm))
 		return table_fail(t, WAVELENGTH, "empty");
-	if (get_time(t, TESTED, &when))
+	key[2] = wavelengths_text(nm, here.nm);
+	if (get_time(t, TESTED, &when)) {
 		here.tested = when.seconds * 1000000 + when.nanos / 1000;
+		key[3].n = num_scaled(tested, (uint64_t)here.tested, 0, false);
+	}
 	*number = (uint32_t)ids_add(&r->keys, key, 4, &fresh);
 	r->traces = mem_grow(r->traces, &r->traces_cap, *number + (size_t)1, sizeof *r->traces);
 	was = &r->traces[*number];
