@@ -33,6 +33,10 @@ printf '\nClosures:\n'
 columns closure,planned,joints,failed,missing,amiss,mean_db,max_db,verdict closures.tsv
 printf '\nWhere fibres do not go as planned:\n'
 columns finding,joint,link,site,rule,found,wanted,because --where level=error astray.tsv
+printf '\nRead from both ends, what joints lose above their limit:\n'
+awk -F '\t' 'NR == 1 { for (i = 1; i <= NF; i++) at[$i] = i }
+	NR == 1 || ($at["joint"] != "" && $at["limit_db"] != "" && $at["loss_db"] > $at["limit_db"])' twoway.tsv |
+	columns link,wavelength_nm,joint,loss_db,step_db,bend_db,basis,limit_db,read_again -
 printf '\nLinks:\n'
 columns link,stat_db,tested_ab_db,tested_ba_db,allowed_db,margin_db,verdict,says budgets.tsv
 printf '\nThe archive, one pack a night:\n  $ thrum-unpack --list joints.tsv.gz\n'
@@ -51,7 +55,10 @@ The tables of this night are in $night:
   questions                                      which arcs a person should tell
   ribbons, ribbons-left                          the same of a ribbon machine
   faults                                         what is wrong in the records
-  elements, astray                               what lies along each link, and what is wrong there
+  planned, elements, astray                      what should lie along each link, what does, what is wrong there
+  twoway, misread, filled                        what was read from both ends, and the joints with these losses
   closures, budgets, expected                    closures, links, and what joints should lose
-  joints.tsv.gz                                  the archive
+  joints.tsv.gz, measured.tsv.gz                 the archive
+The pages for people, which a browser opens and prints:
+  $night/sheets.html   field sheets, a page a tray
 END

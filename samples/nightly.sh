@@ -41,6 +41,16 @@ judge thrum-plan --spans spans.tsv --sites sites.tsv --findings "$night/plan-fau
 cp night1.tsv "$night" || exit 2
 cd "$night"
 
+# Where each fibre goes, and what lies along each link, by the plan or by joints that were made.
+route() {
+	judge thrum-route --spans "$samples/spans.tsv" --ports "$samples/ports.tsv" \
+		--splitters "$samples/splitters.tsv" --links "$samples/links.tsv" "$@"
+}
+
+# The sheets that crews work from, a page a tray: by the plan it is known which fibres are live.
+route -o planned.tsv plan.tsv
+thrum-sheet --sites "$samples/sites.tsv" --links "$samples/links.tsv" --elements planned.tsv -o sheets.html plan.tsv
+
 # Which arc was which planned joint, and is it sound by what the machine saw? The clock of
 # weaver-2 is 745 s slow; slots are worked from the first on; some arcs were told by the field sheets.
 judge thrum-match --plan plan.tsv --order work --answers "$samples/answers.tsv" --clock weaver-2=745 \
@@ -55,22 +65,26 @@ judge thrum-match --plan "$samples/ribbon-plan.tsv" --order work --answers "$sam
 set -- night1.tsv quoinmere.tsv larkrope.tsv wrackle.tsv peltrick.tsv late.tsv
 judge thrum-check --plan plan.tsv -o faults.tsv "$@"
 
-# May the lids be closed: over all joints that could be read, against the plan and what was found?
-# Nobody has measured all of them yet, so that the splicers' estimates are enough.
-judge thrum-closure --accept estimate --plan plan.tsv --faults faults.tsv -o closures.tsv "$@"
-
 # What each joint should lose, by its fibres' categories.
 judge thrum-mfd --wavelength 1550 -o expected.tsv "$@"
 
-# Where each fibre goes, by the joints that were made: does every link run from its port to its port,
-# and what lies along it? What is wrong names its cause.
-judge thrum-route --plan plan.tsv --spans "$samples/spans.tsv" --ports "$samples/ports.tsv" \
-	--splitters "$samples/splitters.tsv" --links "$samples/links.tsv" \
-	--findings astray.tsv -o elements.tsv "$@"
+# Does every link run from its port to its port by the joints that were made? What is wrong names its cause.
+route --plan plan.tsv --findings astray.tsv -o elements.tsv "$@"
+
+# What reflectometers read from both ends becomes losses of joints, in one table of all records; then
+# what lies along each link once more, with these losses.
+thrum-show --tsv -o joints.tsv "$@"
+judge thrum-twoway --links "$samples/links.tsv" --elements elements.tsv --plan plan.tsv --fill joints.tsv \
+	--filled filled.tsv --findings misread.tsv -o twoway.tsv "$samples/readings.tsv"
+route --plan plan.tsv -o elements.tsv filled.tsv
 
 # Whether each link is within its budget as it was joined, and what the tests say to that.
 judge thrum-budget --wavelength 1550 --links "$samples/links.tsv" --tests "$samples/tests.tsv" \
 	-o budgets.tsv elements.tsv
+
+# How did each closure turn out: over all joints that could be read, against the plan and what was found?
+# Nobody has measured all of them yet, so that the splicers' estimates are enough.
+judge thrum-closure --accept estimate --plan plan.tsv --faults faults.tsv -o closures.tsv filled.tsv
 
 # For ever: a pack of each night, and all of them joined; is the whole sound?
 thrum-pack --name joints --night 2026-03-11 --by nightly.sh -o night1.tsv.gz night1.tsv
@@ -79,5 +93,6 @@ thrum-pack --name joints --night 2026-03-12 --by nightly.sh -o night2.tsv.gz \
 thrum-pack --name joints --night 2026-03-13 --by nightly.sh -o late.tsv.gz late.tsv
 cat night1.tsv.gz night2.tsv.gz late.tsv.gz >joints.tsv.gz || exit 2
 judge thrum-unpack --test joints.tsv.gz
+thrum-pack --name measured --night 2026-03-14 --by nightly.sh -o measured.tsv.gz filled.tsv
 
 exit $status

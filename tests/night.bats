@@ -13,22 +13,32 @@ setup() {
 sheets='quoinmere larkrope wrackle peltrick'
 
 # same_tables: every table of the night, and no other, is as it is kept in tests/night; the packs,
-# whose bytes are zlib's, hold those tables
+# whose bytes are zlib's, hold those tables. Kept of filled.tsv is what it has beyond joints.tsv; the
+# sheets are tested in thrum-sheet.bats.
 same_tables() {
+	local loss=joint,attempt,loss_nm,loss_ab_db,loss_ba_db,loss_db
+
 	(cd night && ls) >there
-	(cd "$BATS_TEST_DIRNAME/night" && ls) | sort - <(printf '%s\n' night1.tsv plan.tsv \
-		joints.tsv.gz late.tsv.gz night1.tsv.gz night2.tsv.gz) | diff - there
-	diff -r -x '*.gz' -x night1.tsv -x plan.tsv night "$BATS_TEST_DIRNAME/night"
+	(cd "$BATS_TEST_DIRNAME/night" && ls) | sort - <(printf '%s\n' night1.tsv plan.tsv planned.tsv joints.tsv \
+		sheets.html joints.tsv.gz late.tsv.gz measured.tsv.gz night1.tsv.gz night2.tsv.gz) | diff - there
+	diff -r -x '*.gz' -x night1.tsv -x 'plan*.tsv' -x joints.tsv -x filled.tsv -x sheets.html \
+		night "$BATS_TEST_DIRNAME/night"
 	cmp night/night1.tsv "$root/samples/night1.tsv"
 	cmp night/plan.tsv "$root/samples/plan.tsv"
+	comm -13 <(thrum-show --tsv --columns "$loss" night/joints.tsv | sed '1!s/$/\t\t/' | sort) \
+		<(thrum-show --tsv --columns "$loss,loss_with,accept" night/filled.tsv | sort) |
+		diff "$BATS_TEST_DIRNAME/night/filled.tsv" -
+	[ "$(grep -c '<section>' night/sheets.html)" -eq 27 ]
 	cd night || return
 	cat night1.tsv >../joints
 	for table in $sheets late; do
 		[ "$(sed 1q "$table.tsv")" = "$(sed 1q night1.tsv)" ]
 		tail -n +2 "$table.tsv" >>../joints
 	done
+	cmp joints.tsv ../joints
 	thrum-unpack --test joints.tsv.gz
 	thrum-unpack joints.tsv.gz | cmp - ../joints
+	zcat measured.tsv.gz | cmp - filled.tsv
 	zcat night1.tsv.gz | cmp - night1.tsv
 	zcat late.tsv.gz | cmp - late.tsv
 	thrum-unpack --list joints.tsv.gz | cut -f 1,2,5-12 >../listed
@@ -49,10 +59,13 @@ same_tables() {
 thrum-import: exports/larkrope.csv: 1 row set aside
 thrum-import: exports/wrackle.txt: 1 row set aside
 thrum-check: 42 rows, 6 errors, 0 warnings
+thrum-route: 19 links, 2 errors, 41 warnings
 thrum-match: 202 arcs, 145 joints told, 15 errors, 11 warnings
 thrum-check: 156 rows, 0 errors, 1 warning
 thrum-match: 10 arcs, 96 joints told, 1 error, 1 warning
 thrum-check: 361 rows, 36 errors, 1 warning
+thrum-route: 19 links, 19 errors, 43 warnings
+thrum-twoway: 3 errors, 17 warnings
 thrum-route: 19 links, 19 errors, 43 warnings" ]
 	same_tables
 }
@@ -78,7 +91,7 @@ thrum-route: 19 links, 19 errors, 43 warnings" ]
 	cp -r "$root/samples" .
 	printf 'joint\tcut here' >>samples/night1.tsv
 	run --separate-stderr -2 samples/nightly.sh night
-	[[ $stderr = *"thrum-closure: night1.tsv:167: 2 fields, 40 expected" ]]
+	[[ $stderr = *"thrum-mfd: night1.tsv:167: 2 fields, 40 expected" ]]
 	[ ! -e night/closures.tsv ]
 	[ ! -e night/budgets.tsv ]
 	[ ! -e night/joints.tsv.gz ]
@@ -112,7 +125,7 @@ thrum-route: 19 links, 19 errors, 43 warnings" ]
 
 @test "a night without a fault returns 0" {
 	cp -r "$root/samples" .
-	for table in night1 late schedule answers ports splitters links tests; do
+	for table in night1 late schedule answers ports splitters links tests readings; do
 		head -n 1 "$root/samples/$table.tsv" >samples/$table.tsv
 	done
 	grep '^SKE-00[1-9]	1	yes' "$root/samples/night1.tsv" >>samples/night1.tsv
@@ -123,6 +136,17 @@ thrum-route: 19 links, 19 errors, 43 warnings" ]
 	# fibre 1 is a link from joint to joint; the other fibres are spare
 	printf 'larkrope-panel\t01\tL01\ta\ttide-1\t1\nthrasket-cove\t01\tL01\tb\ttide-2\t1\n' >>samples/ports.tsv
 	sed -n '/^L01/s/quoinmere-panel/thrasket-cove/p' "$root/samples/links.tsv" >>samples/links.tsv
+	# read from both ends, as SKE-001 was recorded
+	while read -r from km kind loss; do
+		printf 'L01\t%s\t1550\t1.4682\t10\t0.25\t1.6\t%s\t%s\t%s\t0.005\t\t\n' "$from" "$km" "$kind" "$loss"
+	done >>samples/readings.tsv <<-'END'
+		larkrope-panel 0.3 start 0.25
+		larkrope-panel 4.112 step 0.075
+		larkrope-panel 9.352 end 0.2
+		thrasket-cove 0.2 start 0.2
+		thrasket-cove 5.44 step 0.005
+		thrasket-cove 9.252 end 0.25
+	END
 	sed -i '2d; s/	13$/	61/' samples/ribbon-arcs.tsv
 	cd samples/exports
 	sed -i '2,$d' quoinmere.csv weaver-1.csv
@@ -188,13 +212,31 @@ listed() {
 	# a link is live, and is said to be; the repair lies on the four links that run through it
 	[ "$(grep -c 'the link is live' night/astray.tsv)" -eq 1 ]
 	grep -q '	OMB-013	L19	.*the link is live' night/astray.tsv
-	[ "$(grep -c '	YAR-0' night/elements.tsv)" -eq 4 ]
+	[ "$(cut -f 1,6 night/elements.tsv | sort -u | grep -c '	YAR-0')" -eq 4 ]
 	# of links that are not whole none passes; all others are as FAULTS.md says
 	awk -F '\t' 'NR > 1 && $18 != "pass" { print $1 "\t" $18 }' night/budgets.tsv >found
 	{
 		awk -F ' *[|] *' 'NF == 5 && $2 ~ /^L[01][0-9]$/ && $4 != "pass" { print $2 "\t" $4 }' "$root/samples/FAULTS.md"
 		printf 'L%d\tunknown\n' 13 14 15 16 17 18 19
 	} | diff - found
+}
+
+@test "samples/FAULTS.md lists what is planted in the readings, and it is read" {
+	run -1 "$root/samples/nightly.sh" night
+	awk -F ' *[|] *' '/^## /{ on = /Planted in the readings/ } on && NF == 8 && $2 ~ /^[A-Z]+-[0-9]+$/ {
+		print $2 "\t" $3 "\t1310\t" $4; print $2 "\t" $3 "\t1550\t" $5 "\t" $6 }' "$root/samples/FAULTS.md" >planted
+	[ "$(wc -l <planted)" -eq 14 ]
+	thrum-show --tsv --columns joint,link,wavelength_nm,loss_db,step_db,basis,read_again,limit_db night/twoway.tsv >read
+	# what was read is what was planted, within 0.02 dB; a group is read as a whole
+	awk -F '\t' 'NR == FNR { loss[$1, $2, $3] = $4; step[$1, $2, $3] = $5; next }
+		function off(a, b) { return a - b > 0.02 || b - a > 0.02 }
+		($1, $2, $3) in loss && ($6 == "merged" ? $4 < $8 : off($4, loss[$1, $2, $3]) ||
+			(step[$1, $2, $3] != "" && off($5, step[$1, $2, $3]))) { print; bad = 1 }
+		($1, $2, $3) in loss { n++ }
+		END { exit bad || n != 14 }' planted read
+	run -0 thrum-show --tsv --columns joint,rule --where level=error night/misread.tsv
+	[ "$(tail -n +2 <<<"$output" | sort -u | xargs)" = "GUL-003 bend WRA-003 step" ]
+	grep -q '^PEL-004	L12	1550	.*	yes	' read
 }
 
 @test "samples/FAULTS.md names the lines as they lie in the files" {
