@@ -100,15 +100,21 @@ export_next(struct export *x, struct record *r)
 
 /* --- the beginning --------------------------------------------------------------------------- */
 
+static struct export *
+opened(struct export *x, int status)
+{
+	if (status == 0)
+		return x;
+	export_close(x);
+	return NULL;
+}
+
 struct export *
 export_open(const char *path, size_t block, struct err *err)
 {
 	struct export *x = mem_zeroed(1, sizeof *x);
 
-	if (lines_open(&x->in, path, block, err) == 0)
-		return x;
-	export_close(x);
-	return NULL;
+	return opened(x, lines_open(&x->in, path, block, err));
 }
 
 struct export *
@@ -116,10 +122,7 @@ export_memory(const char *name, struct field text, struct err *err)
 {
 	struct export *x = mem_zeroed(1, sizeof *x);
 
-	if (lines_memory(&x->in, name, text, err) == 0)
-		return x;
-	export_close(x);
-	return NULL;
+	return opened(x, lines_memory(&x->in, name, text, err));
 }
 
 /* So many lines, whatever is in them. */

@@ -43,7 +43,7 @@ import_new(const struct map *map, const struct opt_pairs *renames, struct err *e
 	struct import *im = mem_zeroed(1, sizeof *im);
 
 	im->map = im->maker.map = im->blocks.map = im->sides.map = map;
-	im->plans = (struct plans){ .map = map, .renames = renames, .err = err };
+	im->plans = (struct plans){ .map = map, .renames = renames, .err = err, .made = IDS_NONE };
 	im->dropped = mem_zeroed(map->rules[MAP_DROP].n + 1, sizeof *im->dropped);
 	im->counts.dropped = im->dropped;
 	return im;
@@ -54,7 +54,7 @@ import_add(struct import *im, struct export *in)
 {
 	if (plans_add(&im->plans, in) != 0)
 		return -1;
-	im->alone = im->map->columns.n + im->plans.ncarried == 1;
+	im->alone = im->plans.made.n == 1;
 	if (in->ncols > im->widest)
 		im->widest = in->ncols;
 	im->cells = mem_grow(im->cells, &im->cap_cells,
@@ -71,10 +71,8 @@ import_notes(const struct import *im, size_t i, struct bytes *b)
 void
 import_header(const struct import *im, struct writer *out)
 {
-	for (size_t i = 0; i < im->map->columns.n; i++)
-		writer_field(out, im->map->columns.v[i].name);
-	for (size_t i = 0; i < im->plans.ncarried; i++)
-		writer_field(out, im->plans.carried[i]);
+	for (size_t i = 0; i < im->plans.made.n; i++)
+		writer_field(out, ids_key(&im->plans.made, i));
 	writer_end_row(out);
 }
 
@@ -214,7 +212,7 @@ make_row(struct import *im, const struct plan *plan, const struct field *cells, 
 	row->line = bytes_field(&im->line);
 	if (row->wrong == NULL && im->alone)
 		head_alone(im->plans.err, plan->in->in.name, im->record.line, row->line,
-		    im->map->columns.n > 0 ? im->map->columns.v[0].name : im->plans.carried[0]);
+		    ids_key(&im->plans.made, 0));
 }
 
 /* --- a record looked at as a whole ----------------------------------------------------------- */

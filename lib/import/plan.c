@@ -373,6 +373,7 @@ find_others(struct plans *ps, struct plan *plan, const struct map_rule **carry)
 
 /* --- carried columns ------------------------------------------------------------------------- */
 
+/* What a carried column is called, until the next is asked for. */
 static struct field
 carried_name(struct plans *ps, const struct plan *plan, const struct map_rule *o, size_t column)
 {
@@ -384,82 +385,53 @@ carried_name(struct plans *ps, const struct plan *plan, const struct map_rule *o
 		bytes_add_field(&ps->name, name);
 	else
 		bytes_add_format(&ps->name, "%zu", column + 1);
-	return region_keep(&ps->text, bytes_field(&ps->name));
+	return bytes_field(&ps->name);
 }
 
+/*
+ * Where a carried column stands in the table; the first export says which there are. -1 with err set:
+ * there is one of the name, or the first export lacks it.
+ */
 static int
-doubled(struct plans *ps, const struct plan *plan, struct field name)
+place_carried(struct plans *ps, struct plan *plan, struct field name, size_t column)
 {
+	const char *file = plan->in->in.name;
+	bool fresh = ps->n == 1;
+	size_t id = fresh ? ids_add(&ps->made, &name, 1, &fresh) : ids_find_one(&ps->made, name);
 	char shown[ERR_SHOWN];
 
-	return err_set(ps->err, "%s: carried column would be made twice: '%s': give it a prefix",
-	    plan->in->in.name, show_name(shown, name));
-}
-
-/* The first export says which columns are carried and how they are called. */
-static int
-first_carried(struct plans *ps, const struct plan *plan, const struct field *names)
-{
-	ps->carried = mem_zeroed(plan->ncarried + 1, sizeof *ps->carried);
-	ps->ncarried = plan->ncarried;
-	for (size_t k = 0; k < plan->ncarried; k++) {
-		ps->carried[k] = names[k];
-		for (size_t c = 0; c < ps->map->columns.n; c++)
-			if (field_same(ps->map->columns.v[c].name, names[k]))
-				return doubled(ps, plan, names[k]);
-		for (size_t c = 0; c < k; c++)
-			if (field_same(names[c], names[k]))
-				return doubled(ps, plan, names[k]);
-	}
+	if (ps->n > 1 && (id == SIZE_MAX || id < ps->map->columns.n))
+		return err_set(ps->err, "%s: a carried column that %s lacks: '%s'", file,
+		    ps->v[0].in->in.name, show_name(shown, name));
+	if (ps->n > 1)
+		fresh = plan->carried[id - ps->map->columns.n] == SIZE_MAX;
+	if (!fresh)
+		return err_set(ps->err,
+		    "%s: carried column would be made twice: '%s': give it a prefix", file,
+		    show_name(shown, name));
+	plan->carried[id - ps->map->columns.n] = column;
+	plan->ncarried++;
 	return 0;
-}
-
-/* Puts the carried columns of a further export into the order of the first. */
-static int
-order_carried(struct plans *ps, struct plan *plan, const struct field *names)
-{
-	size_t *ordered = mem_zeroed(plan->ncarried + 1, sizeof *ordered);
-	char shown[ERR_SHOWN];
-	bool same = plan->ncarried == ps->ncarried;
-
-	for (size_t k = 0; k < plan->ncarried && same; k++) {
-		size_t at = 0;
-
-		while (at < ps->ncarried && !field_same(ps->carried[at], names[k]))
-			at++;
-		same = at < ps->ncarried;
-		if (same)
-			ordered[at] = plan->carried[k];
-		else
-			err_set(ps->err, "%s: a carried column that %s lacks: '%s'",
-			    plan->in->in.name, ps->v[0].in->in.name, show_name(shown, names[k]));
-	}
-	if (!same)
-		err_set(ps->err, "%s: lacks a carried column that %s has", plan->in->in.name,
-		    ps->v[0].in->in.name);
-	free(plan->carried);
-	plan->carried = ordered;
-	return same ? 0 : -1;
 }
 
 static int
 find_carried(struct plans *ps, struct plan *plan)
 {
 	const struct map_rule **carry = mem_zeroed(plan->ncols, sizeof(const struct map_rule *));
-	struct field *names = mem_zeroed(plan->ncols, sizeof *names);
 	int status = find_others(ps, plan, carry);
+	size_t most = plan->ncols + ps->made.n;
 
-	plan->carried = mem_zeroed(plan->ncols, sizeof *plan->carried);
+	plan->carried = mem_zeroed(most, sizeof *plan->carried);
+	memset(plan->carried, 0xff, most * sizeof *plan->carried);
+	for (size_t c = 0; ps->n == 1 && c < ps->map->columns.n; c++)
+		ids_add(&ps->made, &ps->map->columns.v[c].name, 1, NULL);
 	for (size_t i = 0; i < plan->ncols && status == 0; i++)
-		if (carry[i] != NULL) {
-			names[plan->ncarried] = carried_name(ps, plan, carry[i], i);
-			plan->carried[plan->ncarried++] = i;
-		}
-	if (status == 0)
-		status =
-		    ps->n == 1 ? first_carried(ps, plan, names) : order_carried(ps, plan, names);
-	free(names);
+		if (carry[i] != NULL)
+			status = place_carried(ps, plan, carried_name(ps, plan, carry[i], i), i);
 	free(carry);
+	if (status == 0 && plan->ncarried + ps->map->columns.n < ps->made.n)
+		return err_set(ps->err, "%s: lacks a carried column that %s has", plan->in->in.name,
+		    ps->v[0].in->in.name);
 	return status;
 }
 
@@ -650,7 +622,7 @@ plans_free(struct plans *ps)
 	}
 	free(ps->v);
 	free(ps->in_order);
-	free(ps->carried);
+	ids_free(&ps->made);
 	free(ps->wanted.names);
 	free(ps->wanted.places);
 	region_free(&ps->text);

@@ -1,7 +1,7 @@
 /*
  * plan: where each column that a map (import/map.h) wants stands in an export. For import alone.
  *
- *	struct plans plans = { .map = map, .renames = renames, .err = err };
+ *	struct plans plans = { .map = map, .renames = renames, .err = err, .made = IDS_NONE };
  *
  *	if (plans_add(&plans, in) == 0)
  *		for (i = 0; i < plans.v[0].nsteps; i++)
@@ -17,6 +17,7 @@
 #include "base/opt.h"
 #include "import/export.h"
 #include "import/map.h"
+#include "table/ids.h"
 
 enum { PLAN_NOWHERE = -1 };
 
@@ -65,8 +66,7 @@ struct plans {
 	struct err *err;
 	struct plan *v; /* one for each export */
 	size_t n, cap;
-	struct field *carried; /* the names of the first export's, with prefix */
-	size_t ncarried;
+	struct ids made; /* the names of the table's columns, in order */
 
 	/* plan's own */
 	struct wanted wanted;
