@@ -213,13 +213,8 @@ take_word(struct field *f, struct field word)
 static bool
 take_month(struct field *f, const struct field *months, int *month)
 {
-	struct field usual[DATE_MONTHS], best = *f;
+	struct field best = *f;
 
-	if (months == NULL) {
-		if (!date_months_read(field_of(date_months_usual), usual))
-			return false;
-		months = usual;
-	}
 	for (int i = 0; i < DATE_MONTHS; i++) {
 		struct field rest = *f;
 

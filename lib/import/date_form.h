@@ -52,7 +52,7 @@ struct date_zone {
 /* what an export's dates need besides their form */
 struct date_style {
 	struct date_zone zone;      /* of dates that do not tell their own */
-	const struct field *months; /* DATE_MONTHS names; NULL: those of date_months_usual */
+	const struct field *months; /* DATE_MONTHS names */
 	char point;                 /* the decimal mark of DATE_SERIAL and the two of DATE_UNIX */
 };
 

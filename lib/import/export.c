@@ -3,8 +3,6 @@
 #include <inttypes.h>
 #include <stdlib.h>
 
-#include "import/named.h"
-
 /* --- records --------------------------------------------------------------------------------- */
 
 static void

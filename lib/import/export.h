@@ -126,4 +126,16 @@ bool export_next(struct export *x, struct record *r);
 /* NULL is fine. */
 void export_close(struct export *x);
 
+/* --- named.c: the layouts without a header, in which names stand in the records or are places ------ */
+
+/*
+ * Reads a line of LAYOUT_FIXED, LAYOUT_JSON, or the first of a block of LAYOUT_LABELS that goes on to
+ * a blank line, a line of dashes or the like, or a label that the block has already; on return *l is
+ * the record's last line. What is wrong is kept by lines_fault. false at trouble.
+ */
+bool named_read(struct export *x, struct line *l);
+
+/* true if a line has no letter and no digit and ends a block of labels, e.g. "-----" or a blank one */
+bool named_is_border(struct field text);
+
 #endif

@@ -4,7 +4,6 @@
 #include <stdlib.h>
 
 #include "base/num.h"
-#include "import/named.h"
 #include "table/head.h"
 
 static const char candidates[] = ";\t,|";

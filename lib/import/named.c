@@ -1,4 +1,4 @@
-#include "import/named.h"
+#include "import/export.h"
 
 #include <stdio.h>
 

@@ -117,15 +117,11 @@ unit_convert(struct decimal *d, const struct unit *from, const struct unit *to)
 const struct unit *
 unit_for_columns(const struct unit *unit)
 {
-	static const char *const names[] = { [UNIT_LENGTH] = "m",
-		[UNIT_TIME] = "s",
-		[UNIT_LOSS] = "dB",
-		[UNIT_PER_LENGTH] = "dB/km",
-		[UNIT_LEVEL] = "dBm",
-		[UNIT_ANGLE] = "deg",
-		[UNIT_PART] = "ratio" };
+	const struct unit *first = units;
 
-	return unit->column != NULL ? unit : unit_named(field_of(names[unit->kind]));
+	while (first->kind != unit->kind || first->factor != 1 || first->power != 0)
+		first++;
+	return unit->column != NULL ? unit : first;
 }
 
 void

@@ -8,10 +8,12 @@
 static const char *
 convert(const struct date_form *form, const char *text, const char *zone, struct bytes *out)
 {
-	struct date_style style = { .point = '.' };
+	struct field months[DATE_MONTHS];
+	struct date_style style = { .point = '.', .months = months };
 	struct date date;
 	const char *why;
 
+	CHECK(date_months_read(field_of(date_months_usual), months), "months");
 	if (zone[0] != '\0')
 		CHECK(date_zone_read(field_of(zone), &style.zone), "%s", zone);
 	why = date_form_read(form, field_of(text), &style, &date);
