@@ -16,11 +16,11 @@ struct pair_place {
 
 /*
  * Pairs places of two lists, each in rising order, one to one: two may be a pair if they are no further
- * apart than the greater reach of the two. As many pairs as there can be; of all ways with as many, one
- * with the least sum of distances. 0, or -1: more than PAIR_MOST places within reach of one another.
+ * apart than the greater reach of the two, and pairs do not cross, as places have one order along a
+ * fibre. As many pairs as there can be; of all ways with as many, one with the least sum of distances. 0, or -1: more than PAIR_MOST places within reach of one another.
  *
- * On a line some best way never crosses, so that it is found by dynamic programming over both lists, in
- * pieces that no pair can join; a piece takes time and memory as its two lengths multiplied.
+ * Found by dynamic programming over both lists, in pieces that no pair can join; a piece takes time and
+ * memory as its two lengths multiplied.
  */
 int pair_places(struct pair_place *a, size_t na, struct pair_place *b, size_t nb);
 

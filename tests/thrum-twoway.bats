@@ -1,0 +1,206 @@
+#!/usr/bin/env bats
+# thrum-twoway: losses from readings of both ends
+# shellcheck disable=SC2154 # exe and samples are set by begin
+
+load program
+
+setup() {
+	begin thrum-twoway
+	table links 'link site_a site_b accept' 'L1 A B .' 'L2 A C one-way'
+}
+
+# read_from SITE LINK NM LENGTH KM:LOSS...: a reading from this site, a start at 0
+read_from() {
+	local site=$1 link=$2 nm=$3 length=$4 point
+
+	shift 4
+	[ -s readings ] || table readings 'link from wavelength_nm km kind loss_db'
+	{
+		printf '%s\t%s\t%s\t0\tstart\t\n' "$link" "$site" "$nm"
+		for point; do
+			printf '%s\t%s\t%s\t%s\tstep\t%s\n' "$link" "$site" "$nm" "${point%:*}" "${point#*:}"
+		done
+		printf '%s\t%s\t%s\t%s\tend\t\n' "$link" "$site" "$nm" "$length"
+	} >>readings
+}
+
+# shows COLUMNS: these columns of what came out
+shows() {
+	"$bin/thrum-show" --tsv --columns "$1" out | tail -n +2
+}
+
+# twoway STATUS ARGUMENT...: runs it on readings
+twoway() {
+	local want=$1
+
+	shift
+	run --separate-stderr "-$want" "$exe" --links links --findings found -o out "$@" readings
+}
+
+@test "the mean of both ends is the loss, half their difference the step" {
+	# a flash card of a training course: 0.20 dB one way and 0.10 dB the other are 0.15 dB
+	read_from A L1 1550 6 1:0.20
+	read_from B L1 1550 6 5:0.10
+	twoway 0
+	[ "$(shows km,loss_db,step_db,basis)" = $'1.000000\t0.150000\t0.050000\ttwo-way' ]
+	# computed from a capture of backscatter as 1 / w^2 (D. Marcuse, Bell System Technical Journal 56, 703):
+	# fibres of 9.2 and 8.6 um, 0.05 dB; of 10.4 and 9.6 um, 0.03 dB
+	rm readings
+	read_from A L1 1550 6 1:-0.242894 2:-0.317621
+	read_from B L1 1550 6 5:0.342894 4:0.377621
+	twoway 0
+	[ "$(shows loss_db,mfd_ratio)" = $'0.050000\t0.934783\n0.030000\t0.923077' ]
+	# a butt joint of 9.2 and 8.6 um: -20 log10(2 w1 w2 / (w1^2 + w2^2)) = 0.019738 dB
+	[ "$(shows mismatch_db,excess_db | head -n 1)" = $'0.019738\t0.030262' ]
+}
+
+@test "a place from b is the length less the distance; the nearest of most pairs" {
+	read_from B L1 1550 10 1:0.1 1.006:0.3 9:0.5
+	read_from A L1 1550 10.01 1.002:0.5 9.003:0.3 9.01:0.1
+	twoway 0
+	[ "$(shows loss_db)" = $'0.500000\n0.300000\n0.100000' ]
+	[ "$(shows scale | head -n 1 | cut -c 1-5)" = 1.001 ]
+}
+
+@test "each end's index is converted to that of site_a" {
+	table readings 'link from wavelength_nm km kind loss_db index' 'L1 A 1550 0 start . 1.4680' \
+		'L1 A 1550 10 step 0.1 1.4680' 'L1 A 1550 20 end . 1.4680' 'L1 B 1550 0 start . 1.5680' \
+		'L1 B 1550 9.3622 step 0.1 1.5680' 'L1 B 1550 18.7245 end . 1.5680'
+	twoway 0
+	[ "$(shows km,basis)" = $'10.000000\ttwo-way' ]
+	sed -i 's/\t1.5680$/\t/' readings
+	twoway 1
+	[ "$(cut -f 9,11 found | tail -n 1)" = $'length\t20.0000 18.7245' ]
+	[ "$(shows km,loss_db,basis)" = $'10.000000\t\tnone\n10.637800\t\tnone' ]
+	sed -i 's/1.4680/1.4680/; s/L1\tA\t1550\t20\tend\t\t1.4680/L1\tA\t1550\t20\tend\t\t1.4681/' readings
+	run -2 "$exe" --links links readings
+	[[ "$output" = *"readings:4: column 'index': not the index of this reading's other rows: '1.4681'"* ]]
+}
+
+@test "one end alone: as read, and a loss only where the link accepts it" {
+	read_from A L1 1550 6 1:0.20
+	read_from A L2 1550 6 1:0.20
+	twoway 0
+	[ "$(shows link,loss_ab_db,loss_db,basis,limit_db)" = $'L1\t0.200000\t\tone-way\t\nL2\t0.200000\t0.200000\tone-way\t0.100000' ]
+	[ "$(cut -f 5,7,9 found)" = $'link\tsite\trule\nL1\tB\tunread' ]
+	read_from B L1 1550 6 4:0.20
+	twoway 0
+	[ "$(cut -f 5,9 found | tail -n +2 | sort | uniq -c | tr -s ' ')" = $' 2 L1\tunpaired' ]
+}
+
+@test "the latest of several readings counts; without times none does" {
+	table readings 'link from wavelength_nm km kind loss_db tested_at' \
+		'L1 A 1550 0 start . 2026-03-12' 'L1 A 1550 1 step 0.9 2026-03-12' 'L1 A 1550 6 end . 2026-03-12' \
+		'L1 A 1550 0 start . 2026-03-13' 'L1 A 1550 1 step 0.2 2026-03-13' 'L1 A 1550 6 end . 2026-03-13' \
+		'L1 B 1550 0 start . 2026-03-12' 'L1 B 1550 5 step 0.1 2026-03-12' 'L1 B 1550 6 end . 2026-03-12'
+	twoway 0
+	[ "$(shows loss_db)" = 0.150000 ]
+	sed -i 's/2026-03-12$/2026-03-13/' readings
+	twoway 1
+	[ "$(cut -f 9 found | tail -n +2)" = read-twice ]
+	[ "$(shows loss_db,basis)" = $'\tone-way' ]
+}
+
+@test "what cannot be: a gain, a step, and what bends" {
+	read_from A L1 1310 6 1:0.05 2:0.05 3:0.05 4:1.0
+	read_from B L1 1310 6 2:-0.8 3:0.05 4:0.05 5:0.05
+	read_from A L1 1550 6 1:-0.2 2:0.25 3:0.05 4:0.05
+	read_from B L1 1550 6 5:0.05 4:0.25 3:0.05 2:0.05
+	twoway 1
+	[ "$(cut -f 6,8,9,11 found)" = $'wavelength_nm\tkm\trule\tfound
+1310\t4.000000\tstep\t0.900
+1550\t1.000000\tnegative\t-0.075
+1550\t2.000000\tbend\t0.200' ]
+	[ "$(shows wavelength_nm,bend_db | sed -n '1p;6p')" = $'1310\t\n1550\t0.200000' ]
+}
+
+@test "read again where the uncertainty reaches the limit" {
+	read_from A L1 1550 6 1:0.09 2:0.02 3:0.30
+	read_from B L1 1550 6 5:0.09 4:0.02 3:0.30
+	twoway 0
+	[ "$(shows loss_db,limit_db,read_again)" = $'0.090000\t0.100000\tyes\n0.020000\t0.100000\tno\n0.300000\t0.100000\tno' ]
+	twoway 0 --noise 0.008
+	[ "$(shows read_again | tr '\n' ' ')" = 'yes no no ' ]
+	twoway 0 --noise 0.001 --linearity 0
+	[ "$(shows sd_db,read_again | head -n 1)" = $'0.000707\tno' ]
+}
+
+elements() {
+	table elements 'link seq km kind ref site reversed category' \
+		'L1 1 0 connector A:1 A . .' 'L1 2 0 fibre p:1 A no G.652.D' 'L1 3 0.002 fusion J1 A yes .' \
+		'L1 4 0.002 fibre k:1 A no G.652.D' 'L1 5 3 fusion J2 M no .' 'L1 6 3 fibre k:1 M no G.652.D' \
+		'L1 7 6 connector B:1 B . .'
+}
+
+@test "points that cannot be told apart have one loss, and name one another" {
+	elements
+	table readings 'link from wavelength_nm km kind loss_db pulse_ns' \
+		'L1 A 1550 0.5 start 0.4 100' 'L1 A 1550 3.501 step 0.1 100' 'L1 A 1550 6.5 end 0.3 100' \
+		'L1 B 1550 0.5 start 0.3 100' 'L1 B 1550 3.5 step 0.1 100' 'L1 B 1550 6.498 step 0.1 100' \
+		'L1 B 1550 6.5 end 0.2 100'
+	twoway 0 --elements elements
+	[ "$(shows joint,loss_ab_db,loss_ba_db,loss_db,basis,loss_with,limit_db)" = $'A:1\t0.400000\t0.300000\t0.350000\tmerged\tJ1\t0.850000
+J1\t0.400000\t0.300000\t0.350000\tmerged\tA:1\t0.850000
+J2\t0.100000\t0.100000\t0.100000\ttwo-way\t\t0.100000
+B:1\t0.300000\t0.300000\t0.300000\ttwo-way\t\t0.750000' ]
+	# a cord that is shorter than the dead zone: the panel is not measured, nor the joint behind it
+	sed -i 's/\t0\.5\tstart/\t0.005\tstart/; s/3\.501/3.006/; s/6\.5\tend/6.005\tend/; s/3\.5\t/3.005\t/; s/6\.498/6.003/' readings
+	twoway 0 --elements elements
+	[ "$(shows joint,loss_db | grep -v J2 | cut -f 2 | tr -d '\n')" = "" ]
+	[ "$(shows joint,loss_db | grep J2)" = $'J2\t0.100000' ]
+	grep -q $'\tcord\t' found
+}
+
+@test "joints that nobody has read are named, and links" {
+	elements
+	printf 'L2\t1\t0\tconnector\tA:2\tA\t\t\n' >>elements
+	read_from A L1 1550 6 0.002:0.1
+	read_from B L1 1550 6 5.998:0.1
+	twoway 0 --elements elements
+	[ "$(cut -f 4,5,9 found)" = $'joint\tlink\trule\nJ2\tL1\tunread\n\tL2\tunread' ]
+}
+
+@test "records are filled, never changed" {
+	elements
+	table joints 'joint attempt stands loss_nm loss_db note' 'J1 1 no . . a' 'J1 2 yes . . b' 'J2 1 . 1550 0.3 c' 'X 1 . . . d'
+	for nm in 1310 1550; do
+		read_from A L1 $nm 6 0.002:0.1 3:0.06
+		read_from B L1 $nm 6 3:0.08 5.998:0.2
+	done
+	twoway 1 --elements elements --fill joints --filled filled
+	[ "$(cat filled)" = $'joint\tattempt\tstands\tloss_nm\tloss_db\tnote\tloss_ab_db\tloss_ba_db\tloss_with\taccept
+J1\t1\tno\t\t\ta\t\t\t\t
+J1\t2\tyes\t1310\t0.150000\tb\t0.200000\t0.100000\t\t
+J1\t2\tyes\t1550\t0.150000\tb\t0.200000\t0.100000\t\t
+J2\t1\t\t1550\t0.3\tc\t0.060000\t0.080000\t\t
+J2\t1\t\t1310\t0.070000\tc\t0.060000\t0.080000\t\t
+X\t1\t\t\t\td\t\t\t\t' ]
+	[ "$(cut -f 2-4,9,11,12 found)" = $'file\tline\tjoint\trule\tfound\twanted\njoints\t4\tJ2\tloss-differs\t0.300\t0.070' ]
+	run "$exe" --links links --elements elements --fill filled --filled again -o out readings
+	cmp filled again
+	refused '--fill and --filled: one needs the other' --links links --fill joints readings
+	# a link that accepts one way
+	sed -i 's/^L1/L2/' elements
+	rm readings
+	read_from A L2 1550 6 0.002:0.1
+	twoway 0 --elements elements --fill joints --filled filled
+	[ "$(sed -n 3p filled)" = $'J1\t2\tyes\t1550\t\tb\t\t0.100000\t\tone-way' ]
+}
+
+@test "a reading of no link, or of no end of it, is refused" {
+	read_from A L9 1550 6 1:0.20
+	trouble "readings:2: column 'link': no such link in --links: 'L9'" --links links readings
+	rm readings
+	read_from C L1 1550 6 1:0.20
+	trouble "readings:2: column 'from': neither site_a nor site_b of its link: 'C'" --links links readings
+	refused '--links FILE is needed' readings
+}
+
+@test "10,000 joints of random links, several disturbances at once" {
+	"$BATS_TEST_DIRNAME/readings/lines.py" score "$exe" 1 400 >score
+	cat score
+	awk '$1 == "joints" { exit $2 < 10000 }' score
+	awk '$1 == "mean_error_db" { exit $2 < -0.002 || $2 > 0.002 }' score
+	awk '$1 ~ /covered_percent/ && ($2 < 94 || $2 > 97) { bad = 1 } END { exit bad }' score
+	awk '$1 == "bends" { exit $4 < 0.99 * $2 }' score
+}
