@@ -1,6 +1,8 @@
 #include "route/judge.h"
 
+#include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "base/mem.h"
 
@@ -140,24 +142,24 @@ no_port(struct judge *j, uint32_t link, int side, uint32_t cause)
 }
 
 /*
- * A link ended at this end of a port (END_NONE: nobody knows where): the finding follows from an exchange that
- * another link met there or at a port of this one, and the next one follows from it.
+ * A link runs to or by these ends of ports and legs (END_NONE: nobody knows) in place of others: the finding
+ * follows from an exchange that another link met there or at a port of this one, and the next one follows from it.
  */
 static uint32_t
 add_exchange(struct judge *j, uint32_t link, enum found_rule rule, uint32_t cause, uint32_t site,
-    uint32_t there, struct field what, const char *says)
+    uint32_t there, uint32_t meant, struct field what, const char *says)
 {
 	struct records *r = j->g->r;
-	uint32_t ends[3] = { there, END_NONE, END_NONE };
+	uint32_t ends[4] = { there, meant, END_NONE, END_NONE };
 
 	for (int side = 0; side < 2; side++)
 		if (r->links[link].port[side] != RECORD_NONE)
-			ends[1 + side] = r->ports[r->links[link].port[side]].end;
-	for (int k = 0; k < 3 && cause == FOUND_NONE; k++)
+			ends[2 + side] = r->ports[r->links[link].port[side]].end;
+	for (int k = 0; k < 4 && cause == FOUND_NONE; k++)
 		if (ends[k] != END_NONE)
 			cause = found_at(&r->found, FOUND_PORT, ends[k]);
 	cause = found_cause(&r->found, add(j, link, rule, cause, site, what, says));
-	for (int k = 0; k < 3; k++)
+	for (int k = 0; k < 4; k++)
 		if (ends[k] != END_NONE)
 			found_mark(&r->found, FOUND_PORT, ends[k], cause);
 	return cause;
@@ -181,7 +183,7 @@ exchanged(struct judge *j, uint32_t link, uint32_t port, uint32_t cause)
 		       is_named(r, r->links[p->link].pair, link);
 	}
 	return add_exchange(j, link, pair ? RULE_PAIR_EXCHANGED : RULE_LINKS_EXCHANGED, cause,
-	    p->site, p->end,
+	    p->site, p->end, END_NONE,
 	    found_text(&r->found, "%.*s at %.*s:%.*s", (int)other.n, other.p, (int)site.n, site.p,
 		(int)name.n, name.p),
 	    pair ? "the link runs to a port of its pair"
@@ -231,7 +233,7 @@ say_broken(struct judge *j, uint32_t link, uint32_t cause)
 	cause = say_end(j, link, &j->back, 1, cause);
 	if (cause == FOUND_NONE && before == r->found.n)
 		add_exchange(j, link, RULE_LINKS_EXCHANGED, FOUND_NONE, FOUND_NONE, END_NONE,
-		    field_of(""), "the way from port a does not meet that from port b");
+		    END_NONE, field_of(""), "the way from port a does not meet that from port b");
 }
 
 /* --- links ----------------------------------------------------------------------------------- */
@@ -250,6 +252,46 @@ say_legs(struct judge *j, uint32_t link, uint32_t cause)
 			    "the link runs by another leg of a splitter than planned");
 			return;
 		}
+}
+
+/* Narrows a band of wavelengths to what the leg lets through. false: nothing is left. */
+static bool
+lets_through(const struct record_leg *leg, float band_nm[2])
+{
+	if (leg->channel_nm[0] > band_nm[0])
+		band_nm[0] = leg->channel_nm[0];
+	if (leg->channel_nm[1] > 0 && leg->channel_nm[1] < band_nm[1])
+		band_nm[1] = leg->channel_nm[1];
+	return band_nm[0] <= band_nm[1];
+}
+
+/* Whole, but by legs of two multiplexers that have no channel in common: the cause, or FOUND_NONE. */
+static uint32_t
+say_channels(struct judge *j, uint32_t link)
+{
+	const struct records *r = j->g->r;
+	float band_nm[2] = { 0, INFINITY };
+
+	for (size_t i = 0; i < j->path.n; i++) {
+		float before_nm[2] = { band_nm[0], band_nm[1] };
+		const struct record_leg *leg;
+		uint32_t meant = END_NONE;
+
+		if (j->path.v[i].what != STEP_LEG ||
+		    lets_through(&r->legs[j->path.v[i].number], band_nm))
+			continue;
+		leg = &r->legs[j->path.v[i].number];
+		for (uint32_t k = r->splitters[leg->splitter].only[LEG_OUT]; k != RECORD_NONE;
+		     k = r->legs[k].next) {
+			memcpy(band_nm, before_nm, sizeof band_nm);
+			if (lets_through(&r->legs[k], band_nm))
+				meant = r->legs[k].end;
+		}
+		return add_exchange(j, link, RULE_LINKS_EXCHANGED, FOUND_NONE,
+		    r->splitters[leg->splitter].site, leg->end, meant, field_of(""),
+		    "the multiplexers on its way have no channel in common");
+	}
+	return FOUND_NONE;
 }
 
 /* Where a link is not whole: at its cause, if it runs to its end, else where it ends. */
@@ -283,7 +325,9 @@ judge_link(struct judge *j, uint32_t link)
 	cause = lay_path(j, link);
 	if (!whole)
 		say_broken(j, link, cause);
-	else if (cause != FOUND_NONE)
+	else if (cause == FOUND_NONE)
+		cause = say_channels(j, link);
+	else
 		say_legs(j, link, cause);
 	if (!whole || cause != FOUND_NONE)
 		lay_open(j->lay, open_site(j, whole, cause));

@@ -253,6 +253,8 @@ enum {
 	LEG_FIBRE,
 	LEG_TOWARD,
 	LEG_WAYS,
+	LEG_FROM,
+	LEG_TO,
 	LEG_WAVELENGTH,
 	LEG_LOSS,
 	LEG_SD
@@ -268,6 +270,8 @@ const struct col route_splitter_cols[] = {
 	[LEG_FIBRE] = { "fibre", COL_NEED, COL_WHOLE, 1, 100000 },
 	[LEG_TOWARD] = { "toward", COL_MAY, COL_TEXT },
 	[LEG_WAYS] = { "ways", COL_MAY, COL_WHOLE, 2, 1024 },
+	[LEG_FROM] = { "channel_from_nm", COL_MAY, COL_NUM, 600, 1700 },
+	[LEG_TO] = { "channel_to_nm", COL_MAY, COL_NUM, 600, 1700 },
 	[LEG_WAVELENGTH] = { "wavelength_nm", COL_MAY, COL_NUM, 600, 1700 },
 	[LEG_LOSS] = { "loss_db", COL_MAY, COL_DB, -1000, 1000 },
 	[LEG_SD] = { "sd_db", COL_MAY, COL_NUM, 0, 1000 },
@@ -280,6 +284,7 @@ read_leg(struct records *r, struct table *t, uint32_t splitter, int side)
 {
 	static const struct fibre_cols at = { LEG_CLOSURE, LEG_CABLE, LEG_FIBRE, LEG_TOWARD, -1 };
 	struct record_splitter *s;
+	double from_nm = 0, to_nm = 0;
 	int64_t ways = 0;
 	int kind = 0;
 
@@ -295,6 +300,8 @@ read_leg(struct records *r, struct table *t, uint32_t splitter, int side)
 	}
 	s = &r->splitters[splitter];
 	get_whole(t, LEG_WAYS, &ways);
+	get_num(t, LEG_FROM, &from_nm);
+	get_num(t, LEG_TO, &to_nm);
 	r->legs = mem_grow(r->legs, &r->legs_cap, r->legs_n + 1, sizeof *r->legs);
 	r->legs[r->legs_n] = (struct record_leg){ .spot = declared_spot(r, t, &at),
 		.splitter = splitter,
@@ -302,6 +309,7 @@ read_leg(struct records *r, struct table *t, uint32_t splitter, int side)
 		.losses = RECORD_NONE,
 		.end = END_NONE,
 		.next = s->only[side],
+		.channel_nm = { (float)from_nm, (float)to_nm },
 		.ways = (uint16_t)ways,
 		.side = (uint8_t)side };
 	s->n[side]++;

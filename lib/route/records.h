@@ -83,6 +83,7 @@ enum { LEG_IN, LEG_OUT };
 struct record_leg {
 	struct spot spot;
 	uint32_t splitter, port, losses, end, next; /* next of its side, or RECORD_NONE */
+	float channel_nm[2]; /* what it lets through, from and to; 0: not stated */
 	uint16_t ways;
 	uint8_t side;
 };

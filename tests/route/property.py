@@ -15,7 +15,7 @@ JOINT_COLUMNS = ("joint closure cable_a fibre_a toward_a cable_b fibre_b toward_
 PLAN_COLUMNS = "joint closure cable_a fibre_a toward_a cable_b fibre_b toward_b state ribbon_a position".split()
 SPAN_COLUMNS = "cable section site_a site_b cut_a cut_b fibre_km fibres atten_1550_db_km".split()
 PORT_COLUMNS = "site port link end cable fibre".split()
-LEG_COLUMNS = "splitter kind closure side port cable fibre loss_db".split()
+LEG_COLUMNS = "splitter kind closure side port cable fibre loss_db channel_from_nm channel_to_nm".split()
 LINK_COLUMNS = "link pair apart".split()
 
 
@@ -194,9 +194,13 @@ class Network:
             self.finish(t, t.link, i, last)
 
     def leg(self, splitter, kind, site, side, port, cable, fibre):
+        """The legs of a multiplexer are channels of 20 nm, by their fibres."""
+        channel = kind == "multiplexer" and side == "out"
         loss = "" if side == "in" else {"splitter": "7.2", "tap": "3.5", "multiplexer": "0.9"}[kind]
         self.legs.append({"splitter": splitter, "kind": kind, "closure": site, "side": side, "port": port,
-                          "cable": cable, "fibre": fibre, "loss_db": loss})
+                          "cable": cable, "fibre": fibre, "loss_db": loss,
+                          "channel_from_nm": 1260 + 20 * fibre + self.rng.randint(0, 4) if channel else "",
+                          "channel_to_nm": 1280 + 20 * fibre - self.rng.randint(1, 4) if channel else ""})
 
     def split(self, t, kind, n):
         """A splitter where the thread is: a thread behind each of its legs."""
@@ -396,9 +400,8 @@ def break_port(net, rng):
 def break_exchange(net, rng):
     b_ports = [p for p in net.ports if p["end"] == "b"]
     a, b = rng.sample(b_ports, 2)
-    for shared in (net.heads, net.trunk):
-        if shared.get(a["link"]) is not None and shared.get(a["link"]) == shared.get(b["link"]):
-            return None  # two leaves of one head, two channels: nothing but their names tells them apart
+    if net.heads.get(a["link"], 0) == net.heads.get(b["link"], 1):
+        return None  # two leaves of one head: nothing but their names tells them apart
     pair = [link["link"] for link in net.links if link["pair"]] + [link["pair"] for link in net.links if link["pair"]]
     for column in ("cable", "fibre"):
         a[column], b[column] = b[column], a[column]
