@@ -245,7 +245,7 @@ find_begin(
 	return fault;
 }
 
-/* It was sound a moment ago. */
+/* Trouble: what is damaged now was sound when it was read before. */
 static bool
 has_changed(struct finder *f)
 {

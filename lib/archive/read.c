@@ -70,7 +70,7 @@ known_end(struct unpack *u)
 	return UNPACK_END;
 }
 
-/* Nothing sound, or nothing that belongs here, at this offset. */
+/* Notes that what stands at this offset is damaged, or does not belong there. */
 static void
 damage(struct unpack *u, uint64_t from, const char *why)
 {
@@ -153,7 +153,7 @@ begin_pack(struct unpack *u, uint64_t start, int version)
 	u->stage = IN_HEADER;
 }
 
-/* The present pack is over. end NULL: how many rows it had is not known. */
+/* Ends the present pack. end NULL: how many rows it had is not known. */
 static void
 finish_pack(struct unpack *u, const struct pack_end *end, bool whole)
 {
@@ -167,7 +167,7 @@ finish_pack(struct unpack *u, const struct pack_end *end, bool whole)
 	u->stage = BETWEEN;
 }
 
-/* The present pack ends, at this offset, without its end. */
+/* Ends the present pack at this offset, without its end member. */
 static void
 abandon_pack(struct unpack *u, const char *what, uint64_t at, bool over)
 {
@@ -176,7 +176,7 @@ abandon_pack(struct unpack *u, const char *what, uint64_t at, bool over)
 	told_say(&u->told, "pack %" PRIu64 ": %s, at byte %" PRIu64, u->pack.number, what, at);
 }
 
-/* What was damaged since the last pack is none. */
+/* Reports damage since the last pack, which is not part of a pack. */
 static void
 between(struct unpack *u)
 {
@@ -269,7 +269,7 @@ take_header(struct unpack *u, const struct unit *unit, struct field payload, str
 	return lf != NULL ? header_known(u, unit->at + unit->m.size, bytes) : UNPACK_OVER;
 }
 
-/* The columns of a pack without a header member, from its end member. false: not to be had. */
+/* Takes the columns of a pack without a header member from its end member. false: it has none. */
 static bool
 borrow_header(struct unpack *u, uint64_t at)
 {
@@ -552,7 +552,7 @@ index_fault(struct unpack *u, uint64_t after)
 	return NULL;
 }
 
-/* The present pack's end has been reached: is it whole? */
+/* Judges at its end whether the present pack is whole. */
 static void
 judge(struct unpack *u, uint64_t after)
 {
@@ -658,7 +658,7 @@ take_found_over(struct unpack *u)
 	return UNPACK_OVER;
 }
 
-/* The source is over: what should have come? */
+/* Ends the source, and reports what is missing. */
 static void
 take_over(struct unpack *u)
 {

@@ -29,7 +29,7 @@ window_go(struct window *w, uint64_t at)
 	w->ended = false;
 }
 
-/* Reads on, once; what is done with gives way. */
+/* Reads once more; what has been used is overwritten. */
 static bool
 read_on(struct window *w, size_t members)
 {
@@ -76,7 +76,7 @@ window_fill(struct window *w, struct batch *b)
 	return b->n > 0;
 }
 
-/* What only looks like a member will be found out when it is verified. */
+/* what only looks like a member fails when it is verified */
 void
 window_resume(struct window *w, struct batch *b, uint64_t after)
 {

@@ -7,7 +7,7 @@
 #include "archive/pool.h"
 #include "base/mem.h"
 
-/* One data member in the making: filled by the caller's thread, packed by any. */
+/* a data member being made: filled by the caller's thread, packed by any */
 struct block {
 	size_t n, size; /* bytes of payload and of the member made */
 	size_t entry;   /* offset of its entry in the index */
@@ -85,7 +85,7 @@ write_block(struct packer *p)
 	p->end.blocks++;
 }
 
-/* The block being filled is full, or the last: it is packed while the next one is filled. */
+/* Hands over the block being filled, to be packed while the next one is filled. */
 static void
 end_block(struct packer *p)
 {
@@ -102,7 +102,7 @@ end_block(struct packer *p)
 		write_block(p);
 }
 
-/* Adds bytes of a row; every block they touch knows its hashes. */
+/* Adds bytes of a row, and its hashes to every block they are in. */
 static void
 add_bytes(struct packer *p, struct field bytes, const uint32_t *hashes)
 {

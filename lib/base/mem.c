@@ -52,7 +52,7 @@ mem_grow(void *p, size_t *cap, size_t need, size_t size)
 	return p;
 }
 
-/* what the program was called by; the suite where the C library does not keep it */
+/* the program's name; that of the suite where the C library does not keep it */
 static struct field
 program_name(void)
 {

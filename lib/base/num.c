@@ -336,7 +336,7 @@ num_fault(struct field f)
 
 /* ---- writing ---------------------------------------------------------------------------- */
 
-/* the lowest `digits` digits of n, to end before `end` */
+/* writes the lowest `digits` digits of n, the last before `end` */
 static inline void
 put_digits(char *end, uint64_t n, int digits)
 {

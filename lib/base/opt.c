@@ -17,7 +17,7 @@ struct met {
 	void *values;
 };
 
-/* what a command line has told so far; given has one entry an option, in the order of nth */
+/* a command line so far; given has one entry for each option, in the order of nth */
 struct line {
 	const struct opt_set *sets;
 	bool *given;

@@ -109,7 +109,7 @@ follow(struct output *o, int *descriptor)
 
 /* --- opening --------------------------------------------------------------------------------- */
 
-/* The names that finishing needs: the lack of memory must not end it halfway. */
+/* Makes the names that finishing needs, so that lack of memory cannot stop it halfway. */
 static void
 make_names(struct output *o)
 {
@@ -224,7 +224,7 @@ open_path(struct output *o, struct err *err)
 	return open_instead(o, &st, err);
 }
 
-/* True if both would be written to one place. What goes to /dev/null cannot be mixed up. */
+/* true if both would be written to one place, other than /dev/null */
 static bool
 same_target(const struct output *a, const struct output *b)
 {
@@ -234,7 +234,7 @@ same_target(const struct output *a, const struct output *b)
 	       strcmp(a->base, b->base) == 0;
 }
 
-/* Closes and frees what is still there of it. */
+/* Closes and frees what is still open. */
 static void
 release(struct output *o)
 {
@@ -354,7 +354,7 @@ put_in_place(struct output *o, bool others)
 	return 0;
 }
 
-/* A folder that cannot be opened for reading, or cannot be synced by its nature, is left to itself. */
+/* Syncs a folder; not one that cannot be opened for reading, or cannot be synced at all. */
 static int
 sync_folder(const struct output *o)
 {
@@ -371,7 +371,7 @@ sync_folder(const struct output *o)
 	return status;
 }
 
-/* Gives the old file its name back, or takes the name away from the new one. 0, or -1. */
+/* Renames the old file back, or removes the new one if there was none. 0, or -1. */
 static int
 put_back(struct output *o)
 {

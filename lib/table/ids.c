@@ -18,7 +18,7 @@ struct id_slot {
  */
 enum { REACH_MOST = 512 };
 
-/* Eight bytes at a time by multiplying and folding: fast, and good enough for keys that people type. */
+/* Eight bytes at a time, multiplied and folded: fast, and good enough for keys that were not chosen. */
 static uint32_t
 quick_hash(struct field f)
 {
@@ -125,7 +125,7 @@ find(const struct ids *ids, struct field key, uint32_t hash)
 	return NULL;
 }
 
-/* Puts what is new into the first empty slot from that of its hash on. */
+/* Puts a new key into the first empty slot from that of its hash on. */
 static void
 put(struct ids *ids, struct id_slot fresh)
 {
@@ -153,7 +153,7 @@ grow(struct ids *ids)
 	free(old);
 }
 
-/* Somebody has chosen the keys: all are placed anew, by the secret hash. */
+/* The keys seem to be chosen: places all of them again, by the secret hash. */
 static void
 keep_secret(struct ids *ids)
 {
@@ -195,7 +195,7 @@ ids_add(struct ids *ids, const struct field *key, size_t nfields, bool *fresh)
 	return add(ids, k, hash_of(ids, k), fresh);
 }
 
-/* The number the key probably has, by its hash alone; 0 if it has none. */
+/* The probable number of a key, by its hash alone; 0: it has none. */
 static size_t
 guess(const struct ids *ids, uint32_t hash)
 {

@@ -53,7 +53,7 @@ join_from(struct join *join, struct field header, struct err *err)
 	return 0;
 }
 
-/* The fields of a row by their places; those it lacks are empty. */
+/* The fields of a row at these places; missing ones are empty. */
 static void
 add_row(struct join *join, struct field row, struct field *fields, size_t nfields, size_t columns)
 {

@@ -74,7 +74,8 @@ struct pattern {
 	struct list now, next;
 	size_t present[2 * PATTERN_GROUPS]; /* the offsets of the thread being added */
 	uint32_t round;
-	size_t nsaves; /* offsets kept for a thread: 2 for each group, or 0 if they are not wanted */
+	size_t
+	    nsaves; /* offsets kept for a thread: 2 for each group, or 0 if they are not wanted */
 };
 
 static int

@@ -389,7 +389,7 @@ prog_files(struct prog *p, char *const **files)
 
 /* --- outputs --------------------------------------------------------------------------------- */
 
-/* The side table whose file an output would replace, or NULL. */
+/* The input of an option whose file an output would replace, or NULL. */
 static const struct table_in *
 replaced_input(const struct prog *p)
 {
@@ -492,7 +492,7 @@ prog_open(struct prog *p)
 
 /* --- rows ------------------------------------------------------------------------------------ */
 
-/* Headers go out before the first read that may wait, so that the next program can fail early. */
+/* Writes the headers, before the first read that may wait, so that the next program can fail early. */
 static void
 write_heads(struct prog *p)
 {

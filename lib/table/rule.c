@@ -76,7 +76,7 @@ bind_term(const struct rules *rs, struct rule_term *term)
 	return always ? ALWAYS : term->nat > 0 ? OPEN : NEVER;
 }
 
-/* A check of the rule's columns from `first` on, if the table has them. */
+/* Adds a check of the rule's columns from `first` on, if the table has them. */
 static void
 bind_check(struct rules *rs, const struct rule *r, uint64_t need, size_t first, size_t n)
 {
@@ -134,7 +134,7 @@ bind_memos(struct rules *rs)
 	free(of);
 }
 
-/* Checks for a rule: its terms have a fixed result by `fixed`, or are to be looked at by bits of `open`. */
+/* Adds the checks of a rule. fixed: the result of each term; OPEN ones are bits of `open`. */
 static void
 bind_rule(struct rules *rs, const struct rule *r, const enum fixed *fixed, const uint64_t *open)
 {
@@ -332,7 +332,7 @@ rules_memory(struct rule_check *c, size_t n, size_t size)
 
 /* --- rows ------------------------------------------------------------------------------------ */
 
-/* Nothing is to be said at the end about the present row's subject: a row of it cannot be read. */
+/* Notes that a row of its subject cannot be read: there is no finding about it at the end. */
 static void
 spoil(struct rules *rs)
 {

@@ -2,7 +2,7 @@
 
 #include <stdio.h>
 
-/* The name in small letters, if only so it is one that programs know. */
+/* true if programs know the name in small letters only; these are then in rs->wanted */
 static bool
 known_in_small(struct rules *rs, struct field name)
 {
@@ -62,7 +62,7 @@ rules_report_heads(struct rules *rs)
 	}
 }
 
-/* A number may have been cut in two where the file ends; where line ends change, files were joined. */
+/* A number may be cut where the file ends; where line ends change, files may have been joined. */
 void
 rules_report_ends(struct rules *rs)
 {

@@ -95,7 +95,7 @@ prepare_word(struct rules *rs, struct rule *r, struct table *t)
 	return 0;
 }
 
-/* true if it is a number and one of the words is the same one, spelt differently */
+/* true if it is a number, and equal to one of the words */
 static bool
 same_number(const struct rule *r, struct field f)
 {
