@@ -42,7 +42,8 @@ static const struct col cols[] = { MAY("joint"), MAY("cable_a"), MAY("fibre_a"),
 	MAY("ribbon_b"), MAY("est_db"), MAY("tension"), MAY("protector"), MAY("sleeve_mm"),
 	MAY("heat_s"), MAY("blade_n"), MAY("arcs_n"), MAY("made_at"), MAY("shift"), MAY("loss_nm"),
 	MAY("loss_db"), MAY("loss_ab_db"), MAY("loss_ba_db"), MAY("toward_a"), MAY("toward_b"),
-	MAY("position"), MAY("accept"), MAY("category_a"), MAY("category_b"), { NULL } };
+	MAY("position"), MAY("accept"), MAY("loss_with"), MAY("category_a"), MAY("category_b"),
+	{ NULL } };
 
 static const struct col finding_cols[] = {
 	{ "file", COL_OUT },
@@ -209,6 +210,7 @@ compare(struct check *c)
 	rec = (struct plan_record){ table_field(t, 0), f[0], f[1], f[2],
 		{ { f[3], f[4], f[5] }, { f[6], f[7], f[8] } } };
 	planned = plan_find(&c->plan, &rec);
+	c->nights.plan = &c->plan;
 	c->nights.planned = planned != PLAN_NONE ? &c->plan.rows[planned] : NULL;
 	if (c->nights.is != NIGHT_OLDER)
 		plan_check_row(&c->against, &rec, rules_subject(&c->rules),

@@ -137,8 +137,10 @@ static void
 put_row(struct sheet *out, const struct work *w, const struct tally_group *g, double nm,
     const struct tally_sum *sum)
 {
-	static const char *const bases[] = { "", "two-way", "one-way", "mixed", "estimate", "mixed",
-		"mixed", "mixed" };
+	static const char *const bases[2 * TALLY_MERGED] = { [1 << JOINT_TWO_WAY] = "two-way",
+		[1 << JOINT_ONE_WAY] = "one-way",
+		[1 << JOINT_ESTIMATE] = "estimate",
+		[TALLY_MERGED] = "merged" };
 	static const char *const verdicts[] = { "pass", "fail", "unknown" };
 	char text[WAVELENGTHS_TEXT];
 
@@ -156,7 +158,10 @@ put_row(struct sheet *out, const struct work *w, const struct tally_group *g, do
 	if (w->tally.plan != NULL || g->amiss > 0)
 		put_whole(out, AMISS, (int64_t)g->amiss);
 	if (w->o.value == NULL)
-		put_text(out, BASIS, field_of(bases[sum->bases]));
+		put_text(out, BASIS,
+		    field_of(sum->bases == 0             ? ""
+			     : bases[sum->bases] != NULL ? bases[sum->bases]
+							 : "mixed"));
 	put_db(out, MEAN, sum->mean_udb);
 	if (sum->sd_udb >= 0)
 		put_num(out, SD_DB, sum->sd_udb / DB_ONE);

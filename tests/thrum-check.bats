@@ -308,6 +308,13 @@ u	3	shape	warning	LF and CR LF: this line ends otherwise than the header" ]
 	[ "$(grep -c '	loss	error' <<<"$output")" -eq 2 ]
 }
 
+@test "a loss that several share is held against the sum of their limits" {
+	table t 'joint closure loss_nm loss_db loss_with' 'A p 1550 0.85 p:1' 'B p 1550 0.851 p:2' 'C p 1550 0.2 D' 'D p 1550 0.2 C'
+	run --separate-stderr "$exe" t
+	finds '3 loss_db loss error'
+	[[ ${lines[1]} = *"at most 0.850"* ]]
+}
+
 @test "gains: the mean of both readings is judged, one reading only where that is enough" {
 	table t 'joint loss_nm loss_ab_db loss_ba_db loss_db accept' 'A 1550 -0.12 0.01 . .' 'B 1550 -0.12 0.02 . .' \
 		'C 1550 -0.3 . . .' 'D 1550 . -0.3 . one-way' 'E 1550 -0.04 -0.04 . .'

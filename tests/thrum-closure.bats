@@ -751,3 +751,23 @@ planned() {
 		-c kind=how j.tsv
 	says "closure	$made" "a			1	1	0	0				two-way	0.200000		0.200000	0.200000	0.200000	J-1	1	2026-03-11	2026-03-11	pass"
 }
+
+@test "a shared loss is held against the sum of all limits, and is in no figure" {
+	# a pigtail's joint and its connector 0.10 + 0.75, two joints 0.20
+	table j.tsv 'closure joint loss_db loss_with' 'a J1 0.85 a:7' 'b J2 0.8500001 b:7' 'c J3 0.20 J4' \
+		'c J4 0.20 J3' 'd J5 0.200001 J6' 'd J6 0.200001 J5' 'e J7 0.86 e:7,e:8' 'e J8 0.05 .'
+	judges j.tsv
+	has passed 1 1 2 0 2
+	has failed 0 0 0 2 0
+	has basis merged merged merged merged mixed
+	has max_db '' '' '' '' 0.050000
+	sed -i 's/0.8500001/0.850001/' j.tsv
+	judges j.tsv
+	has failed 0 1 0 2 0
+	# the plan says of the other that it is mechanical, and limits one of them
+	table plan.tsv 'joint closure kind limit_db' 'J1 a fusion .' 'J3 c fusion .' 'J4 c mechanical .' 'J5 d . .' 'J6 d . 0.4'
+	sed -i 's/0\.20\t/0.4\t/' j.tsv
+	judges --plan plan.tsv j.tsv
+	[ "$("$exe" --plan plan.tsv j.tsv | "$bin/thrum-show" --tsv --columns closure,passed,failed -)" = $'closure\tpassed\tfailed
+a\t1\t0\nb\t0\t1\nc\t2\t0\nd\t2\t0\ne\t2\t0' ]
+}

@@ -533,7 +533,20 @@ prepare_step(struct rules *rs, struct rule *r, struct table *t)
 
 /* --- limits ---------------------------------------------------------------------------------- */
 
-enum { LOSS, LOSS_AB, LOSS_BA, EST, NM, CLOSURE, KIND, RIBBON_A, RIBBON_B, ACCEPT, LIMIT_COLUMNS };
+enum {
+	LOSS,
+	LOSS_AB,
+	LOSS_BA,
+	EST,
+	NM,
+	CLOSURE,
+	KIND,
+	RIBBON_A,
+	RIBBON_B,
+	ACCEPT,
+	WITH,
+	LIMIT_COLUMNS
+};
 
 /* What is best known of the row's loss, in which column, up to `last`; JOINT_UNKNOWN: nothing. */
 static enum joint_basis
@@ -615,7 +628,8 @@ judge_limit(struct rules *rs, struct rule_check *c)
 	is.planned_udb = DB_NONE;
 	if (trade->planned != NULL)
 		limit_plan(&is, trade->planned);
-	limit_judge(trade->limits, &is, &limit);
+	limit_shared(trade->limits, &is, column < EST ? rules_cell(rs, c, WITH) : field_of(""),
+	    trade->plan, &limit);
 	if (!limit.accepted || limit.each_udb == DB_NONE || loss_udb <= limit.each_udb)
 		return;
 	snprintf(

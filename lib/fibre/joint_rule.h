@@ -44,6 +44,7 @@ struct joint_rules {
 	uint32_t *attempts; /* for each subject how many attempts counted so far */
 	size_t cap;
 	const struct limits *limits;    /* of the kind limit; NULL: it finds nothing */
+	const struct plan *plan;        /* NULL: none */
 	const struct plan_row *planned; /* of the present row; NULL: none */
 	enum joint_basis accept;
 	bool needed;      /* a rule or the plan asks what counts: a joint takes 70 bytes then */

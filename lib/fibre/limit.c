@@ -108,6 +108,47 @@ limit_judge(const struct limits *l, const struct limit_case *c, struct limit *li
 		limit->each_udb = c->planned_udb;
 }
 
+/* What one of those who share a loss may lose. */
+static int64_t
+share(const struct limits *l, struct limit_case c, struct field name, const struct plan *plan)
+{
+	const char *colon = memchr(name.p, ':', name.n);
+	size_t joint = plan != NULL ? ids_find_one(&plan->joints, name) : SIZE_MAX;
+	struct limit limit;
+
+	c.planned_udb = DB_NONE;
+	if (joint != SIZE_MAX) {
+		const struct plan_row *row = &plan->rows[plan->by_joint[joint]];
+
+		c.kind = field_of("");
+		c.closure = row->is.closure;
+		limit_plan(&c, row);
+	} else if (colon != NULL) {
+		c.kind = field_of("connector");
+		c.closure = (struct field){ name.p, (size_t)(colon - name.p) };
+		c.ribbon = false;
+	}
+	limit_judge(l, &c, &limit);
+	return limit.each_udb;
+}
+
+void
+limit_shared(const struct limits *l, const struct limit_case *c, struct field with,
+    const struct plan *plan, struct limit *limit)
+{
+	limit_judge(l, c, limit);
+	if (with.n > 0)
+		limit->mean_udb = DB_NONE;
+	while (with.n > 0 && limit->each_udb != DB_NONE) {
+		int64_t each_udb = share(l, *c, field_cut(&with, ','), plan);
+
+		if (each_udb == DB_NONE)
+			limit->each_udb = DB_NONE;
+		else
+			limit->each_udb += each_udb;
+	}
+}
+
 void
 limit_free(struct limits *l)
 {

@@ -75,6 +75,15 @@ void limit_plan(struct limit_case *c, const struct plan_row *row);
  */
 void limit_judge(const struct limits *l, const struct limit_case *c, struct limit *limit);
 
+/*
+ * The limit of a loss that the joint of a case shares with others, named in `with` by commas: joints, and
+ * ports as SITE:PORT. It is the sum of their limits, each at most so much; a mean is not limited. A joint
+ * is of the kind and closure that the plan (NULL: none) gives it, else of the case's; a port is a connector.
+ * With nobody in `with` it is that of limit_judge.
+ */
+void limit_shared(const struct limits *l, const struct limit_case *c, struct field with,
+    const struct plan *plan, struct limit *limit);
+
 void limit_free(struct limits *l);
 
 #endif

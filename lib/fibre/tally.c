@@ -21,8 +21,8 @@ struct tally_joint {
 
 struct tally_reading {
 	int64_t loss_udb;
-	uint32_t next;
-	uint8_t nm; /* number of t->nm, from 1 */
+	uint32_t next, with; /* with: number of withs, from 1, 0: none */
+	uint8_t nm;          /* number of t->nm, from 1 */
 	uint8_t basis;
 	bool gain;
 };
@@ -53,7 +53,8 @@ tally_start(struct tally *t, const struct limits *limits, const struct plan *pla
 		.undone = NIGHT_NONE,
 		.groups = IDS_NONE,
 		.trays = IDS_NONE,
-		.kinds = IDS_NONE };
+		.kinds = IDS_NONE,
+		.withs = IDS_NONE };
 	memcpy(t->nm, asked->nm, sizeof t->nm);
 }
 
@@ -136,6 +137,7 @@ add_reading(struct tally *t, struct tally_joint *j, const struct tally_row *row,
 	r->basis = (uint8_t)row->basis;
 	r->gain = row->gain;
 	r->nm = nm;
+	r->with = row->with.n > 0 ? (uint32_t)ids_add(&t->withs, &row->with, 1, NULL) + 1 : 0;
 }
 
 static size_t
@@ -418,18 +420,40 @@ limit_of(struct tally *t, uint32_t kind, uint8_t nm, enum joint_basis basis)
 	return &k->limits[at];
 }
 
-/* What is known of a joint at a wavelength; JOINT_UNKNOWN: nothing. */
+/* What is known of a joint at a wavelength; JOINT_UNKNOWN: nothing. with: see tally_reading. */
 static enum joint_basis
-loss_at(const struct tally *t, const struct tally_joint *j, uint8_t nm, int64_t *loss_udb)
+loss_at(const struct tally *t, const struct tally_joint *j, uint8_t nm, int64_t *loss_udb,
+    uint32_t *with)
 {
+	*with = 0;
 	for (uint32_t r = j->reading; r != NONE; r = t->readings[r].next)
 		if (t->readings[r].nm == nm) {
 			*loss_udb = t->readings[r].loss_udb;
+			*with = t->readings[r].with;
 			return t->readings[r].gain ? JOINT_UNKNOWN
 						   : (enum joint_basis)t->readings[r].basis;
 		}
 	*loss_udb = j->est_udb;
 	return j->est_udb != DB_NONE ? JOINT_ESTIMATE : JOINT_UNKNOWN;
+}
+
+/* A loss that the joint shares is held against the sum of their limits. */
+static enum tally_verdict
+judge_shared(struct tally *t, const struct tally_joint *j, uint8_t nm, enum joint_basis basis,
+    int64_t loss_udb, struct field with, struct tally_sum *sum)
+{
+	struct limit_case is = t->kind[j->kind].is;
+	struct limit limit;
+
+	is.nm = nm > 0 ? t->nm[nm - 1] : 0;
+	is.basis = basis;
+	limit_shared(t->limits, &is, with, t->plan, &limit);
+	if (!limit.accepted)
+		return TALLY_UNKNOWN;
+	sum->bases |= TALLY_MERGED;
+	if (limit.each_udb == DB_NONE)
+		return TALLY_UNKNOWN;
+	return loss_udb <= limit.each_udb ? TALLY_PASS : TALLY_FAIL;
 }
 
 /* Adds what a joint loses to the sums, and judges it. */
@@ -439,10 +463,13 @@ judge(struct tally *t, const struct tally_joint *j, uint8_t nm, struct moments *
 {
 	const struct limit *limit;
 	int64_t loss_udb;
-	enum joint_basis basis = loss_at(t, j, nm, &loss_udb);
+	uint32_t with;
+	enum joint_basis basis = loss_at(t, j, nm, &loss_udb, &with);
 
 	if (basis == JOINT_UNKNOWN)
 		return TALLY_UNKNOWN;
+	if (with > 0)
+		return judge_shared(t, j, nm, basis, loss_udb, ids_key(&t->withs, with - 1), sum);
 	limit = limit_of(t, j->kind, nm, basis);
 	if (!limit->accepted)
 		return TALLY_UNKNOWN;
@@ -526,6 +553,7 @@ tally_free(struct tally *t)
 	ids_free(&t->groups);
 	ids_free(&t->trays);
 	ids_free(&t->kinds);
+	ids_free(&t->withs);
 	region_free(&t->texts);
 	bytes_free(&t->list);
 	free(t->joints);

@@ -45,6 +45,7 @@ struct tally_row {
 	enum joint_basis basis;    /* of loss_udb */
 	bool gain;                 /* loss_udb cannot be a loss: it is not counted */
 	double nm;                 /* of loss_udb; 0: not known */
+	struct field with;         /* with what loss_udb is shared (loss_with); empty: nothing */
 	bool failed;               /* whatever it loses */
 	bool doubtful;             /* unknown, whatever it loses */
 	bool amiss, surplus;       /* against the plan */
@@ -61,7 +62,9 @@ struct tally_group {
 	struct field trays, first, last; /* live until the next tally_next */
 };
 
-/* bits of tally_sum.bases: 1 << of enum joint_basis */
+/* bits of tally_sum.bases: 1 << of enum joint_basis, and of losses that are shared */
+enum { TALLY_MERGED = 1 << JOINT_UNKNOWN };
+
 struct tally_sum {
 	uint64_t passed, failed, unknown, known; /* known: those of a known loss that is accepted */
 	unsigned bases;
@@ -86,7 +89,7 @@ struct tally {
 	double nm[WAVELENGTHS_MOST]; /* in the order of appearance */
 	size_t nnm;
 	struct region texts;
-	struct ids groups, trays, kinds;
+	struct ids groups, trays, kinds, withs;
 	struct tally_kind *kind; /* joints that are judged alike */
 	size_t cap_kind;
 
@@ -134,7 +137,9 @@ bool tally_next(struct tally *t, struct tally_group *g);
  * The joints of the group at one of its wavelengths, or without. A joint that has no reading there is
  * judged by its estimate, which has no wavelength. It has passed if the basis of its loss is accepted,
  * and the loss is not above what its limit allows each; it has failed if the loss is above that, or it
- * has failed otherwise; else it is unknown. Mean and quantiles are over the losses accepted. The verdict is
+ * has failed otherwise; else it is unknown. A loss that is shared is held against the sum of the limits of
+ * all that share it (limit.h), and is in none of the figures: nobody knows the share of each. Mean and
+ * quantiles are over the other losses accepted. The verdict is
  * to fail if a joint has failed, is amiss or surplus, or if the joints of one limit lose more on
  * average than that limit allows; else unknown if a joint is, or is missing, or there is none; else to
  * pass. The p95 is quantile 95 of base/stat.h; without quantiles it and the median are not known.

@@ -9,6 +9,7 @@ enum {
 	LOSS_AB,
 	LOSS_BA,
 	LOSS_NM,
+	LOSS_WITH,
 	JOINT,
 	ATTEMPT,
 	STANDS,
@@ -36,6 +37,7 @@ const struct col tally_cols[] = {
 	[LOSS_AB] = { "loss_ab_db", COL_ONE_OF, COL_DB },
 	[LOSS_BA] = { "loss_ba_db", COL_ONE_OF, COL_DB },
 	[LOSS_NM] = { "loss_nm", COL_MAY, COL_NUM, 600, 1700 },
+	[LOSS_WITH] = { "loss_with", COL_MAY, COL_TEXT },
 	[CLOSURE] = { "closure", COL_MAY, COL_TEXT },
 	[JOINT] = { "joint", COL_MAY, COL_TEXT },
 	[ATTEMPT] = { "attempt", COL_MAY, COL_TEXT },
@@ -75,6 +77,7 @@ read_losses(struct table *t, const struct tally_reader *r, struct tally_row *row
 	row->loss_udb = row->est_udb = DB_NONE;
 	if (r->value == NULL) {
 		row->loss_udb = joint_loss(t, &joint_cols, &row->basis);
+		row->with = table_field(t, LOSS_WITH);
 		row->gain = row->loss_udb != DB_NONE && row->loss_udb < JOINT_GAIN_UDB;
 		if (joint_reading(t, EST, &row->est_udb) && row->est_udb < JOINT_GAIN_UDB)
 			row->est_udb = DB_NONE;
