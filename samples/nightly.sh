@@ -38,7 +38,7 @@ judge thrum-check --rules readable.tsv --pass --set-aside "$night/late-aside.tsv
 # the record of the night before.
 judge thrum-plan --spans spans.tsv --sites sites.tsv --findings "$night/plan-faults.tsv" \
 	-o "$night/plan.tsv" schedule.tsv
-cp night1.tsv "$night" || exit 2
+cp night1.tsv readings.tsv "$night" || exit 2
 cd "$night"
 
 # Where each fibre goes, and what lies along each link, by the plan or by joints that were made.
@@ -75,7 +75,7 @@ route --plan plan.tsv --findings astray.tsv -o elements.tsv "$@"
 # what lies along each link once more, with these losses.
 thrum-show --tsv -o joints.tsv "$@"
 judge thrum-twoway --links "$samples/links.tsv" --elements elements.tsv --plan plan.tsv --fill joints.tsv \
-	--filled filled.tsv --findings misread.tsv -o twoway.tsv "$samples/readings.tsv"
+	--filled filled.tsv --findings misread.tsv -o twoway.tsv readings.tsv
 route --plan plan.tsv -o elements.tsv filled.tsv
 
 # Whether each link is within its budget as it was joined, and what the tests say to that.
