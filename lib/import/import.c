@@ -309,24 +309,21 @@ cells_of(struct import *im, const struct plan *plan)
 	return im->cells;
 }
 
-static bool
-ends_in(struct field f, char c)
-{
-	return f.n > 0 && f.p[f.n - 1] == c;
-}
-
 /* What is wrong with the shape of the record, or NULL. */
 static const char *
 wrong_shape(struct import *im, const struct plan *plan)
 {
 	const struct record *r = &im->record;
+	struct field raw;
 
 	if (r->n != plan->ncols)
 		return wrong_count(im, plan);
-	if (r->cut && r->n > 1 && r->f[r->n - 1].n == 0 &&
-	    ends_in(export_raw(plan->in), im->map->dialect.delimiter))
-		return "the last line has no end and nothing behind its last delimiter: is it cut?";
-	return NULL;
+	if (!r->cut || r->n == 1 || r->f[r->n - 1].n > 0)
+		return NULL;
+	raw = export_raw(plan->in);
+	return raw.n > 0 && raw.p[raw.n - 1] == im->map->dialect.delimiter
+		   ? "the last line has no end and nothing behind its last delimiter: is it cut?"
+		   : NULL;
 }
 
 /* What shows that another export, or its header, begins inside this one; or NULL. */
@@ -341,48 +338,47 @@ wrong_beginning(const struct plan *plan, const struct record *r)
 	return mark ? "byte-order mark inside the export: does another one begin here?" : NULL;
 }
 
-enum look { FOR_ROWS, FOR_NOTHING, WRONG };
-
-/* Looks at the record: rows are to be made of it, or nothing, or it is wrong. */
-static enum look
+/* Looks at the record. true: rows are to be made of im->ready; else row->wrong, or nothing is. */
+static bool
 look_at(struct import *im, const struct plan *plan, struct import_row *row)
 {
 	const struct record *r = &im->record;
-	bool plain = im->map->dialect.layout == LAYOUT_CELLS;
-	int drop;
+	bool plain = im->map->dialect.layout == LAYOUT_CELLS,
+	     drops = im->map->rules[MAP_DROP].n > 0, blocks = im->map->rules[MAP_BLOCK].n > 0;
+	int drop = -1;
 
 	row->wrong = r->fault;
 	if (row->wrong != NULL)
-		return WRONG;
-	drop = im->map->rules[MAP_DROP].n > 0 ? dropped_by(im, plan, r->f, true) : -1;
-	if (drop < 0 && im->map->rules[MAP_BLOCK].n > 0 && blocks_heading(&im->blocks, plan, r))
-		return FOR_NOTHING;
-	if (drop < 0 && r->blank) {
-		row->wrong = "blank line inside the export";
-		return WRONG;
+		return false;
+	if (drops)
+		drop = dropped_by(im, plan, r->f, true);
+	if (drop < 0) {
+		if (blocks && blocks_heading(&im->blocks, plan, r))
+			return false;
+		if (r->blank)
+			row->wrong = "blank line inside the export";
+		else if (plain)
+			row->wrong = wrong_shape(im, plan);
+		if (row->wrong != NULL)
+			return false;
+		im->ready = cells_of(im, plan);
+		if (drops)
+			drop = dropped_by(im, plan, im->ready, false);
 	}
-	if (drop < 0 && plain)
-		row->wrong = wrong_shape(im, plan);
-	if (row->wrong != NULL)
-		return WRONG;
-	im->ready = drop < 0 ? cells_of(im, plan) : NULL;
-	if (drop < 0 && im->map->rules[MAP_DROP].n > 0)
-		drop = dropped_by(im, plan, im->ready, false);
 	if (drop >= 0) {
 		im->dropped[drop]++;
 		im->ready = NULL;
-		return FOR_NOTHING;
+		return false;
 	}
-	if (im->ready[0].n == 0 && all_empty(im->ready, 0, plan->ncols))
+	if (all_empty(im->ready, 0, plan->ncols))
 		row->wrong = "empty record: all its cells are empty";
 	else if (plain)
 		row->wrong = wrong_beginning(plan, r);
-	if (row->wrong != NULL)
-		return WRONG;
-	if (im->map->rules[MAP_BLOCK].n > 0)
+	if (row->wrong == NULL && blocks) {
 		row->wrong = blocks_fill(&im->blocks, plan, im->cells, &row->column);
-	row->column.n = row->wrong != NULL ? row->column.n : 0;
-	return row->wrong != NULL ? WRONG : FOR_ROWS;
+		row->column.n = row->wrong != NULL ? row->column.n : 0;
+	}
+	return row->wrong == NULL;
 }
 
 /* --- rows out of wide ones ------------------------------------------------------------------- */
@@ -478,19 +474,14 @@ import_next(struct import *im, size_t i, struct import_row *row)
 			im->any = im->counted = false;
 		}
 		row->at_line = r->line;
-		if (im->ready == NULL) {
-			switch (look_at(im, plan, row)) {
-			case WRONG:
-				if (im->ready == NULL && !r->blank)
-					blocks_lose(&im->blocks, r->line);
-				im->ready = NULL;
-				row->raw = export_raw(plan->in);
-				return true;
-			case FOR_NOTHING:
+		if (im->ready == NULL && !look_at(im, plan, row)) {
+			if (row->wrong == NULL)
 				continue;
-			case FOR_ROWS:
-				break;
-			}
+			if (im->ready == NULL && !r->blank)
+				blocks_lose(&im->blocks, r->line);
+			im->ready = NULL;
+			row->raw = export_raw(plan->in);
+			return true;
 		}
 		if (!next_row(im, plan, row))
 			continue;
