@@ -37,7 +37,7 @@ const struct col plan_cols[] = {
 	[CABLE_B] = { "cable_b", COL_MAY, COL_TEXT },
 	[FIBRE_B] = { "fibre_b", COL_MAY, COL_TEXT },
 	[TOWARD_B] = { "toward_b", COL_MAY, COL_TEXT },
-	[STATE] = { "state", COL_MAY, COL_WORD, .words = "join express parked dead" },
+	[STATE] = { "state", COL_MAY, COL_WORD, .words = PLAN_STATES },
 	[KIND] = { "kind", COL_MAY, COL_TEXT },
 	[RIBBON_A] = { "ribbon_a", COL_MAY, COL_TEXT },
 	[RIBBON_B] = { "ribbon_b", COL_MAY, COL_TEXT },

@@ -24,6 +24,7 @@
 /* the columns of a plan, which is held as rows without a key */
 extern const struct col plan_cols[];
 
+#define PLAN_STATES "join express parked dead"
 enum plan_state { PLAN_JOIN, PLAN_EXPRESS, PLAN_PARKED, PLAN_DEAD };
 
 /* one end of a fibre in a closure; toward: the site it runs to, empty where nothing is in doubt */

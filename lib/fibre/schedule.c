@@ -6,9 +6,7 @@
 #include "base/db.h"
 #include "base/num.h"
 #include "fibre/modefield.h"
-
-enum { JOIN, EXPRESS, PARKED, DEAD };
-#define STATE_WORDS "join express parked dead"
+#include "fibre/plan.h"
 
 /* --- the tables ------------------------------------------------------------------------------ */
 
@@ -86,7 +84,7 @@ const struct col schedule_cols[] = {
 	[TRAY_SLOTS] = { "tray_slots", COL_MAY, COL_WHOLE, 1, 100000 },
 	[KIND] = { "kind", COL_MAY, COL_WORD, .words = "fusion mechanical connector" },
 	[RIBBON_SIZE] = { "ribbon_size", COL_MAY, COL_WHOLE, 2, COLOUR_POSITIONS_MOST },
-	[STATE] = { "state", COL_MAY, COL_WORD, .words = STATE_WORDS },
+	[STATE] = { "state", COL_MAY, COL_WORD, .words = PLAN_STATES },
 	[LIMIT] = { "limit_db", COL_MAY, COL_DB, 0, 1000 },
 	{ NULL },
 };
@@ -241,7 +239,7 @@ use_end(struct schedule *s, int side, struct field number)
 		snprintf(section, sizeof section, "%zu", x->section);
 		key[3] = field_of(section);
 	}
-	if (s->state == EXPRESS) {
+	if (s->state == PLAN_EXPRESS) {
 		before = used(&s->joined, key, 3);
 		if (before != NULL)
 			report_again(s, col, "express-joined", number,
@@ -298,7 +296,7 @@ find_section(struct schedule *s, int side)
 		report(s, CABLE_A + side * A_SIDE, "not-met", x->name,
 		    x->toward.n > 0 ? "no section of the cable leads from this closure to there"
 				    : "the cable does not come to this closure");
-	if (fits > 1 && s->state != EXPRESS)
+	if (fits > 1 && s->state != PLAN_EXPRESS)
 		report(s, TOWARD_A + side * A_SIDE, "toward-missing", x->name,
 		    "more than one section of the cable comes here: say toward which site");
 	if (fits > 1)
@@ -382,7 +380,7 @@ read_place(struct schedule *s)
 	}
 	if (!get_whole(s->rows, TRAY_SLOTS, &s->slots))
 		s->slots = there;
-	if (s->state != JOIN || tray.n == 0)
+	if (s->state != PLAN_JOIN || tray.n == 0)
 		return;
 	if (there > 0 && s->slots > there)
 		report_whole(s, TRAY_SLOTS, "tray-full", s->slots,
@@ -418,7 +416,7 @@ set_expected(struct schedule *s, int kind)
 	struct mfd a, b;
 
 	s->cell[SCHEDULE_EXPECTED].n = 0;
-	if (s->state != JOIN || !side_mfd(s, 0, &a) || !side_mfd(s, 1, &b))
+	if (s->state != PLAN_JOIN || !side_mfd(s, 0, &a) || !side_mfd(s, 1, &b))
 		return;
 	allowance = allowance_find(s->allowances, &of, s->wavelength_nm);
 	if (allowance == NULL)
@@ -453,10 +451,10 @@ check_lengths(struct schedule *s)
 
 	s->shown.n = 0;
 	bytes_add_format(&s->shown, "%zu and %zu", a, b);
-	if (s->state == JOIN && a != b)
+	if (s->state == PLAN_JOIN && a != b)
 		report(s, FIBRES_B, "unequal", bytes_field(&s->shown),
 		    "the two sides have not as many fibres");
-	if (s->state != JOIN && (b > 0 || s->side[1].name.n > 0))
+	if (s->state != PLAN_JOIN && (b > 0 || s->side[1].name.n > 0))
 		report(s, CABLE_B, "side-b", s->side[1].name, "only a joint has a side b");
 	if (a == 0 && b == 0)
 		table_fail(s->rows, FIBRES_A, "no fibres");
@@ -471,19 +469,20 @@ check_lengths(struct schedule *s)
 bool
 schedule_row(struct schedule *s)
 {
-	static const char *const states[] = { "join", "express", "parked", "dead" };
-	static const char *const kinds[] = { "fusion", "mechanical", "connector" };
+	struct field state = field_of("join"), kind_word = field_of("fusion");
 	int kind = 0;
 
 	s->cell[SCHEDULE_JOINT].n = 0;
-	s->state = JOIN;
+	s->state = PLAN_JOIN;
 	s->ribbon = 0;
 	s->closure = table_field(s->rows, CLOSURE);
 	s->first_joint = table_field(s->rows, JOINT);
 	if (s->closure.n == 0)
 		table_fail(s->rows, CLOSURE, "empty");
 	get_word(s->rows, STATE, &s->state);
+	get_text(s->rows, STATE, &state);
 	get_word(s->rows, KIND, &kind);
+	get_text(s->rows, KIND, &kind_word);
 	get_whole(s->rows, RIBBON_SIZE, &s->ribbon);
 	for (int side = 0; side < 2 && !err_is_set(s->rows->err); side++)
 		read_side(s, side);
@@ -493,8 +492,8 @@ schedule_row(struct schedule *s)
 	read_place(s);
 	set_expected(s, kind);
 	set(s, SCHEDULE_CLOSURE, s->closure);
-	set(s, SCHEDULE_STATE, field_of(states[s->state]));
-	set(s, SCHEDULE_KIND, field_of(s->state == JOIN ? kinds[kind] : ""));
+	set(s, SCHEDULE_STATE, state);
+	set(s, SCHEDULE_KIND, s->state == PLAN_JOIN ? kind_word : field_of(""));
 	set_limit(s);
 	return !err_is_set(s->rows->err);
 }
@@ -508,7 +507,7 @@ place_fibre(struct schedule *s)
 	struct field key[3];
 	const struct schedule_place *before;
 
-	if (s->state != JOIN || s->cell[SCHEDULE_TRAY].n == 0) {
+	if (s->state != PLAN_JOIN || s->cell[SCHEDULE_TRAY].n == 0) {
 		s->cell[SCHEDULE_SLOT].n = 0;
 		return;
 	}
@@ -590,7 +589,7 @@ name_joint(struct schedule *s)
 	struct field name;
 
 	b->n = 0;
-	if (s->state != JOIN)
+	if (s->state != PLAN_JOIN)
 		return;
 	if (s->first_joint.n > 0 && digits == 0 && s->i == 1)
 		report(s, JOINT, "joint-name", s->first_joint,
