@@ -96,9 +96,9 @@ is_blind() {
 	[ "$p" = thrum-show ]
 }
 
-# writes no table, but a page
+# writes no table, but a page or a picture
 is_page() {
-	[ "$p" = thrum-sheet ]
+	[ "$p" = thrum-sheet ] || [ "$p" = thrum-plot ]
 }
 
 # makes rows of its own, in which all stands that it has read

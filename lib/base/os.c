@@ -5,6 +5,7 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <signal.h>
+#include <stdlib.h>
 #include <string.h>
 #include <sys/ioctl.h>
 #include <sys/resource.h>
@@ -206,6 +207,18 @@ os_terminal_width(void)
 		if (ioctl(fd, TIOCGWINSZ, &size) == 0 && size.ws_col > 0)
 			return size.ws_col;
 	return 0;
+}
+
+bool
+os_terminal_is_ascii(void)
+{
+	static const char *const names[] = { "LC_ALL", "LC_CTYPE", "LANG" };
+	const char *locale = NULL;
+
+	for (size_t i = 0; i < 3 && (locale == NULL || *locale == '\0'); i++)
+		locale = getenv(names[i]);
+	return isatty(STDOUT_FILENO) && (locale == NULL || (strstr(locale, "UTF-8") == NULL &&
+							       strstr(locale, "utf8") == NULL));
 }
 
 struct os_id

@@ -38,6 +38,9 @@ int os_write(int fd, const void *p, size_t n);
  */
 size_t os_terminal_width(void);
 
+/* true if standard output is a terminal whose locale has no UTF-8 (LC_ALL, LC_CTYPE, LANG) */
+bool os_terminal_is_ascii(void);
+
 /* Asks the system for a 1 MiB pipe behind fd; whatever it answers is fine. */
 void os_widen_pipe(int fd);
 

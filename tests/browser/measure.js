@@ -35,7 +35,7 @@ window.addEventListener("load", () => {
 		if (!shapes.has(svg))
 			shapes.set(svg, [...svg.querySelectorAll("rect, circle, path, polygon")].map((e) =>
 				({ e, r: e.getBoundingClientRect(), c: rgba(getComputedStyle(e).fill) }))
-				.filter((s) => s.c && s.c.a > 0));
+				.filter((s) => s.c && s.c.a > 0 && s.r.width > 0 && s.r.height > 0));
 		return shapes.get(svg);
 	};
 	const behind = (t) => {
