@@ -61,4 +61,5 @@ The tables of this night are in $night:
   joints.tsv.gz, measured.tsv.gz                 the archive
 The pages for people, which a browser opens and prints:
   $night/sheets.html   field sheets, a page a tray
+  $night/night.html    the report, to read and sign; night.txt is the same for a mail
 END

@@ -86,6 +86,14 @@ judge thrum-budget --wavelength 1550 --links "$samples/links.tsv" --tests "$samp
 # Nobody has measured all of them yet, so that the splicers' estimates are enough.
 judge thrum-closure --accept estimate --plan plan.tsv --faults faults.tsv -o closures.tsv filled.tsv
 
+# All of it on one page, and for a mail.
+report() {
+	thrum-report --title "Ring of Quoinmere, nights of 2026-03-11 to 13" \
+		--facts "$samples/facts.tsv" "$@" "$samples/contents.tsv"
+}
+report -o night.html
+report --text -o night.txt
+
 # For ever: a pack of each night, and all of them joined; is the whole sound?
 thrum-pack --name joints --night 2026-03-11 --by nightly.sh -o night1.tsv.gz night1.tsv
 thrum-pack --name joints --night 2026-03-12 --by nightly.sh -o night2.tsv.gz \

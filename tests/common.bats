@@ -12,7 +12,7 @@
 # shellcheck disable=SC2015,SC2154 # what fails shows what it saw; run sets stderr_lines
 bats_require_minimum_version 1.5.0
 
-no_table='thrum-import thrum-unpack'
+no_table='thrum-import thrum-unpack thrum-report'
 # reads whole numbers only, of which its column is the first
 no_quantity='thrum-colour thrum-sheet'
 

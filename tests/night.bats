@@ -14,14 +14,14 @@ sheets='quoinmere larkrope wrackle peltrick'
 
 # same_tables: every table of the night, and no other, is as it is kept in tests/night; the packs,
 # whose bytes are zlib's, hold those tables. Kept of filled.tsv is what it has beyond joints.tsv; the
-# sheets are tested in thrum-sheet.bats.
+# sheets and the report are tested in thrum-sheet.bats and thrum-report.bats.
 same_tables() {
 	local loss=joint,attempt,loss_nm,loss_ab_db,loss_ba_db,loss_db
 
 	(cd night && ls) >there
 	(cd "$BATS_TEST_DIRNAME/night" && ls) | sort - <(printf '%s\n' night1.tsv readings.tsv plan.tsv planned.tsv joints.tsv \
-		sheets.html joints.tsv.gz late.tsv.gz measured.tsv.gz night1.tsv.gz night2.tsv.gz) | diff - there
-	diff -r -x '*.gz' -x night1.tsv -x readings.tsv -x 'plan*.tsv' -x joints.tsv -x filled.tsv -x sheets.html \
+		sheets.html night.html night.txt joints.tsv.gz late.tsv.gz measured.tsv.gz night1.tsv.gz night2.tsv.gz) | diff - there
+	diff -r -x '*.gz' -x night1.tsv -x readings.tsv -x 'plan*.tsv' -x joints.tsv -x filled.tsv -x '*.html' -x night.txt \
 		night "$BATS_TEST_DIRNAME/night"
 	cmp night/night1.tsv "$root/samples/night1.tsv"
 	cmp night/plan.tsv "$root/samples/plan.tsv"
@@ -29,6 +29,8 @@ same_tables() {
 		<(thrum-show --tsv --columns "$loss,loss_with,accept" night/filled.tsv | sort) |
 		diff "$BATS_TEST_DIRNAME/night/filled.tsv" -
 	[ "$(grep -c '<section>' night/sheets.html)" -eq 27 ]
+	[ "$(sed -n 2p night/night.txt)" = 'Not passed.' ]
+	grep -q '<p>Not passed</p>' night/night.html
 	cd night || return
 	cat night1.tsv >../joints
 	for table in $sheets late; do

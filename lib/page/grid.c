@@ -27,6 +27,22 @@ static const struct {
 	{ "_um", "\xc2\xb5m" }, { "_nm", "nm" }, { "_ns", "ns" }, { "_ps", "ps" }, { "_m", "m" },
 	{ "_s", "s" }, { "_deg", "deg" } };
 
+void
+grid_head(struct field name, struct field *head, struct field *unit)
+{
+	*head = name;
+	*unit = field_of("");
+	for (size_t i = 0; i < sizeof units / sizeof units[0]; i++) {
+		struct field end = field_of(units[i].end);
+
+		if (name.n <= end.n || memcmp(name.p + name.n - end.n, end.p, end.n) != 0)
+			continue;
+		head->n = name.n - end.n;
+		*unit = field_of(units[i].unit);
+		break;
+	}
+}
+
 static void
 make_head(struct grid *g, struct grid_column *c, struct field name)
 {
@@ -35,16 +51,8 @@ make_head(struct grid *g, struct grid_column *c, struct field name)
 	bytes_add_clean(&clean, name);
 	name = region_keep(&g->text, bytes_field(&clean));
 	bytes_free(&clean);
-	*c = (struct grid_column){ .name = name, .head = name, .unit = field_of("") };
-	for (size_t i = 0; i < sizeof units / sizeof units[0]; i++) {
-		struct field end = field_of(units[i].end);
-
-		if (name.n <= end.n || memcmp(name.p + name.n - end.n, end.p, end.n) != 0)
-			continue;
-		c->head.n = name.n - end.n;
-		c->unit = field_of(units[i].unit);
-		break;
-	}
+	*c = (struct grid_column){ .name = name };
+	grid_head(name, &c->head, &c->unit);
 }
 
 void

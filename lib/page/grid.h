@@ -28,6 +28,9 @@ struct grid {
 	struct region text;
 };
 
+/* A column's name without its unit, and that as people write it; unit is empty where there is none. */
+void grid_head(struct field name, struct field *head, struct field *unit);
+
 /* n columns of these names, which are copied. Call grid_free in any case. */
 void grid_open(struct grid *g, const struct field *names, size_t n);
 
