@@ -62,4 +62,5 @@ The tables of this night are in $night:
 The pages for people, which a browser opens and prints:
   $night/sheets.html   field sheets, a page a tray
   $night/night.html    the report, to read and sign; night.txt is the same for a mail
+  $night/losses.svg, gullywen-cove.svg, L11.svg   pictures of all losses, a closure, a link
 END

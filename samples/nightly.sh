@@ -86,6 +86,12 @@ judge thrum-budget --wavelength 1550 --links "$samples/links.tsv" --tests "$samp
 # Nobody has measured all of them yet, so that the splicers' estimates are enough.
 judge thrum-closure --accept estimate --plan plan.tsv --faults faults.tsv -o closures.tsv filled.tsv
 
+# Pictures: how often each loss occurs, a closure as it was left, a link as stairs.
+thrum-plot --kind losses --only loss_nm=1550 -o losses.svg filled.tsv
+thrum-plot --kind closure --only closure=gullywen-cove --only loss_nm=1550 --plan plan.tsv --faults faults.tsv \
+	-o gullywen-cove.svg filled.tsv
+thrum-plot --kind link --only link=L11 --budgets budgets.tsv -o L11.svg elements.tsv
+
 # All of it on one page, and for a mail.
 report() {
 	thrum-report --title "Ring of Quoinmere, nights of 2026-03-11 to 13" \
