@@ -40,6 +40,7 @@ floor fibre 'base|table'
 floor import 'base|table|fibre'
 floor match 'base|table|fibre'
 floor route 'base|table|fibre'
+floor picture 'base|table|fibre|page'
 floor readings 'base|table|fibre'
 
 # A file's name does not repeat its room's, and its own header comes first, so that this one lacks nothing.

@@ -200,3 +200,12 @@ hostile() {
 	looked_at closure "$samples/night1.tsv" --plan "$samples/plan.tsv" --only closure=ombrick-cove
 	looked_at ends "$samples/night1.tsv"
 }
+
+@test "a loss that several share has the sum of their limits, and is in no mean" {
+	table shared 'joint closure slot loss_nm loss_db loss_with' 'J-1 C-1 1 1550 0.15 J-2' \
+		'J-2 C-1 2 1550 0.15 J-1' 'J-3 C-1 3 1550 0.05 .'
+	gives 0 --kind closure --text shared
+	[[ ${lines[1]} == '3 joints, 0 over their limit, 3 pass.'* ]]
+	gives 0 --kind losses --text --width 200 shared
+	[[ ${lines[1]} == '1 joints with a loss; 2 that share one with others are left out.'*'Mean 0.050'* ]]
+}

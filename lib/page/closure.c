@@ -100,6 +100,8 @@ say_loss(struct bytes *b, const struct plot_joint *j, bool briefly)
 		return;
 	if (wrong)
 		bytes_add_text(b, plot_over(j) ? " over" : " fault");
+	else if (j->shared)
+		bytes_add_text(b, " shared");
 	if (strcmp(j->basis, "two-way") != 0 && !(briefly && wrong))
 		bytes_add_text(b, strcmp(j->basis, "estimate") == 0 ? " est." : " 1-way");
 }

@@ -7,7 +7,7 @@ enum { LIMITS = 4, HIGH = 220, BINS_MOST = 120 };
 
 struct losses {
 	int64_t limit[LIMITS];
-	size_t nlimits, known, over, unknown, missing, estimates;
+	size_t nlimits, known, over, unknown, missing, shared, estimates;
 	int64_t least, most, sum;
 	const struct plot_joint *worst;
 	int64_t from, step; /* of the first bin; how wide one is */
@@ -21,7 +21,8 @@ look(struct losses *l, const struct plot_joint *j)
 
 	l->missing += j->missing;
 	l->unknown += !j->missing && j->loss_udb == DB_NONE;
-	if (j->loss_udb == DB_NONE)
+	l->shared += j->shared;
+	if (j->loss_udb == DB_NONE || j->shared)
 		return;
 	l->estimates += strcmp(j->basis, "two-way") != 0;
 	l->known++;
@@ -56,7 +57,7 @@ count(struct losses *l, const struct plot_joint *j, size_t n)
 		int64_t x = j[i].loss_udb;
 		size_t bin;
 
-		if (x == DB_NONE)
+		if (x == DB_NONE || j[i].shared)
 			continue;
 		x = x < l->from ? l->from : x;
 		bin = (size_t)((x - l->from) / l->step);
@@ -78,6 +79,8 @@ say(struct plot *p, const struct losses *l)
 		    v, ", %zu of them estimated or read from one end only", l->estimates);
 	if (l->unknown > 0)
 		bytes_add_format(v, "; %zu without a loss", l->unknown);
+	if (l->shared > 0)
+		bytes_add_format(v, "; %zu that share one with others are left out", l->shared);
 	if (l->missing > 0)
 		bytes_add_format(v, "; %zu planned and not made", l->missing);
 	if (l->known == 0) {

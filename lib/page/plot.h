@@ -36,9 +36,11 @@ struct plot_joint {
 	struct field says;  /* what is wrong with it besides its loss */
 	const char *basis;  /* "two-way", "one-way", "estimate"; "": no loss */
 	int64_t loss_udb, limit_udb, ab_udb, ba_udb;
-	int64_t worst_udb;    /* loss_udb, or of sums the greatest */
-	uint64_t count;       /* of joints: 1 */
-	bool missing;         /* planned, and not made */
+	int64_t worst_udb; /* loss_udb, or of sums the greatest */
+	uint64_t count;    /* of joints: 1 */
+	bool missing;      /* planned, and not made */
+	bool
+	    shared; /* its loss is that of several, limit_udb the sum of their limits; in no mean */
 	bool estimate_counts; /* an estimate, or a reading from one end, is enough for a verdict */
 };
 

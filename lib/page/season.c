@@ -31,7 +31,8 @@ gather(struct plot_joint *j, size_t n, struct night *nights, size_t *without)
 	for (size_t i = 0; i < n; i++) {
 		struct night *t = &nights[k];
 
-		if (j[i].loss_udb == DB_NONE || j[i].night.n == 0 || j[i].count == 0) {
+		if (j[i].loss_udb == DB_NONE || j[i].night.n == 0 || j[i].shared ||
+		    j[i].count == 0) {
 			*without += j[i].count;
 			continue;
 		}
@@ -129,7 +130,8 @@ plot_season(struct plot *p, struct plot_joint *j, size_t n)
 	bytes_add_format(&p->verdict, "%zu night%s, %llu joints with a loss", nights,
 	    nights == 1 ? "" : "s", (unsigned long long)count);
 	if (without > 0)
-		bytes_add_format(&p->verdict, ", %zu without a loss or a night", without);
+		bytes_add_format(
+		    &p->verdict, ", %zu without a loss of their own or a night", without);
 	if (count > 0) {
 		bytes_add_text(&p->verdict, ". Mean ");
 		plot_db(&p->verdict, sum / (int64_t)count);
