@@ -68,15 +68,6 @@ bytes_to(struct scan *s, const char *line, size_t end)
 	return false;
 }
 
-bool
-scan_portable(struct scan *s, const char *line, size_t n)
-{
-	while (s->at < n)
-		if (bytes_to(s, line, n - s->at < SCANNED ? n : s->at + SCANNED))
-			return true;
-	return false;
-}
-
 #ifdef __SSE2__
 
 /* what is where in 64 bytes */
@@ -135,9 +126,12 @@ one_block(struct scan *s, const char *line, struct block b)
 	return end < SCANNED;
 }
 
+#endif
+
 bool
 scan_line(struct scan *s, const char *line, size_t n)
 {
+#ifdef __SSE2__
 	const __m128i delimiter = _mm_set1_epi8(s->delimiter), quote = _mm_set1_epi8(s->quote);
 
 	while (n - s->at >= SCANNED) {
@@ -145,18 +139,12 @@ scan_line(struct scan *s, const char *line, size_t n)
 		if (one_block(s, line, look(line + s->at, delimiter, quote)))
 			return true;
 	}
-	return bytes_to(s, line, n);
-}
-
-#else
-
-bool
-scan_line(struct scan *s, const char *line, size_t n)
-{
-	return scan_portable(s, line, n);
-}
-
 #endif
+	while (s->at < n)
+		if (bytes_to(s, line, n - s->at < SCANNED ? n : s->at + SCANNED))
+			return true;
+	return false;
+}
 
 void
 scan_free(struct scan *s)

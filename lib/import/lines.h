@@ -48,9 +48,6 @@ void scan_begin(struct scan *s);
  */
 bool scan_line(struct scan *s, const char *line, size_t n);
 
-/* The portable way of the above on every machine: the same answer, for tests to compare. */
-bool scan_portable(struct scan *s, const char *line, size_t n);
-
 void scan_free(struct scan *s);
 
 struct lines {

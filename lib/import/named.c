@@ -209,9 +209,7 @@ take_hex(struct json *j, uint32_t *value)
 	*value = 0;
 	for (int i = 0; i < 4; i++) {
 		static const char digits[] = "0123456789abcdef";
-		char c = j->rest.n > 0 ? *j->rest.p : '\0';
-		const char *at =
-		    c != '\0' ? strchr(digits, c >= 'A' && c <= 'F' ? c | 0x20 : c) : NULL;
+		const char *at = j->rest.n > 0 ? memchr(digits, byte_lower(*j->rest.p), 16) : NULL;
 
 		if (at == NULL)
 			return false;
