@@ -74,6 +74,7 @@ static const char style[] =
     ".verdict p:first-child { font-size: 13pt; font-weight: bold; }\n"
     ".table { overflow-x: auto; margin: 2mm 0; }\n"
     ".table table { min-width: 50%; }\n"
+    "@media print { .table, figure { overflow: visible; } }\n"
     "th, td { padding: 0.5mm 3mm 0.5mm 0; min-width: 2.5em; }\n"
     "th { font-weight: normal; color: #444; border-bottom: 0.25mm solid #000; vertical-align: bottom;\n"
     "  overflow-wrap: normal; }\n"
@@ -87,6 +88,7 @@ static const char style[] =
     ".note { color: #444; font-size: 9.5pt; }\n"
     "figure { margin: 2mm 0; overflow-x: auto; }\n"
     "figure svg { max-width: 100%; height: auto; }\n"
+    "@media screen and (max-width: 170mm) { figure svg { max-width: none; } }\n"
     ".sign { display: flex; gap: 6mm; flex-wrap: wrap; break-inside: avoid; }\n"
     ".sign p { flex: 1; min-width: 50mm; border-top: 0.3mm solid #000; margin-top: 16mm; }\n";
 

@@ -65,6 +65,7 @@ needs() {
 		echo "valgrind valgrind"
 		echo "chromium chromium"
 		echo "xmllint libxml2-utils"
+		echo "pdftotext poppler-utils"
 		echo "rsvg-convert librsvg2-bin"
 		;;
 	bench)

@@ -186,8 +186,17 @@ hostile() {
 	browser_pdf night.html night.pdf
 	[ "$(browser_pages night.pdf)" -ge 3 ]
 	[ "$(browser_measure night.html | awk -F '\t' '$1 == "least-px" { print ($2 >= 12) }')" = 1 ]
-	# the heads of a table stand on each of its pages
 	command -v pdftotext >/dev/null || skip "no pdftotext"
+	# nothing is cut off at the right: what is printed ends 20 mm before the edge of A4
+	run "$bin/thrum-closure" -o closures "$samples/night1.tsv"
+	run "$bin/thrum-check" -o faults "$samples/night1.tsv"
+	printf 'what\tfile\ntable\tclosures\ntable\tfaults\ntable\t%s\n' "$samples/night1.tsv" >one
+	"$exe" -o wide.html one
+	browser_pdf wide.html wide.pdf
+	pdftotext -bbox wide.pdf - | sed -n 's/.*xMax="\([0-9.]*\)".*/\1/p' >right
+	[ "$(wc -l <right)" -gt 500 ]
+	[ "$(sort -g right | tail -n 1 | cut -d . -f 1)" -le 540 ]
+	# the heads of a table stand on each of its pages
 	for page in 1 2 3; do
 		pdftotext -layout -f $page -l $page night.pdf - | grep -q 'closure .* missing .* verdict'
 	done

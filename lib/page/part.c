@@ -24,13 +24,13 @@ static const struct col cols[] = {
 };
 
 /* letters of 10 point across the text of an A4 page, and of a mail */
-enum { PAPER = 92, MAIL = 78, TEXT_MOST = 26, GAP = 2, TEXT_PAD = 1 };
+enum { PAPER = 90, MAIL = 78, TEXT_MOST = 26, GAP = 2, TEXT_PAD = 1 };
 
 /* what is chosen first where there is not room for all, in this order */
 static const char wanted[] =
     "closure,loss_nm,joint,link,verdict,says,action,cause,rule,level,wavelength_nm,"
-    "failed,missing,unknown,planned,joints,loss_db,loss_ab_db,loss_ba_db,est_db,max_db,worst_joint,"
-    "mean_db,margin_db,basis";
+    "failed,missing,unknown,max_db,loss_db,loss_ab_db,loss_ba_db,est_db,worst_joint,"
+    "mean_db,margin_db,planned,joints,basis";
 
 /* --- the rows --------------------------------------------------------------------------------- */
 
@@ -167,7 +167,8 @@ width_of(struct part *p, size_t column)
 	most = !numbers && most > TEXT_MOST ? TEXT_MOST : most;
 	grid_head(name, &head, &unit);
 	head_width = width_field(head);
-	return (head_width > most ? head_width : most) + GAP;
+	/* a mark of one letter may stand before it */
+	return (head_width > most + 1 ? head_width : most + 1) + GAP;
 }
 
 /* Takes the column if it is not empty and has room. */
