@@ -94,7 +94,7 @@ thrum-plot --kind link --only link=L11 --budgets budgets.tsv -o L11.svg elements
 
 # All of it on one page, and for a mail.
 report() {
-	thrum-report --title "Ring of Quoinmere, nights of 2026-03-11 to 13" \
+	thrum-report --title "Ring of Quoinmere, March 2026" \
 		--facts "$samples/facts.tsv" "$@" "$samples/contents.tsv"
 }
 report -o night.html
