@@ -5,7 +5,7 @@
 
 #include "page/plot.h"
 
-enum { NAMED = 12 };
+enum { NAMED = 12, MANY = 2000, SIDE = 420 };
 
 static bool
 is_read(const struct plot_joint *j)
@@ -82,6 +82,31 @@ draw_names(struct plot *p, const struct axis *x, const struct axis *y, const str
 	}
 }
 
+/* Very many dots: a small square wherever one lies, black if it is over the limit. */
+static void
+draw_many(
+    struct svg *s, const struct axis *x, const struct axis *y, const struct plot_joint *j, size_t n)
+{
+	enum { CELL = 2, CELLS = SIDE / CELL + 1 };
+	char *cells = mem_zeroed((size_t)CELLS * CELLS, 1);
+
+	for (size_t i = 0; i < n; i++) {
+		size_t cx = (size_t)((axis_px(x, db_to(j[i].ab_udb)) - x->at) / CELL);
+		size_t cy = (size_t)((axis_px(y, db_to(j[i].ba_udb)) - y->to) / CELL);
+
+		cells[cy * CELLS + cx] |= is_over(&j[i]) ? 2 : 1;
+	}
+	for (char over = 0; over < 2; over++) {
+		svg_put(s, "<path fill=\"$\" d=\"", over ? "#111" : "#8a8f98");
+		for (int c = 0; c < CELLS * CELLS; c++)
+			if (cells[c] != 0 && (cells[c] >= 2) == over)
+				svg_put(s, "M% %h2v2h-2z", x->at + CELL * (c % CELLS),
+				    y->to + CELL * (double)(c / CELLS));
+		svg_put(s, "\"/>\n");
+	}
+	free(cells);
+}
+
 static void
 draw(struct plot *p, const struct plot_joint *j, size_t n, int64_t limit)
 {
@@ -89,7 +114,6 @@ draw(struct plot *p, const struct plot_joint *j, size_t n, int64_t limit)
 	double side = s->width - 2 * SVG_MARGIN - 60, top = s->y + 24, left = SVG_MARGIN + 44,
 	       lo = 0, hi = limit != DB_NONE ? 2.2 * db_to(limit) : 0.1, step;
 	struct axis x, y;
-	long last_x = -1, last_y = -1;
 
 	for (size_t i = 0; i < n; i++) {
 		double a = db_to(j[i].ab_udb), b = db_to(j[i].ba_udb);
@@ -97,13 +121,15 @@ draw(struct plot *p, const struct plot_joint *j, size_t n, int64_t limit)
 		hi = fmax(hi, fmax(a, b));
 		lo = fmin(lo, fmin(a, b));
 	}
-	side = side > 420 ? 420 : side;
+	side = side > SIDE ? SIDE : side;
 	x = axis_round(lo, hi, left, left + side, s->width < 500 ? 5 : 8);
 	y = axis_round(lo, hi, top + side, top, s->width < 500 ? 5 : 8);
 	svg_text(s, SVG_MARGIN, s->y + 12, SVG_SMALL | SVG_GREY, field_of("read from b, dB"));
 	axis_rows(s, &y, left, left + side);
 	axis_columns(s, &x, top, top + side);
 	step = svg_step((hi - lo) / 2, 2);
+	if (n > MANY)
+		draw_many(s, &x, &y, j, n);
 	diagonal(s, &x, &y, 0, false, "none", field_of("no step"));
 	diagonal(s, &x, &y, 2 * step, false, "1 4", field_of("equal step"));
 	diagonal(s, &x, &y, -2 * step, false, "1 4", field_of(""));
@@ -114,20 +140,10 @@ draw(struct plot *p, const struct plot_joint *j, size_t n, int64_t limit)
 		bytes_add_text(&p->words, ": the limit");
 		diagonal(s, &x, &y, 2 * db_to(limit), true, "5 4", bytes_field(&p->words));
 	}
-	for (size_t i = 0; i < n; i++) {
-		double px = axis_px(&x, db_to(j[i].ab_udb)), py = axis_px(&y, db_to(j[i].ba_udb));
-
-		/* of very many dots one for each pixel that was not just drawn */
-		if (n > 2000 && lround(px) == last_x && lround(py) == last_y)
-			continue;
-		last_x = lround(px);
-		last_y = lround(py);
-		if (n > 2000)
-			svg_put(s, "<path d=\"M% %h2v2h-2z\"/>\n", px - 1, py - 1);
-		else
-			svg_put(s, "<circle cx=\"%\" cy=\"%\" r=\"3\"$/>\n", px, py,
-			    is_over(&j[i]) ? "" : " fill=\"#fff\" stroke=\"#111\"");
-	}
+	for (size_t i = 0; i < n && n <= MANY; i++)
+		svg_put(s, "<circle cx=\"%\" cy=\"%\" r=\"3\"$/>\n",
+		    axis_px(&x, db_to(j[i].ab_udb)), axis_px(&y, db_to(j[i].ba_udb)),
+		    is_over(&j[i]) ? "" : " fill=\"#fff\" stroke=\"#111\"");
 	draw_names(p, &x, &y, j, n);
 	s->y = top + side + 20;
 	svg_text(s, left + side / 2, s->y + 14, SVG_SMALL | SVG_GREY | SVG_MIDDLE,

@@ -116,6 +116,36 @@ read_faults(struct picture *r, size_t planned, const struct plan_record *rec)
 	return field_of(planned == PLAN_NONE && r->plan.n > 0 ? "not in the plan" : "");
 }
 
+/* The joint of the present row, all but its loss. */
+static struct plot_joint
+begin_joint(struct picture *r)
+{
+	struct plot_joint j = { .joint = picture_keep(r, ROW_JOINT),
+		.closure = picture_keep(r, ROW_CLOSURE),
+		.tray = picture_keep(r, ROW_TRAY),
+		.slot = picture_keep(r, ROW_SLOT),
+		.basis = "",
+		.count = 1,
+		.night = picture_keep(r, ROW_SHIFT),
+		.loss_udb = DB_NONE,
+		.limit_udb = DB_NONE,
+		.ab_udb = DB_NONE,
+		.ba_udb = DB_NONE,
+		.worst_udb = DB_NONE };
+
+	for (int side = 0; side < 2; side++) {
+		j.cable[side] = picture_keep(r, ROW_CABLE_A + side);
+		j.fibre[side] = picture_keep(r, ROW_FIBRE_A + side);
+		j.tube[side] = picture_keep(r, ROW_TUBE_A + side);
+		j.colour[side] = picture_keep(r, ROW_COLOUR_A + side);
+	}
+	if (j.night.n == 0) {
+		j.night = picture_keep(r, ROW_MADE_AT);
+		j.night.n = j.night.n > 10 ? 10 : j.night.n;
+	}
+	return j;
+}
+
 void
 picture_joint(struct picture *r)
 {
@@ -145,28 +175,7 @@ picture_joint(struct picture *r)
 	if (is == NIGHT_OLDER)
 		return;
 	if (fresh || is == NIGHT_NEWER) {
-		*j = (struct plot_joint){ .joint = picture_keep(r, ROW_JOINT),
-			.closure = picture_keep(r, ROW_CLOSURE),
-			.tray = picture_keep(r, ROW_TRAY),
-			.slot = picture_keep(r, ROW_SLOT),
-			.basis = "",
-			.count = 1,
-			.night = picture_keep(r, ROW_SHIFT),
-			.loss_udb = DB_NONE,
-			.limit_udb = DB_NONE,
-			.ab_udb = DB_NONE,
-			.ba_udb = DB_NONE,
-			.worst_udb = DB_NONE };
-		for (int side = 0; side < 2; side++) {
-			j->cable[side] = picture_keep(r, ROW_CABLE_A + side);
-			j->fibre[side] = picture_keep(r, ROW_FIBRE_A + side);
-			j->tube[side] = picture_keep(r, ROW_TUBE_A + side);
-			j->colour[side] = picture_keep(r, ROW_COLOUR_A + side);
-		}
-		if (j->night.n == 0) {
-			j->night = picture_keep(r, ROW_MADE_AT);
-			j->night.n = j->night.n > 10 ? 10 : j->night.n;
-		}
+		*j = begin_joint(r);
 		j->says = region_keep(&r->texts, read_faults(r, planned, &rec));
 		judge(r, j, JOINT_TWO_WAY, planned);
 	}
