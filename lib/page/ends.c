@@ -98,10 +98,14 @@ draw_many(
 	}
 	for (char over = 0; over < 2; over++) {
 		svg_put(s, "<path fill=\"$\" d=\"", over ? "#111" : "#8a8f98");
-		for (int c = 0; c < CELLS * CELLS; c++)
-			if (cells[c] != 0 && (cells[c] >= 2) == over)
-				svg_put(s, "M% %h2v2h-2z", x->at + CELL * (c % CELLS),
-				    y->to + CELL * (double)(c / CELLS));
+		for (int cy = 0; cy < CELLS; cy++)
+			for (int cx = 0; cx < CELLS; cx++) {
+				char is = cells[cy * CELLS + cx];
+
+				if (is != 0 && (is >= 2) == over)
+					svg_put(s, "M% %h2v2h-2z", x->at + CELL * cx,
+					    y->to + CELL * cy);
+			}
 		svg_put(s, "\"/>\n");
 	}
 	free(cells);

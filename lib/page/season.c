@@ -29,7 +29,7 @@ gather(struct plot_joint *j, size_t n, struct night *nights, size_t *without)
 
 	qsort(j, n, sizeof *j, by_night);
 	for (size_t i = 0; i < n; i++) {
-		struct night *t = &nights[k];
+		struct night *t;
 
 		if (j[i].loss_udb == DB_NONE || j[i].night.n == 0 || j[i].shared ||
 		    j[i].count == 0) {

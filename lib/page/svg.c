@@ -246,7 +246,8 @@ svg_bar(struct svg *s, double x, double y, double w, double h, enum svg_fill fil
 	if (fill != SVG_HATCHED)
 		return;
 	svg_put(s, "<path stroke=\"#111\" d=\"");
-	for (double at = 5; at < w + h; at += 5) {
+	for (int i = 1; i * 5 < w + h; i++) {
+		double at = i * 5;
 		double from = at > w ? at - w : 0, to = at > h ? h : at;
 
 		svg_put(s, "M% %L% %", x + at - from, y + from, x + at - to, y + to);
