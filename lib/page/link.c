@@ -88,9 +88,21 @@ set_places(struct plot_part *parts, size_t n)
 			parts[i].km = i > 0 ? parts[i - 1].km + parts[i - 1].length_km : 0;
 }
 
+/* The wavelength, where there are several: "1550 ". */
+static void
+add_nm(struct bytes *b, const struct plot_link *l, size_t w)
+{
+	char text[32];
+
+	if (l->n > 1) {
+		bytes_add_field(b, svg_number(text, l->nm[w], 1));
+		bytes_add_text(b, " ");
+	}
+}
+
 /* One line of steps: `planned` of the allowances alone, else thick where measured. */
 static void
-draw_stairs(struct plot *p, const struct axis *x, const struct axis *y,
+draw_stairs(struct plot *p, const struct plot_link *l, const struct axis *x, const struct axis *y,
     const struct plot_part *parts, size_t n, size_t w, bool planned)
 {
 	static const char *const dashes[PLOT_LINES] = { "none", "9 3", "3 3", "9 3 2 3" };
@@ -111,6 +123,7 @@ draw_stairs(struct plot *p, const struct axis *x, const struct axis *y,
 		    axis_px(x, parts[i].km + parts[i].length_km), axis_px(y, db_to(sum)));
 		if (!planned && is_over(&parts[i], w)) {
 			p->words.n = 0;
+			add_nm(&p->words, l, w);
 			bytes_add_field(&p->words, parts[i].ref);
 			bytes_add_text(&p->words, ": ");
 			plot_db(&p->words, parts[i].measured_udb[w]);
@@ -229,6 +242,7 @@ draw(struct plot *p, const struct plot_link *l, const struct line *lines,
 		svg_put(s, "<path stroke=\"#111\" stroke-dasharray=\"5 4\" d=\"M% %H%\"/>\n", left,
 		    at, right);
 		p->words.n = 0;
+		add_nm(&p->words, l, w);
 		bytes_add_text(&p->words, "allowed ");
 		plot_db(&p->words, l->allowed_udb[w]);
 		margin = l->allowed_udb[w] - lines[w].sum;
@@ -237,9 +251,9 @@ draw(struct plot *p, const struct plot_link *l, const struct line *lines,
 		svg_text(s, left + 4, at - 5, SVG_SMALL | SVG_HALO, bytes_field(&p->words));
 	}
 	for (size_t w = 0; w < l->n; w++)
-		draw_stairs(p, &x, &y, parts, n, w, true);
+		draw_stairs(p, l, &x, &y, parts, n, w, true);
 	for (size_t w = 0; w < l->n; w++)
-		draw_stairs(p, &x, &y, parts, n, w, false);
+		draw_stairs(p, l, &x, &y, parts, n, w, false);
 	draw_names(p, l, lines, &y, right);
 	draw_sites(p, l, &x, top + HIGH, parts, n);
 	svg_lines(s, SVG_SMALL,
