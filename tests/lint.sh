@@ -41,6 +41,7 @@ floor import 'base|table|fibre'
 floor match 'base|table|fibre'
 floor route 'base|table|fibre'
 floor picture 'base|table|fibre|page'
+floor rework 'base|table|fibre'
 floor readings 'base|table|fibre'
 
 # A file's name does not repeat its room's, and its own header comes first, so that this one lacks nothing.
