@@ -58,8 +58,7 @@ static const char *const steps[] = {
 	"Protector on, before stripping.",
 	"Strip. Wipe with solvent: none near the arc, none near a flame.",
 	"Cleave. Offcut at once into the container; count them.",
-	"Load, close, fuse. Write the machine's number down at once, of each attempt. No arc where gas "
-	"may be.",
+	"Load, close, fuse. Write down the machine's number, each attempt. No arc near gas.",
 	"Let the machine pull: proof test.",
 	"Centre the protector over the bare glass. Shrink it (hot), let it cool.",
 	"Stow it in its slot, without a tight bend. Tick the row.",
