@@ -54,6 +54,7 @@ table() {
 	promise 'Any words as a command line: refused, or each value in its range' unit/test_opt.c fuzz_opt
 	promise 'Any rules on any table: the findings are a table' unit/test_rule.c fuzz_rules
 	promise 'Any map on any export: each row is made, dropped or wrong' unit/test_export.c fuzz_import
+	promise 'Any readings of two links: each is in its place once, and what is made of them is a table' fuzz_readings
 	promise 'A pack gives no row but those packed, whatever was cut, flipped, moved or doubled' \
 		unit/test_pack.c fuzz_unpack
 }

@@ -91,7 +91,7 @@ what='three in a pipe by the slowest alone'
 times=200
 against true 'start-up' 1.3 'thrum-mfd -V' true
 
-for part in match pack route; do
+for part in match pack route twoway; do
 	printf '\n'
 	"tests/bench/$part.sh" "$build" "$rows"
 done
