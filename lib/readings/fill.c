@@ -148,7 +148,7 @@ check_same(struct fills *f, struct table *t, const struct fill *x)
 	    (loss_udb > x->loss_udb ? loss_udb - x->loss_udb : x->loss_udb - loss_udb) <= SAME_UDB)
 		return;
 	wanted[db_fixed(wanted, x->loss_udb, 3)] = '\0';
-	found_add(f->found,
+	found_reading(f->found,
 	    &(struct found_row){ .rule = FOUND_LOSS_DIFFERS,
 		.file = t->row.file,
 		.line = t->row.line,

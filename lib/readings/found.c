@@ -38,7 +38,7 @@ const struct col found_reading_cols[] = {
 };
 
 void
-found_add(struct found *f, const struct found_row *row)
+found_reading(struct found *f, const struct found_row *row)
 {
 	static const char *const rules[] = { "length", "negative", "step", "bend", "loss-differs",
 		"read-twice", "unread", "unpaired", "cord" };

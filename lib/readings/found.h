@@ -37,6 +37,6 @@ struct found {
 
 extern const struct col found_reading_cols[];
 
-void found_add(struct found *f, const struct found_row *row);
+void found_reading(struct found *f, const struct found_row *row);
 
 #endif

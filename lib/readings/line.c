@@ -18,9 +18,9 @@ one_a_place(struct view *w, struct reading *v, size_t n)
 	w->v = v;
 	w->n = 0;
 	for (size_t i = 0; i < n; i++) {
-		struct reading *was = &w->v[w->n - 1];
+		struct reading *was = w->n > 0 ? &w->v[w->n - 1] : NULL;
 
-		if (w->n == 0 || was->km != v[i].km) {
+		if (was == NULL || was->km != v[i].km) {
 			w->v[w->n++] = v[i];
 			continue;
 		}

@@ -122,7 +122,7 @@ found_at(struct twoway *t, enum found_rule rule, double nm, const struct member 
 	row.wanted = wanted;
 	if (!isnan(found_db))
 		row.found = (struct field){ text, num_fixed(text, found_db, 3) };
-	found_add(t->found, &row);
+	found_reading(t->found, &row);
 }
 
 /* What can be said of a line before its points are looked at. */
@@ -143,7 +143,7 @@ check_line(struct twoway *t, double nm)
 			: "not read from here: points have no loss that is known from both ends");
 		row.site = t->site[end];
 		if (twice || (!l->view[end].read && !t->one_way))
-			found_add(t->found, &row);
+			found_reading(t->found, &row);
 	}
 	if (l->fault == LINE_SOUND)
 		return;
@@ -158,7 +158,7 @@ check_line(struct twoway *t, double nm)
 	n += num_fixed(lengths + n, l->lengths_m[1] / 1000, 4);
 	if (l->fault == LINE_LENGTH)
 		row.found = (struct field){ lengths, n };
-	found_add(t->found, &row);
+	found_reading(t->found, &row);
 }
 
 static bool
@@ -483,7 +483,7 @@ twoway_unread(struct twoway *t)
 			.says = "no reading of this link" };
 
 		if (ids_find_one(&t->readings->names, row.link) == SIZE_MAX)
-			found_add(t->found, &row);
+			found_reading(t->found, &row);
 	}
 }
 

@@ -50,10 +50,10 @@ make(struct readings *readings, struct spots *spots, struct table *links, struct
 {
 	struct outputs all = { .n = 0 };
 	struct writer *out = writer_open(&all, "/dev/null", err);
-	struct sheet points = { NULL };
+	struct sheet points = { NULL }, unwritten = { NULL };
 	struct plan plan = { 0 };
 	struct limits limits = { 0 };
-	struct found found = { 0 };
+	struct found found = { .out = &unwritten };
 	struct twoway t = { .readings = readings,
 		.spots = spots,
 		.plan = &plan,
