@@ -151,6 +151,14 @@ B:1\t0.300000\t0.300000\t0.300000\ttwo-way\t\t0.750000' ]
 	grep -q $'\tcord\t' found
 }
 
+@test "a reading without an end gives its points from site_a, and the far panel is not read" {
+	elements
+	read_from A L1 1550 6 0.002:0.1 3:0.06
+	sed -i '/\tend\t/d' readings
+	twoway 0 --elements elements
+	[ "$(shows joint,loss_ab_db,basis)" = $'J1\t0.100000\tone-way\nJ2\t0.060000\tone-way' ]
+}
+
 @test "joints that nobody has read are named, and links" {
 	elements
 	printf 'L2\t1\t0\tconnector\tA:2\tA\t\t\n' >>elements

@@ -29,6 +29,8 @@ is_near(const struct member *v, size_t i, size_t n, double at_m)
 
 	if (at_m == v[i].at_m)
 		return true;
+	if (isnan(at_m)) /* behind a reading that has no end */
+		return false;
 	if (behind ? i + 1 == n : i == 0)
 		return n == 1 || is_near(v, i, n, 2 * v[i].at_m - at_m);
 	return fabs(at_m - v[i].at_m) <= 0.45 * fabs(v[next].at_m - v[i].at_m);
