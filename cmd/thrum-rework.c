@@ -39,12 +39,12 @@ static const struct table_in inputs[] = {
 	[TWOWAY_FAULTS] = { "twoway-faults", "what thrum-twoway has found", fact_fault_cols },
 	[TWOWAY] = { "twoway", "what was read from both ends", fact_twoway_cols },
 	[BUDGETS] = { "budgets", "which links are over", work_budget_cols },
-	[LINKS] = { "links", "which links are live", work_link_cols },
-	[ELEMENTS] = { "elements", "which joints are on which links", work_element_cols },
+	[LINKS] = { "links", "which links are live", rework_link_cols },
+	[ELEMENTS] = { "elements", "which joints are on which links", rework_element_cols },
 	[PLAN] = { "plan", "what was planned", plan_cols, .flags = IN_HELD },
 	[LIMITS] = { "limits", "limits of joints, in place of the built-in table", limit_cols,
 	    .builtin = &limits_tsv, .key = limit_key, .flags = IN_HELD },
-	[SITES] = { "sites", "which closures are sealed", work_site_cols },
+	[SITES] = { "sites", "which closures are sealed", rework_site_cols },
 	[CAUSES] = { "causes", "what decides, in place of the built-in table", cause_cols,
 	    .builtin = &causes_tsv, .flags = IN_HELD },
 	{ NULL },
@@ -148,10 +148,10 @@ main(int argc, char **argv)
 			read_sides(&r);
 		if (!err_is_set(&r.p.err)) {
 			say_absent(&r);
-			opens = work_write(&r.work);
+			opens = rework_write(&r.work);
 		}
 	}
-	work_free(&r.work);
+	rework_free(&r.work);
 	facts_free(&r.facts);
 	causes_free(&r.causes);
 	plan_free(&r.plan);

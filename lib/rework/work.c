@@ -55,12 +55,12 @@ enum { E_LINK, E_REF };
 enum { B_LINK, B_MARGIN, B_VERDICT };
 enum { S_SITE, S_SEALED };
 
-const struct col work_link_cols[] = {
+const struct col rework_link_cols[] = {
 	[L_LINK] = { "link", COL_NEED, COL_TEXT },
 	[L_LIVE] = { "live", COL_MAY, COL_TEXT },
 	{ NULL },
 };
-const struct col work_element_cols[] = {
+const struct col rework_element_cols[] = {
 	[E_LINK] = { "link", COL_NEED, COL_TEXT },
 	[E_REF] = { "ref", COL_NEED, COL_TEXT },
 	{ NULL },
@@ -71,7 +71,7 @@ const struct col work_budget_cols[] = {
 	[B_VERDICT] = { "verdict", COL_NEED, COL_TEXT },
 	{ NULL },
 };
-const struct col work_site_cols[] = {
+const struct col rework_site_cols[] = {
 	[S_SITE] = { "site", COL_NEED, COL_TEXT },
 	[S_SEALED] = { "sealed", COL_MAY, COL_TEXT },
 	{ NULL },
@@ -423,7 +423,7 @@ write_item(struct work *w, const struct work_item *x)
 }
 
 size_t
-work_write(struct work *w)
+rework_write(struct work *w)
 {
 	size_t opens = 0;
 
@@ -438,7 +438,7 @@ work_write(struct work *w)
 }
 
 void
-work_free(struct work *w)
+rework_free(struct work *w)
 {
 	ids_free(&w->links);
 	ids_free(&w->sealed);

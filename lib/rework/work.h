@@ -4,8 +4,8 @@
  *	struct work w = { .facts = &facts, .causes = &causes, .out = &sheet };
  *
  *	work_link(&w, &links);	for each row; and work_element, work_budget, work_site
- *	opens = work_write(&w);
- *	work_free(&w);
+ *	opens = rework_write(&w);
+ *	rework_free(&w);
  */
 #ifndef THRUM_REWORK_WORK_H
 #define THRUM_REWORK_WORK_H
@@ -39,8 +39,8 @@ struct work {
 	struct bytes text;
 };
 
-extern const struct col work_cols[], work_link_cols[], work_element_cols[], work_budget_cols[],
-    work_site_cols[];
+extern const struct col work_cols[], rework_link_cols[], rework_element_cols[], work_budget_cols[],
+    rework_site_cols[];
 
 void work_link(struct work *w, struct table *t);
 void work_element(struct work *w, struct table *t);
@@ -52,8 +52,8 @@ void work_site(struct work *w, struct table *t);
  * joints, then those with a live neighbour last, sealed sites last; within one its trays and slots in
  * order. A ribbon is one unit: all its joints are in the list if one is. How many joints have to be opened.
  */
-size_t work_write(struct work *w);
+size_t rework_write(struct work *w);
 
-void work_free(struct work *w);
+void rework_free(struct work *w);
 
 #endif
