@@ -2,7 +2,7 @@
  * thrum-sheet: the field sheets of closures, a page a tray, from the plan: what to joint, in order, and
  * where light may be.
  */
-#include "page/work.h"
+#include "page/sheets.h"
 #include "table/prog.h"
 
 struct opts {
@@ -20,15 +20,15 @@ static const struct opt opts[] = {
 };
 
 static const struct table_in inputs[] = {
-	[WORK_PLAN] = { .cols = work_plan_cols },
-	[WORK_LINKS] = { "links", "which links are live, and their hazard levels", work_link_cols,
-	    .key = work_link_key, .flags = IN_HELD | IN_MANY },
-	[WORK_ELEMENTS] = { "elements", "what lies along each link, as thrum-route writes it",
-	    work_element_cols, .key = work_element_key, .flags = IN_HELD | IN_MANY },
-	[WORK_SITES] = { "sites", "closures, with their places", work_site_cols,
-	    .key = work_site_key, .flags = IN_HELD },
-	[WORK_REWORK] = { "rework", "only the joints of this list, as thrum-rework writes it",
-	    work_rework_cols, .key = work_rework_key, .flags = IN_HELD },
+	[SHEETS_PLAN] = { .cols = sheets_plan_cols },
+	[SHEETS_LINKS] = { "links", "which links are live, and their hazard levels",
+	    sheets_link_cols, .key = sheets_link_key, .flags = IN_HELD | IN_MANY },
+	[SHEETS_ELEMENTS] = { "elements", "what lies along each link, as thrum-route writes it",
+	    sheets_element_cols, .key = sheets_element_key, .flags = IN_HELD | IN_MANY },
+	[SHEETS_SITES] = { "sites", "closures, with their places", sheets_site_cols,
+	    .key = sheets_site_key, .flags = IN_HELD },
+	[SHEETS_REWORK] = { "rework", "only the joints of this list, as thrum-rework writes it",
+	    sheets_rework_cols, .key = sheets_rework_key, .flags = IN_HELD },
 	{ NULL },
 };
 static const struct table_out outputs[] = { { .flags = OUT_LATER }, { NULL } };
@@ -45,7 +45,7 @@ static const struct page page = {
 int
 main(int argc, char **argv)
 {
-	struct work w = { .closures = IDS_NONE, .lit = IDS_NONE };
+	struct sheets w = { .closures = IDS_NONE, .lit = IDS_NONE };
 	struct opts o = { .text = false };
 	struct prog p;
 
@@ -55,15 +55,15 @@ main(int argc, char **argv)
 		w.closure = o.closure;
 		w.revision = o.revision;
 		w.text_only = o.text;
-		for (size_t i = 0; i < WORK_TABLES; i++)
+		for (size_t i = 0; i < SHEETS_TABLES; i++)
 			w.has[i] = prog_has_input(&p, i);
 		while (prog_next(&p))
-			work_add(&w);
-		if (!err_is_set(&p.err) && work_sort(&w) == 0) {
-			work_write(&w);
+			sheets_add(&w);
+		if (!err_is_set(&p.err) && sheets_sort(&w) == 0) {
+			sheets_write(&w);
 			writer_bytes(prog_writer(&p, 0), w.out.p, w.out.n);
 		}
 	}
-	work_free(&w);
+	sheets_free(&w);
 	return prog_close(&p, EXIT_DONE);
 }

@@ -1,4 +1,4 @@
-#include "page/work.h"
+#include "page/sheets.h"
 
 #include <stdlib.h>
 
@@ -10,7 +10,7 @@ enum { A_CABLE, A_FIBRE, A_TOWARD, A_TUBE, A_COLOUR, SIDE };
 enum { JOINT, CLOSURE, TRAY, SLOT, STATE, KIND, RIBBON, ENDS, COLUMNS = ENDS + 2 * SIDE };
 enum { JOIN, EXPRESS, PARKED, DEAD };
 
-const struct col work_plan_cols[] = {
+const struct col sheets_plan_cols[] = {
 	[JOINT] = { "joint", COL_NEED, COL_TEXT },
 	[CLOSURE] = { "closure", COL_NEED, COL_TEXT },
 	[TRAY] = { "tray", COL_MAY, COL_TEXT },
@@ -32,33 +32,33 @@ const struct col work_plan_cols[] = {
 };
 
 enum { LINK, LIVE, HAZARD };
-const struct col work_link_cols[] = {
+const struct col sheets_link_cols[] = {
 	[LINK] = { "link", COL_NEED, COL_TEXT },
 	[LIVE] = { "live", COL_MAY, COL_WORD, .words = "yes no" },
 	[HAZARD] = { "hazard", COL_MAY, COL_WORD, .words = "1 1M 2 2M 3R 3B 4" },
 	{ NULL },
 };
 static const char *const levels[] = { "1", "1M", "2", "2M", "3R", "3B", "4" };
-const int work_link_key[] = { LINK, -1 };
+const int sheets_link_key[] = { LINK, -1 };
 
 enum { ELEMENT_LINK, REF };
-const struct col work_element_cols[] = {
+const struct col sheets_element_cols[] = {
 	[ELEMENT_LINK] = { "link", COL_NEED, COL_TEXT },
 	[REF] = { "ref", COL_NEED, COL_TEXT },
 	{ NULL },
 };
-const int work_element_key[] = { REF, -1 };
+const int sheets_element_key[] = { REF, -1 };
 
 enum { SITE, PLACE };
-const struct col work_site_cols[] = {
+const struct col sheets_site_cols[] = {
 	[SITE] = { "site", COL_NEED, COL_TEXT },
 	[PLACE] = { "place", COL_MAY, COL_TEXT },
 	{ NULL },
 };
-const int work_site_key[] = { SITE, -1 };
+const int sheets_site_key[] = { SITE, -1 };
 
 enum { AGAIN, CAUSE, ALSO, ACTION, CAUTION, LINKS, AGAIN_LIVE };
-const struct col work_rework_cols[] = {
+const struct col sheets_rework_cols[] = {
 	[AGAIN] = { "joint", COL_NEED, COL_TEXT },
 	[CAUSE] = { "cause", COL_NEED, COL_TEXT },
 	[ALSO] = { "also", COL_MAY, COL_TEXT },
@@ -68,9 +68,9 @@ const struct col work_rework_cols[] = {
 	[AGAIN_LIVE] = { "live", COL_MAY, COL_TEXT },
 	{ NULL },
 };
-const int work_rework_key[] = { AGAIN, -1 };
+const int sheets_rework_key[] = { AGAIN, -1 };
 
-struct work_fibre {
+struct sheets_fibre {
 	struct field cell[COLUMNS];
 	int state;
 	size_t closure, place; /* in order of appearance */
@@ -80,19 +80,19 @@ struct work_fibre {
 /* --- the plan --------------------------------------------------------------------------------- */
 
 void
-work_add(struct work *w)
+sheets_add(struct sheets *w)
 {
-	struct table *t = &w->in[WORK_PLAN];
+	struct table *t = &w->in[SHEETS_PLAN];
 	struct field joint = table_field(t, JOINT), closure = table_field(t, CLOSURE);
-	bool again = w->has[WORK_REWORK];
-	struct work_fibre *f;
+	bool again = w->has[SHEETS_REWORK];
+	struct sheets_fibre *f;
 	int64_t number;
 
 	if (w->closure != NULL && !field_is(closure, w->closure))
 		return;
 	w->v = mem_grow(w->v, &w->cap, w->n + 1, sizeof *w->v);
 	f = &w->v[w->n];
-	*f = (struct work_fibre){ .state = JOIN, .place = w->n };
+	*f = (struct sheets_fibre){ .state = JOIN, .place = w->n };
 	get_word(t, STATE, &f->state);
 	get_whole(t, ENDS + A_FIBRE, &number);
 	get_whole(t, ENDS + SIDE + A_FIBRE, &number);
@@ -101,12 +101,12 @@ work_add(struct work *w)
 		return;
 	}
 	if (again && f->state == JOIN) {
-		if (table_rows(&w->in[WORK_REWORK]) == 0 ||
-		    !table_find(&w->in[WORK_REWORK], &joint))
+		if (table_rows(&w->in[SHEETS_REWORK]) == 0 ||
+		    !table_find(&w->in[SHEETS_REWORK], &joint))
 			return;
 		if (w->met == NULL)
-			w->met = mem_zeroed(table_rows(&w->in[WORK_REWORK]), sizeof *w->met);
-		w->met[table_place(&w->in[WORK_REWORK])] = true;
+			w->met = mem_zeroed(table_rows(&w->in[SHEETS_REWORK]), sizeof *w->met);
+		w->met[table_place(&w->in[SHEETS_REWORK])] = true;
 	}
 	f->closure = ids_add(&w->closures, &closure, 1, NULL);
 	for (int c = 0; c < COLUMNS; c++)
@@ -129,7 +129,7 @@ by_number(struct field a, struct field b)
 static int
 in_order(const void *x, const void *y)
 {
-	const struct work_fibre *a = x, *b = y;
+	const struct sheets_fibre *a = x, *b = y;
 	int by = (a->closure > b->closure) - (a->closure < b->closure);
 
 	if (by == 0)
@@ -140,9 +140,9 @@ in_order(const void *x, const void *y)
 }
 
 int
-work_sort(struct work *w)
+sheets_sort(struct sheets *w)
 {
-	struct table *again = &w->in[WORK_REWORK];
+	struct table *again = &w->in[SHEETS_REWORK];
 
 	for (size_t i = 0; i < table_rows(again) && w->closure == NULL; i++) {
 		table_at(again, i);
@@ -150,8 +150,8 @@ work_sort(struct work *w)
 			return table_fail(again, AGAIN, "the plan has no such joint");
 	}
 	if (w->closure != NULL && w->n == 0)
-		return err_set(w->in[WORK_PLAN].err, "--closure: the plan has no work there: '%s'",
-		    w->closure);
+		return err_set(w->in[SHEETS_PLAN].err,
+		    "--closure: the plan has no work there: '%s'", w->closure);
 	if (w->n > 0)
 		qsort(w->v, w->n, sizeof *w->v, in_order);
 	return 0;
@@ -161,9 +161,9 @@ work_sort(struct work *w)
 
 /* A link in this closure: what the links table says of it. false: it is dark. */
 static bool
-lit(struct work *w, struct field link)
+lit(struct sheets *w, struct field link)
 {
-	struct table *t = &w->in[WORK_LINKS];
+	struct table *t = &w->in[SHEETS_LINKS];
 	bool yes = false, no = false;
 	int word;
 
@@ -180,7 +180,7 @@ lit(struct work *w, struct field link)
 
 /* Adds the link to w->one, once, and to those of the closure. */
 static void
-add_link(struct work *w, struct field link)
+add_link(struct sheets *w, struct field link)
 {
 	if (link.n == 0 || field_among(bytes_field(&w->one), ',', link) != SIZE_MAX)
 		return;
@@ -190,9 +190,9 @@ add_link(struct work *w, struct field link)
 }
 
 static void
-find_links(struct work *w, struct work_fibre *f)
+find_links(struct sheets *w, struct sheets_fibre *f)
 {
-	struct table *t = &w->in[WORK_ELEMENTS], *again = &w->in[WORK_REWORK];
+	struct table *t = &w->in[SHEETS_ELEMENTS], *again = &w->in[SHEETS_REWORK];
 	struct bytes name = { NULL, 0, 0 };
 	struct field live, links;
 
@@ -227,7 +227,7 @@ find_links(struct work *w, struct work_fibre *f)
 }
 
 static void
-say_light(struct work *w, struct tray_page *p)
+say_light(struct sheets *w, struct tray_page *p)
 {
 	w->one.n = 0;
 	p->live = true;
@@ -238,7 +238,7 @@ say_light(struct work *w, struct tray_page *p)
 			bytes_add_field(&w->one, ids_key(&w->lit, i));
 		}
 		bytes_add_text(&w->one, ". Ask before you cut.");
-	} else if (!w->has[WORK_LINKS] || !w->has[WORK_ELEMENTS]) {
+	} else if (!w->has[SHEETS_LINKS] || !w->has[SHEETS_ELEMENTS]) {
 		bytes_add_text(&w->one, "LIVE? Nobody has said. Treat every fibre as live.");
 	} else {
 		p->live = false;
@@ -254,7 +254,7 @@ say_light(struct work *w, struct tray_page *p)
 
 /* "tide-1: blue tube 1-12, orange tube 13; kelp-1: ..." of the express fibres in [f, end) */
 static struct field
-say_keep(struct work *w, const struct work_fibre *f, const struct work_fibre *end)
+say_keep(struct sheets *w, const struct sheets_fibre *f, const struct sheets_fibre *end)
 {
 	const struct field *before = NULL;
 	int64_t last = 0, number;
@@ -299,7 +299,8 @@ say_keep(struct work *w, const struct work_fibre *f, const struct work_fibre *en
 /* --- lines ------------------------------------------------------------------------------------ */
 
 static struct field
-keep_joined(struct work *w, struct field a, const char *between, struct field b, const char *behind)
+keep_joined(
+    struct sheets *w, struct field a, const char *between, struct field b, const char *behind)
 {
 	w->one.n = 0;
 	bytes_add_field(&w->one, a);
@@ -312,9 +313,9 @@ keep_joined(struct work *w, struct field a, const char *between, struct field b,
 }
 
 static struct field
-say_again(struct work *w, struct field joint)
+say_again(struct sheets *w, struct field joint)
 {
-	struct table *t = &w->in[WORK_REWORK];
+	struct table *t = &w->in[SHEETS_REWORK];
 	static const int columns[] = { CAUSE, ALSO, ACTION, CAUTION };
 	static const char *const before[] = { "", "; also ", ". To do: ", ". Caution: " };
 	struct field said = { "", 0 };
@@ -327,7 +328,7 @@ say_again(struct work *w, struct field joint)
 
 /* The line of a fibre; `to` is the last one that is joined together with it. */
 static void
-make_line(struct work *w, const struct work_fibre *f, const struct work_fibre *to,
+make_line(struct sheets *w, const struct sheets_fibre *f, const struct sheets_fibre *to,
     const struct field *toward, struct tray_line *l)
 {
 	*l = (struct tray_line){ .slot = f->cell[SLOT], .joint = f->cell[JOINT], .live = f->links };
@@ -357,13 +358,13 @@ make_line(struct work *w, const struct work_fibre *f, const struct work_fibre *t
 }
 
 static size_t
-make_lines(struct work *w, const struct field *toward, const struct work_fibre *f,
-    const struct work_fibre *end)
+make_lines(struct sheets *w, const struct field *toward, const struct sheets_fibre *f,
+    const struct sheets_fibre *end)
 {
 	size_t n = 0;
 
 	while (f < end) {
-		const struct work_fibre *to = f;
+		const struct sheets_fibre *to = f;
 
 		while (f->state == JOIN && f->cell[RIBBON].n > 0 && to + 1 < end &&
 		       to[1].state == JOIN && field_same(to[1].cell[RIBBON], f->cell[RIBBON]) &&
@@ -380,13 +381,13 @@ make_lines(struct work *w, const struct field *toward, const struct work_fibre *
 
 /* The pages of a tray; first counts how many there are, then writes them. */
 static size_t
-write_tray(struct work *w, struct tray_page *p, const struct work_fibre *f,
-    const struct work_fibre *end, bool counted)
+write_tray(struct sheets *w, struct tray_page *p, const struct sheets_fibre *f,
+    const struct sheets_fibre *end, bool counted)
 {
 	size_t n, pages = 0, fits;
 
 	for (int side = 0; side < 2; side++) {
-		const struct work_fibre *i = f;
+		const struct sheets_fibre *i = f;
 		size_t at = ENDS + (size_t)side * SIDE + A_TOWARD;
 
 		while (i < end && field_same(i->cell[at], f->cell[at]))
@@ -411,7 +412,7 @@ write_tray(struct work *w, struct tray_page *p, const struct work_fibre *f,
 }
 
 static void
-write_closure(struct work *w, struct work_fibre *f, struct work_fibre *end)
+write_closure(struct sheets *w, struct sheets_fibre *f, struct sheets_fibre *end)
 {
 	struct tray_page p = { .closure = f->cell[CLOSURE], .place = { "", 0 } };
 	struct field revision = field_of(w->revision != NULL ? w->revision : "");
@@ -419,15 +420,15 @@ write_closure(struct work *w, struct work_fibre *f, struct work_fibre *end)
 	ids_free(&w->lit);
 	w->lit = (struct ids)IDS_NONE;
 	w->hazard = -1;
-	for (struct work_fibre *i = f; i < end; i++)
+	for (struct sheets_fibre *i = f; i < end; i++)
 		find_links(w, i);
 	say_light(w, &p);
 	p.keep = say_keep(w, f, end);
 	p.revision = revision;
-	if (table_rows(&w->in[WORK_SITES]) > 0 && table_find(&w->in[WORK_SITES], &p.closure))
-		p.place = table_field(&w->in[WORK_SITES], PLACE);
+	if (table_rows(&w->in[SHEETS_SITES]) > 0 && table_find(&w->in[SHEETS_SITES], &p.closure))
+		p.place = table_field(&w->in[SHEETS_SITES], PLACE);
 	for (int counted = 0; counted < 2; counted++)
-		for (struct work_fibre *i = f, *next; i < end; i = next) {
+		for (struct sheets_fibre *i = f, *next; i < end; i = next) {
 			for (next = i + 1; next < end; next++)
 				if (!field_same(next->cell[TRAY], i->cell[TRAY]))
 					break;
@@ -436,14 +437,14 @@ write_closure(struct work *w, struct work_fibre *f, struct work_fibre *end)
 }
 
 void
-work_write(struct work *w)
+sheets_write(struct sheets *w)
 {
-	struct work_fibre *end = w->v + w->n;
+	struct sheets_fibre *end = w->v + w->n;
 
 	w->lines = mem_zeroed(w->n + 1, sizeof *w->lines);
 	if (!w->text_only)
 		html_begin(&w->out, field_of("Field sheets"), tray_style);
-	for (struct work_fibre *f = w->v, *next; f < end; f = next) {
+	for (struct sheets_fibre *f = w->v, *next; f < end; f = next) {
 		for (next = f + 1; next < end && next->closure == f->closure;)
 			next++;
 		write_closure(w, f, next);
@@ -453,7 +454,7 @@ work_write(struct work *w)
 }
 
 void
-work_free(struct work *w)
+sheets_free(struct sheets *w)
 {
 	ids_free(&w->closures);
 	ids_free(&w->lit);
