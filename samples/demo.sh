@@ -37,6 +37,8 @@ printf '\nRead from both ends, what joints lose above their limit:\n'
 awk -F '\t' 'NR == 1 { for (i = 1; i <= NF; i++) at[$i] = i }
 	NR == 1 || ($at["joint"] != "" && $at["limit_db"] != "" && $at["loss_db"] > $at["limit_db"])' twoway.tsv |
 	columns link,wavelength_nm,joint,loss_db,step_db,bend_db,basis,limit_db,read_again -
+printf '\nWhat to open again, one closure after the other:\n'
+columns urgency,closure,tray,slot,joint,cause,action rework.tsv
 printf '\nLinks:\n'
 columns link,stat_db,tested_ab_db,tested_ba_db,allowed_db,margin_db,verdict,says budgets.tsv
 printf '\nThe archive, one pack a night:\n  $ thrum-unpack --list joints.tsv.gz\n'
@@ -57,10 +59,11 @@ The tables of this night are in $night:
   faults                                         what is wrong in the records
   planned, elements, astray                      what should lie along each link, what does, what is wrong there
   twoway, misread, filled                        what was read from both ends, and the joints with these losses
+  reopen, rework                                 what to open again, before the test and after it
   closures, budgets, expected                    closures, links, and what joints should lose
   joints.tsv.gz, measured.tsv.gz                 the archive
 The pages for people, which a browser opens and prints:
-  $night/sheets.html   field sheets, a page a tray
+  $night/sheets.html   field sheets, a page a tray; rework.html: those of closures to open again
   $night/night.html    the report, to read and sign; night.txt is the same for a mail
   $night/losses.svg, gullywen-cove.svg, L11.svg   pictures of all losses, a closure, a link
 END

@@ -65,6 +65,10 @@ judge thrum-match --plan "$samples/ribbon-plan.tsv" --order work --answers "$sam
 set -- night1.tsv quoinmere.tsv larkrope.tsv wrackle.tsv peltrick.tsv late.tsv
 judge thrum-check --plan plan.tsv -o faults.tsv "$@"
 
+# Which joints to open again while the lid is open, by what the machines recorded.
+judge thrum-rework --stage closure --plan plan.tsv --faults faults.tsv --sites "$samples/sites.tsv" \
+	--links "$samples/links.tsv" --elements planned.tsv -o reopen.tsv "$@"
+
 # What each joint should lose, by its fibres' categories.
 judge thrum-mfd --wavelength 1550 -o expected.tsv "$@"
 
@@ -81,6 +85,13 @@ route --plan plan.tsv -o elements.tsv filled.tsv
 # Whether each link is within its budget as it was joined, and what the tests say to that.
 judge thrum-budget --wavelength 1550 --links "$samples/links.tsv" --tests "$samples/tests.tsv" \
 	-o budgets.tsv elements.tsv
+
+# Which joints to open again now that they are tested, and the sheets for it.
+judge thrum-rework --plan plan.tsv --faults faults.tsv --route-faults astray.tsv --twoway-faults misread.tsv \
+	--twoway twoway.tsv --budgets budgets.tsv --sites "$samples/sites.tsv" --links "$samples/links.tsv" \
+	--elements elements.tsv -o rework.tsv filled.tsv
+thrum-sheet --sites "$samples/sites.tsv" --links "$samples/links.tsv" --elements elements.tsv \
+	--rework rework.tsv -o rework.html plan.tsv
 
 # How did each closure turn out: over all joints that could be read, against the plan and what was found?
 # Nobody has measured all of them yet, so that the splicers' estimates are enough.
