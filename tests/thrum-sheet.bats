@@ -87,13 +87,18 @@ C-2, tray 1  (page 1 of 1, revision 3)" ]
 
 @test "a closure that is opened again: the joints of the rework list, and why" {
 	printf 'joint\tcause\talso\taction\tcaution\tlinks\tlive\n' >again
-	printf 'J-4\tproof test failed\twide cleave\tmake it again\tlive beside it\tL-7\tyes\n' >>again
+	printf 'J-4\tproof test failed\twide cleave\tmake it again\tlive beside it\tL-7 (over),L-8\tyes\n' >>again
 	gives 0 --text --rework again plan
 	[ "$(grep -c '^C-' <<<"$output")" = 1 ]
 	[ "$(grep -c 'numbers 1' <<<"$output")" = 1 ]
-	[ "${lines[0]}" = '*** LIVE, or not said to be dark: L-7. Ask before you cut. ***' ]
+	[ "${lines[0]}" = '*** LIVE, or not said to be dark: L-7, L-8. Ask before you cut. ***' ]
 	[[ $(row J-4 | tr -s ' \n' ' ') == *'proof test failed; also wide cleave. To do: make it again. Caution: live beside it'* ]]
 	[[ $output == *'DO NOT CUT: up: orange tube 13-14'* ]]
+	# a live neighbour is no light in the joint itself
+	sed -i 's/yes/neighbour/' again
+	gives 0 --text --rework again plan
+	[ "${lines[0]}" = '*** LIVE, or not said to be dark: beside J-4. Ask before you cut. ***' ]
+	[ "$(row J-4 | head -n 1)" = '[ ] 1  J-4' ]
 	sed -i 's/J-4/J-5/' again
 	refused_wholly "again:2: column 'joint': the plan has no such joint: 'J-5'" --rework again plan
 }

@@ -214,12 +214,22 @@ find_links(struct sheets *w, struct sheets_fibre *f)
 	}
 	if (table_rows(again) > 0 && table_find(again, &f->cell[JOINT]) &&
 	    get_text(again, AGAIN_LIVE, &live) && !field_is(live, "no")) {
+		bool beside = field_is(live, "neighbour");
+
+		/* "L06 (over; this joint alone brings it back)" is L06 */
 		links = table_field(again, LINKS);
-		if (!field_is(live, "yes"))
-			links = live;
-		while (links.n > 0)
-			add_link(w, field_cut(&links, ','));
-		if (w->one.n == 0)
+		while (!beside && links.n > 0) {
+			struct field link = field_cut(&links, ',');
+
+			add_link(w, field_cut(&link, ' '));
+		}
+		name.n = 0;
+		bytes_add_text(&name, "beside ");
+		bytes_add_field(&name, f->cell[JOINT]);
+		live = bytes_field(&name);
+		if (beside)
+			ids_add(&w->lit, &live, 1, NULL);
+		else if (w->one.n == 0)
 			add_link(w, field_of("by the rework list"));
 	}
 	f->links = region_keep(&w->text, bytes_field(&w->one));
