@@ -66,7 +66,7 @@ picture_asked(struct picture *r, const struct table *t)
 		struct field f = column >= 0 ? row_field(&t->row, (size_t)column) : field_of("");
 
 		/* an element without a wavelength is there at all of them */
-		if (column < 0 || (f.n == 0 && column == t->at[ROW_WAVELENGTH] && t == r->rows))
+		if (column < 0 || (f.n == 0 && t == r->rows && column == t->at[ROW_WAVELENGTH]))
 			continue;
 		if (field_among(pair->value, ',', f) == SIZE_MAX)
 			return false;
