@@ -209,3 +209,13 @@ hostile() {
 	gives 0 --kind losses --text --width 200 shared
 	[[ ${lines[1]} == '1 joints with a loss; 2 that share one with others are left out.'*'Mean 0.050'* ]]
 }
+
+@test "losses far from zero and near to each other have their bars" {
+	for least in 0.9 3 30; do
+		printf 'joint\tloss_db\n' >far
+		for i in 0 1 2 3 4 5 6; do printf 'J%s\t%s\n' "$i" "$(awk "BEGIN { print $least + $i * 0.08 }")"; done >>far
+		run --separate-stderr "$exe" --kind losses -o far.svg far
+		[ "$status" -lt 2 ]
+		xmllint --noout far.svg
+	done
+}

@@ -48,7 +48,7 @@ count(struct losses *l, const struct plot_joint *j, size_t n)
 	l->most = l->worst->loss_udb > 4 * reach ? 4 * reach : l->worst->loss_udb;
 	l->most = l->most < reach ? reach : l->most;
 	l->step = DB_ONE / 100;
-	l->least = l->least < least ? least : l->least;
+	l->least = l->least < least ? least : l->least > 0 ? 0 : l->least;
 	while ((l->most - l->least) / l->step > 60)
 		l->step *= 2;
 	l->from = l->least < 0 ? -(-l->least / l->step + 1) * l->step : 0;
