@@ -127,7 +127,7 @@ load_sides(struct run *r)
 	r->work.causes = &r->causes;
 	r->work.out = &r->p.out[0];
 	if (limits_load(&r->limits, &in[LIMITS]) != 0 ||
-	    causes_load(&r->causes, &in[CAUSES], is_tested(r)) != 0)
+	    causes_load(&r->causes, &in[CAUSES], is_tested(r), &r->facts) != 0)
 		return -1;
 	return plan_load(&r->plan, &in[PLAN], &all);
 }

@@ -180,7 +180,6 @@ picture_link(struct picture *r, struct plot *plot)
 {
 	struct plot_part *parts;
 
-	r->seqs.n = r->seqs.n;
 	parts = mem_zeroed(r->seqs.n + 1, sizeof *parts);
 	if (r->seqs.n > 0)
 		qsort(r->parts, r->seqs.n, sizeof *r->parts, by_seq);

@@ -30,7 +30,7 @@ void
 spots_read(struct spots *s, struct table *t)
 {
 	struct spot x = { .km = NAN };
-	struct field link, allowance;
+	struct field link = { "", 0 }, allowance;
 	int kind = KIND_OTHER, reversed = 1;
 	int64_t seq = 0;
 

@@ -446,31 +446,37 @@ next_nm(const struct twoway *t, const struct reading *here, size_t n, double abo
 	return nm;
 }
 
+static void
+one_wavelength(struct twoway *t, struct reading *here, size_t n, double nm,
+    const struct spot *spots, size_t nspots, double length_km)
+{
+	struct link_limits limits = { .one_way = false };
+
+	links_limits(t->links, t->name, nm, &limits);
+	t->one_way = limits.one_way;
+	t->next_1310 = 0;
+	line_make(&t->line, t->readings, here, n, nm);
+	check_line(t, nm);
+	groups_make(&t->groups, &t->line, spots, nspots, length_km);
+	for (size_t i = 0; i < t->groups.n; i = t->groups.v[i].end)
+		do_group(t, nm, i);
+}
+
 void
 twoway_link(struct twoway *t, size_t link)
 {
 	struct reading *here;
 	const struct spot *spots = NULL;
 	size_t n = readings_of(t->readings, link, &here), nspots;
-	double length_km;
+	double length_km, nm = 0;
 
 	t->name = ids_key(&t->readings->names, link);
 	t->site[0] = t->readings->site[2 * link];
 	t->site[1] = t->readings->site[2 * link + 1];
 	t->n_1310 = 0;
 	nspots = spots_of(t->spots, ids_find_one(&t->spots->links, t->name), &spots, &length_km);
-	for (double nm = next_nm(t, here, n, 0); nm > 0; nm = next_nm(t, here, n, nm)) {
-		struct link_limits limits = { .one_way = false };
-
-		links_limits(t->links, t->name, nm, &limits);
-		t->one_way = limits.one_way;
-		t->next_1310 = 0;
-		line_make(&t->line, t->readings, here, n, nm);
-		check_line(t, nm);
-		groups_make(&t->groups, &t->line, spots, nspots, length_km);
-		for (size_t i = 0; i < t->groups.n; i = t->groups.v[i].end)
-			do_group(t, nm, i);
-	}
+	while ((nm = next_nm(t, here, n, nm)) > 0)
+		one_wavelength(t, here, n, nm, spots, nspots, length_km);
 }
 
 void

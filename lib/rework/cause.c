@@ -70,8 +70,20 @@ read_when(struct cause_when *w, struct field text)
 	return "no condition: FACT=WORD, FACT<NUMBER and the like";
 }
 
+/* The rules of findings that a condition names are what the facts have to know. */
+static bool
+ask_for(struct facts *f, const struct cause_when *w)
+{
+	struct field rest = w->words;
+
+	while (w->fact == FACT_FAULTS && rest.p != NULL)
+		if (!facts_ask(f, field_cut(&rest, '|')))
+			return false;
+	return true;
+}
+
 static int
-add_cause(struct causes *c, struct table *t, bool opens)
+add_cause(struct causes *c, struct table *t, bool opens, struct facts *f)
 {
 	struct field rest = table_field(t, WHEN), text;
 	struct cause x = { .name = table_field(t, CAUSE),
@@ -86,7 +98,9 @@ add_cause(struct causes *c, struct table *t, bool opens)
 		text = field_cut(&rest, ';');
 		if (x.n == CAUSE_WHENS)
 			return table_fail(t, WHEN, "too many conditions");
-		why = read_when(&x.when[x.n++], text);
+		why = read_when(&x.when[x.n], text);
+		if (why == NULL && !ask_for(f, &x.when[x.n++]))
+			why = "more rules of findings than can be asked for";
 		if (why != NULL)
 			return table_fail(t, WHEN, why);
 	}
@@ -96,14 +110,14 @@ add_cause(struct causes *c, struct table *t, bool opens)
 }
 
 int
-causes_load(struct causes *c, struct table *t, bool tested)
+causes_load(struct causes *c, struct table *t, bool tested, struct facts *f)
 {
 	while (table_next(t)) {
 		int stage = 0, open = 0;
 
 		if (!get_word(t, STAGE, &stage) || !get_word(t, OPEN, &open))
 			return table_fail(t, table_field(t, STAGE).n == 0 ? STAGE : OPEN, "empty");
-		if (stage != (tested ? CLOSURE : TESTED) && add_cause(c, t, open == 0) != 0)
+		if (stage != (tested ? CLOSURE : TESTED) && add_cause(c, t, open == 0, f) != 0)
 			return -1;
 	}
 	return err_is_set(t->err) ? -1 : 0;
@@ -119,11 +133,9 @@ is_one_of(const struct cause_when *w, const struct facts *f, const struct joint_
 	while (rest.p != NULL) {
 		struct field one = field_cut(&rest, '|');
 		double number;
-		int rule;
 
 		if (w->fact == FACT_FAULTS) {
-			rule = facts_rule(f, one);
-			if (rule >= 0 && j->faults >> rule & 1)
+			if (facts_has(f, j, one))
 				return true;
 		} else if (!is_number(w->fact)) {
 			if (field_same(one, j->word[w->fact - FACT_NUMBERS]))

@@ -3,7 +3,7 @@
  *
  *	struct causes c = { 0 };
  *
- *	if (causes_load(&c, &table, "tested", &err) == 0)
+ *	if (causes_load(&c, &table, true, &facts) == 0)
  *		for (size_t i = 0; i < c.n; i++)
  *			if (cause_holds(&c.v[i], &facts, &joint))
  *				...
@@ -43,9 +43,9 @@ extern const struct col cause_cols[];
 
 /*
  * Reads the causes of a stage, in the order of the table, which must outlive c. 0, or -1 with the table's
- * err set: no such fact, no condition of that form, too many of them.
+ * err set: no such fact, no condition of that form, too many of them. f is told which findings count.
  */
-int causes_load(struct causes *c, struct table *t, bool tested);
+int causes_load(struct causes *c, struct table *t, bool tested, struct facts *f);
 
 /* Whether all conditions hold. What is not known is neither above nor below anything. */
 bool cause_holds(const struct cause *c, const struct facts *f, const struct joint_facts *j);

@@ -56,11 +56,12 @@ const struct col fact_joint_cols[] = {
 	{ NULL },
 };
 
-enum { F_JOINT, F_RULE };
+enum { F_JOINT, F_RULE, F_LEVEL };
 
 const struct col fact_fault_cols[] = {
 	[F_JOINT] = { "joint", COL_NEED, COL_TEXT },
 	[F_RULE] = { "rule", COL_NEED, COL_TEXT },
+	[F_LEVEL] = { "level", COL_MAY, COL_WORD, .words = "error warning" },
 	{ NULL },
 };
 
@@ -212,28 +213,43 @@ facts_joint(struct facts *f, struct table *t)
 	take_row(f, j, t);
 }
 
-int
-facts_rule(const struct facts *f, struct field name)
+bool
+facts_ask(struct facts *f, struct field rule)
 {
-	size_t id = ids_find_one(&f->rules, name);
+	return ids_add(&f->rules, &rule, 1, NULL) < FACT_FAULTS_MOST;
+}
 
-	return id < FACT_FAULTS_MOST ? (int)id : -1;
+/* The rule's bit of joint_facts.faults; 0: no cause asks for it. */
+static uint64_t
+bit_of(const struct facts *f, struct field rule)
+{
+	size_t id = ids_find_one(&f->rules, rule);
+
+	return id < FACT_FAULTS_MOST ? (uint64_t)1 << id : 0;
+}
+
+bool
+facts_has(const struct facts *f, const struct joint_facts *j, struct field rule)
+{
+	return (j->faults & bit_of(f, rule)) != 0;
 }
 
 void
 facts_fault(struct facts *f, struct table *t)
 {
 	struct field name, rule;
+	int level = 0;
 	size_t id;
 
 	if (!get_text(t, F_JOINT, &name) || !get_text(t, F_RULE, &rule))
 		return;
+	get_word(t, F_LEVEL, &level);
 	id = ids_find_one(&f->night.joints, name);
 	if (id == SIZE_MAX)
 		return;
-	ids_add(&f->rules, &rule, 1, NULL);
-	if (facts_rule(f, rule) >= 0)
-		f->v[id].faults |= (uint64_t)1 << facts_rule(f, rule);
+	f->v[id].faults |= bit_of(f, rule);
+	if (level == 0)
+		*word(&f->v[id], FACT_FAULTY) = field_of("yes");
 }
 
 /* How far a loss is above its limit: the greater the worse; what is not known is best. */

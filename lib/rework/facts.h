@@ -35,13 +35,14 @@ enum fact {
 	FACT_PROTECTOR,
 	FACT_BASIS,
 	FACT_READ_AGAIN,
-	FACT_ALIKE, /* yes: the last three estimates are within 0.02 dB */
+	FACT_ALIKE,  /* yes: the last three estimates are within 0.02 dB */
+	FACT_FAULTY, /* yes: a finding about the joint is an error */
 	FACT_FAULTS,
 	FACT_COUNT
 };
 #define FACT_NAMES                                                                                 \
 	"est_db limit_db loss_db mismatch_db excess_db bend_db bend_sigmas cleave_deg tries made " \
-	"kind tension protector basis read_again alike faults"
+	"kind tension protector basis read_again alike faulty faults"
 
 enum { FACT_FAULTS_MOST = 64 };
 
@@ -60,7 +61,7 @@ struct facts {
 	struct limits *limits;
 	struct plan *plan;
 	struct night night;
-	struct ids tries, rules; /* rules: of faults, up to FACT_FAULTS_MOST */
+	struct ids tries, rules; /* rules: of findings that a cause asks for */
 	struct joint_facts *v;   /* for each of night.joints */
 	size_t cap;
 	struct region texts;
@@ -76,8 +77,11 @@ void facts_twoway(struct facts *f, struct table *t);
 /* Once all rows are there. tested: losses count, else the machine's data alone. */
 void facts_end(struct facts *f, bool tested);
 
-/* The number of a rule's name among f->rules; -1: no fault has it. */
-int facts_rule(const struct facts *f, struct field name);
+/* Before the faults: a cause asks for this rule. false: for more than FACT_FAULTS_MOST. */
+bool facts_ask(struct facts *f, struct field rule);
+
+/* Whether a finding of this rule is about the joint. */
+bool facts_has(const struct facts *f, const struct joint_facts *j, struct field rule);
 
 void facts_free(struct facts *f);
 

@@ -9,8 +9,11 @@ known_in_small(struct rules *rs, struct field name)
 	struct field known = { (const char *)columns_tsv.p, columns_tsv.n }, low;
 
 	rs->wanted.n = 0;
-	for (size_t i = 0; i < name.n; i++)
-		bytes_add(&rs->wanted, &(char){ byte_lower(name.p[i]) }, 1);
+	for (size_t i = 0; i < name.n; i++) {
+		char small = byte_lower(name.p[i]);
+
+		bytes_add(&rs->wanted, &small, 1);
+	}
 	low = bytes_field(&rs->wanted);
 	bytes_add(&rs->wanted, "", 1);
 	return field_among(known, '\n', low) != SIZE_MAX &&

@@ -93,7 +93,8 @@ columns_have_their_sources(void)
 		    "column^w^w^^word^codes\n",
 		  &m, &err),
 	    "%s", err.text);
-	CHECK(m.rules[MAP_KEY].v[0].nfrom == 2 && m.rules[MAP_SIDE].n == 2 && m.columns.n == 2, "counts");
+	CHECK(m.rules[MAP_KEY].v[0].nfrom == 2 && m.rules[MAP_SIDE].n == 2 && m.columns.n == 2,
+	    "counts");
 	if (m.columns.n == 2) {
 		const struct map_source *from = m.sources.v + m.columns.v[0].from;
 
