@@ -1,5 +1,6 @@
 #!/usr/bin/env bats
 # The night of the demonstration network, from end to end, and what README.md shows of it.
+# shellcheck disable=SC2154 # run sets stderr
 
 bats_require_minimum_version 1.5.0
 

@@ -85,7 +85,7 @@ D\tbend\toffset,over,hidden\nE\tread-again\t\nF\tmerged\tover,hidden\nH\tone-end
 	table faults 'joint rule' 'A plan-place' 'B plan-exchanged' 'B text' 'E text'
 	table route 'joint rule' 'D ribbon-turned' 'A links-exchanged' 'Z crossed'
 	works 1 --faults faults --route-faults route joints
-	[ "$(list joint,cause,also)" = $'A\twrong-fibre\tplace,record\nB\twrong-fibre\trecord\nD\tribbon-turned\trecord\nE\trecord\t' ]
+	[ "$(list joint,cause,also)" = $'A\twrong-fibre\tplace\nB\twrong-fibre\t\nD\tribbon-turned\t\nE\trecord\t' ]
 	[ "$stderr" = "thrum-rework: not considered: --twoway-faults, --twoway, --budgets, --links, --elements, --plan, --sites
 thrum-rework: 3 joints to open" ]
 }

@@ -329,19 +329,19 @@ sort(struct work *w)
 
 /* --- rows ------------------------------------------------------------------------------------- */
 
-/* The further causes that hold. */
+/* The further causes that hold; of a joint that is opened those that open it. */
 static struct field
 also(struct work *w, const struct work_item *x)
 {
 	const struct joint_facts *j = &w->facts->v[x->joint];
-	struct field last = { "", 0 };
+	struct field last = x->cause != SIZE_MAX ? w->causes->v[x->cause].name : field_of("");
 
 	w->text.n = 0;
 	for (size_t c = x->cause == SIZE_MAX ? w->causes->n : x->cause + 1; c < w->causes->n; c++) {
 		const struct cause *cause = &w->causes->v[c];
 
-		if (field_same(cause->name, w->causes->v[x->cause].name) ||
-		    field_same(cause->name, last) || !cause_holds(cause, w->facts, j))
+		if ((x->opens && !cause->opens) || field_same(cause->name, last) ||
+		    !cause_holds(cause, w->facts, j))
 			continue;
 		bytes_add_text(&w->text, w->text.n > 0 ? "," : "");
 		bytes_add_field(&w->text, cause->name);
