@@ -56,6 +56,12 @@ for file in lib/*/*.[ch]; do
 	fi
 done
 
+# Two rooms do not share the name of a function: a program would get whichever is found first.
+for lib in build/lint/libthrum.a build/libthrum.a; do
+	[ -f "$lib" ] && nm -g --defined-only "$lib" | awk 'NF == 3 { print $3 }' | sort | uniq -d | grep . &&
+		say "lint: the above are defined twice in lib/"
+done
+
 # Library code neither prints nor exits, but for the files named for it.
 grep -nE '\b(printf|puts|perror|exit|_exit|abort) ?\(|\bstd(out|err)\b' lib/*/*.c |
 	grep -vE '^lib/(base/mem|table/prog)\.c:' && say "lint: the above print or exit"
