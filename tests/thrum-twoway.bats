@@ -212,3 +212,13 @@ X\t1\t\t\t\td\t\t\t\t' ]
 	awk '$1 ~ /covered_percent/ && ($2 < 94 || $2 > 97) { bad = 1 } END { exit bad }' score
 	awk '$1 == "bends" { exit $4 < 0.99 * $2 }' score
 }
+
+@test "a second opinion on 10,000 joints, written from the pages: losses, and causes told" {
+	mkdir opinion
+	"$BATS_TEST_DIRNAME/readings/second.py" "$bin" opinion 1 620 >score || { cat score; false; }
+	awk 'NR == 1 { exit $1 < 10000 }' score
+	# each of the causes was planted, and the figures are there
+	for what in bend merged mismatch offset one-end read-again two-fibres good 'loss, error' 'step, within 1.96 sd'; do
+		grep -q "^| $what | " score
+	done
+}
