@@ -198,7 +198,8 @@ verdict(struct run *r)
 		const struct part_counts *c = &r->v[i].part.counts;
 
 		fail += c->fail + c->errors;
-		unknown += c->unknown + c->open + (c->missing > 0) + (c->judged && c->rows == 0);
+		unknown +=
+		    c->unknown + c->open + c->look + (c->missing > 0) + (c->judged && c->rows == 0);
 		pass += c->pass;
 	}
 	if (fail > 0)

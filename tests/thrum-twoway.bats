@@ -222,3 +222,36 @@ X\t1\t\t\t\td\t\t\t\t' ]
 		grep -q "^| $what | " score
 	done
 }
+
+@test "points together: whose limits count, what is said of each, and bends read from the same ends" {
+	table elements 'link seq km kind ref site category' 'L1 1 0 connector A:1 A .' 'L1 2 0 fibre p:1 A G.652.D' \
+		'L1 3 3 fusion J1 M .' 'L1 4 3 fibre k:1 M G.652.D' 'L1 5 3.004 fusion J2 M .' 'L1 6 3.004 fibre q:1 M G.652.D' \
+		'L1 7 6 connector B:1 B .'
+	# a point between two joints that cannot be told apart: 0.10 + 0.10, not a third
+	both() { # LOSS_A LOSS_B
+		table readings 'link from wavelength_nm km kind loss_db pulse_ns' 'L1 A 1550 0 start . 100' "L1 A 1550 3.002 step $1 100" \
+			'L1 A 1550 6 end . 100' 'L1 B 1550 0 start . 100' "L1 B 1550 2.998 step $2 100" 'L1 B 1550 6 end . 100'
+	}
+	both 0.25 0.25
+	twoway 0 --elements elements
+	[ "$(shows joint,limit_db | sort -u | tr '\n' ' ')" = $'\t0.200000 J1\t0.200000 J2\t0.200000 ' ] ||
+		[ "$(shows joint,limit_db | sort -u | tr '\n' ' ')" = $'J1\t0.200000 J2\t0.200000 ' ]
+	both -0.15 -0.15
+	twoway 1 --elements elements
+	[ "$(cut -f 4,9 found | grep -c $'^J[12]\tnegative$')" -eq 2 ]
+	both 1.0 -0.9
+	twoway 1 --elements elements
+	grep -q $'\tstep\t' found
+	# the plan is 20 m off: both are found all the same
+	both 0.1 0.1
+	sed -i 's/3\.004/3.024/; s/\t3\tfusion/\t3.022\tfusion/' elements
+	twoway 0 --elements elements
+	! grep -q unread found
+	# one end is enough on L2, but a bend is told only where the losses are from the same ends
+	rm readings
+	read_from A L2 1310 6 1:0.28
+	read_from C L2 1310 6 5:-0.20
+	read_from A L2 1550 6 1:0.28
+	twoway 0
+	[ "$(shows wavelength_nm,bend_db | tail -n 1)" = $'1550\t' ]
+}

@@ -8,7 +8,7 @@
 #include "page/html.h"
 #include "page/width.h"
 
-enum { VERDICT, CLOSURE, LEVEL, RULE, MISSING, ACTION, BASIS, STANDS, LOSS, EST };
+enum { VERDICT, CLOSURE, LEVEL, RULE, MISSING, ACTION, OPEN, BASIS, STANDS, LOSS, EST };
 static const struct col cols[] = {
 	[VERDICT] = { "verdict", COL_MAY, COL_TEXT },
 	[CLOSURE] = { "closure", COL_MAY, COL_TEXT },
@@ -16,6 +16,7 @@ static const struct col cols[] = {
 	[RULE] = { "rule", COL_MAY, COL_TEXT },
 	[MISSING] = { "missing", COL_MAY, COL_TEXT },
 	[ACTION] = { "action", COL_MAY, COL_TEXT },
+	[OPEN] = { "open", COL_MAY, COL_TEXT },
 	[BASIS] = { "basis", COL_MAY, COL_TEXT },
 	[STANDS] = { "stands", COL_MAY, COL_TEXT },
 	[LOSS] = { "loss_db", COL_MAY, COL_TEXT },
@@ -80,7 +81,8 @@ look(struct part *p)
 		p->counts.fail += !unknown && !is_pass(verdict);
 	}
 	p->counts.errors += field_is(level, "error");
-	p->counts.open += table_has(t, ACTION);
+	if (table_has(t, ACTION))
+		*(field_is(table_field(t, OPEN), "no") ? &p->counts.look : &p->counts.open) += 1;
 	if (missing > 0 || field_is(table_field(t, RULE), "plan-missing"))
 		return ABSENT;
 	if ((p->counts.judged && !doubtful && !is_pass(verdict)) || field_is(level, "error"))
@@ -254,6 +256,8 @@ part_says(const struct part *p, struct bytes *b)
 	add_count(b, &any, (int64_t)c->pass, "passes", "pass");
 	add_count(b, &any, (int64_t)c->errors, "error", "errors");
 	add_count(b, &any, (int64_t)c->open, "joint to open again", "joints to open again");
+	add_count(
+	    b, &any, (int64_t)c->look, "to read again or correct", "to read again or correct");
 	if (c->judged && c->rows == 0)
 		bytes_add_text(b, any ? ", nothing judged" : "nothing judged");
 }

@@ -19,7 +19,7 @@ struct part_counts {
 	size_t rows, pass, fail, unknown; /* of `verdict`: every other word is a failure */
 	int64_t missing;                  /* of its column `missing`, each closure once */
 	size_t errors;                    /* rows of level error */
-	size_t open;                      /* rows that say what to do: a rework list */
+	size_t open, look; /* rows of a rework list: to open again, to read or correct */
 };
 
 struct part {

@@ -57,7 +57,7 @@ const struct col sheets_site_cols[] = {
 };
 const int sheets_site_key[] = { SITE, -1 };
 
-enum { AGAIN, CAUSE, ALSO, ACTION, CAUTION, LINKS, AGAIN_LIVE };
+enum { AGAIN, CAUSE, ALSO, ACTION, CAUTION, LINKS, AGAIN_LIVE, OPEN };
 const struct col sheets_rework_cols[] = {
 	[AGAIN] = { "joint", COL_NEED, COL_TEXT },
 	[CAUSE] = { "cause", COL_NEED, COL_TEXT },
@@ -66,6 +66,7 @@ const struct col sheets_rework_cols[] = {
 	[CAUTION] = { "caution", COL_MAY, COL_TEXT },
 	[LINKS] = { "links", COL_MAY, COL_TEXT },
 	[AGAIN_LIVE] = { "live", COL_MAY, COL_TEXT },
+	[OPEN] = { "open", COL_MAY, COL_TEXT },
 	{ NULL },
 };
 const int sheets_rework_key[] = { AGAIN, -1 };
@@ -107,6 +108,8 @@ sheets_add(struct sheets *w)
 		if (w->met == NULL)
 			w->met = mem_zeroed(table_rows(&w->in[SHEETS_REWORK]), sizeof *w->met);
 		w->met[table_place(&w->in[SHEETS_REWORK])] = true;
+		if (field_is(table_field(&w->in[SHEETS_REWORK], OPEN), "no"))
+			return; /* the closure stays shut for it */
 	}
 	f->closure = ids_add(&w->closures, &closure, 1, NULL);
 	for (int c = 0; c < COLUMNS; c++)

@@ -20,40 +20,72 @@ add(struct groups *g, double at_m, const struct line_point *point, const struct 
 	g->v[g->n++] = (struct member){ at_m, point, spot, 0 };
 }
 
+/* The element next to i of n, behind it or before it, that is further away than a dead zone; or n. */
+static size_t
+next_apart(const struct member *v, size_t i, size_t n, bool behind, double dead_m)
+{
+	size_t last = i;
+
+	for (;;) {
+		size_t next = behind ? last + 1 : last - 1;
+
+		if (behind ? last + 1 >= n : last == 0)
+			return n;
+		if (fabs(v[next].at_m - v[last].at_m) >= dead_m)
+			return next;
+		last = next;
+	}
+}
+
 /* Whether a place is near enough to that of element i of n to be it. */
 static bool
-is_near(const struct member *v, size_t i, size_t n, double at_m)
+is_near(const struct member *v, size_t i, size_t n, double at_m, double dead_m)
 {
 	bool behind = at_m > v[i].at_m;
-	size_t next = behind ? i + 1 : i - 1;
+	size_t next = next_apart(v, i, n, behind, dead_m);
 
-	if (at_m == v[i].at_m)
-		return true;
-	if (isnan(at_m)) /* behind a reading that has no end */
-		return false;
-	if (behind ? i + 1 == n : i == 0)
-		return n == 1 || is_near(v, i, n, 2 * v[i].at_m - at_m);
-	return fabs(at_m - v[i].at_m) <= 0.45 * fabs(v[next].at_m - v[i].at_m);
+	if (next == n) /* the outermost: as far as on its other side */
+		next = next_apart(v, i, n, !behind, dead_m);
+	return next == n || at_m == v[i].at_m ||
+	       fabs(at_m - v[i].at_m) <= 0.45 * fabs(v[next].at_m - v[i].at_m);
 }
 
 /* The element, of n in order from `from` on, that a point could be; or n. */
 static size_t
-nearest(const struct member *v, size_t from, size_t n, double at_m)
+nearest(const struct member *v, size_t from, size_t n, double at_m, double dead_m)
 {
 	while (from + 1 < n && fabs(v[from + 1].at_m - at_m) <= fabs(v[from].at_m - at_m))
 		from++;
-	return from < n && is_near(v, from, n, at_m) ? from : n;
+	return from < n && is_near(v, from, n, at_m, dead_m) ? from : n;
+}
+
+/* Elements that lie together move together: those without a point as far as the one with a point. */
+static void
+move_along(struct member *v, size_t n, double dead_m)
+{
+	for (size_t i = 0, end; i < n; i = end) {
+		double by_m = NAN;
+
+		for (end = i + 1; end < n && v[end].at_m - v[end - 1].at_m < dead_m;)
+			end++;
+		for (size_t k = i; k < end && isnan(by_m); k++)
+			if (v[k].point != NULL)
+				by_m = v[k].point->at_m - v[k].at_m;
+		for (size_t k = i; k < end && !isnan(by_m); k++)
+			if (v[k].point == NULL)
+				v[k].at_m += by_m;
+	}
 }
 
 /* Points that are elements go to these, the others become members of their own. */
 static void
-assign(struct groups *g, const struct line *l)
+assign(struct groups *g, const struct line *l, double dead_m)
 {
 	size_t n = g->n, from = 0;
 
 	for (size_t i = 0; i < l->n; i++) {
 		const struct line_point *p = &l->v[i], *was;
-		size_t at = nearest(g->v, from, n, p->at_m);
+		size_t at = nearest(g->v, from, n, p->at_m, dead_m);
 
 		if (p->from[0] == NULL && p->from[1] == NULL)
 			continue; /* a panel of which no reading tells */
@@ -72,6 +104,7 @@ assign(struct groups *g, const struct line *l)
 			add(g, was->at_m, was, NULL);
 		g->v[at].point = p;
 	}
+	move_along(g->v, n, dead_m);
 }
 
 /* --- groups ----------------------------------------------------------------------------------- */
@@ -121,7 +154,7 @@ void
 groups_make(struct groups *g, const struct line *l, const struct spot *spots, size_t nspots,
     double length_km)
 {
-	double drawn = l->length_m / (length_km * 1000);
+	double drawn = l->length_m / (length_km * 1000), dead_m = 0;
 	size_t first = 0;
 
 	g->n = 0;
@@ -130,7 +163,10 @@ groups_make(struct groups *g, const struct line *l, const struct spot *spots, si
 	for (size_t i = 0; i < nspots; i++)
 		if (!isnan(spots[i].km))
 			add(g, spots[i].km * 1000 * drawn, NULL, &spots[i]);
-	assign(g, l);
+	for (int end = 0; end < 2; end++)
+		if (l->view[end].read && l->view[end].n > 0)
+			dead_m = fmax(dead_m, (double)l->view[end].v[0].dead_m);
+	assign(g, l, dead_m);
 	for (size_t i = 0; i < g->n; i++)
 		if (g->v[i].point != NULL && !isnan(g->v[i].point->at_m))
 			g->v[i].at_m = g->v[i].point->at_m;

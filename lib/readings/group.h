@@ -32,7 +32,7 @@ struct groups {
 
 /*
  * The members of a line by place. A point is the nearest element, one to one, if it is at most 0.45 of the
- * way to the next. Places of elements are drawn out to the length that was read if the link's is known and
+ * way to the next that is not inside the same dead zone. Places of elements are drawn out to the length that was read if the link's is known and
  * within a tenth. Neighbours are one group if they are inside a dead zone of either end, unless each was
  * read by itself from all ends that were read.
  */

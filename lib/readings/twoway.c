@@ -161,25 +161,33 @@ check_line(struct twoway *t, double nm)
 	found_reading(t->found, &row);
 }
 
+/* Whether the fibres on either side of a group can be of one category. */
 static bool
-same_category(const struct spot *s)
+same_category(const struct member *first, const struct member *last)
 {
-	return s == NULL || s->category[0] == HOLD_NO_TEXT || s->category[0] == s->category[1];
+	return first->spot == NULL || last->spot == NULL ||
+	       first->spot->category[0] == HOLD_NO_TEXT ||
+	       first->spot->category[0] == last->spot->category[1];
 }
 
+/* The findings of the group that begins at i; what its readings cannot be is said of each member. */
 static void
-check_point(struct twoway *t, double nm, const struct member *m, const struct judged *j)
+check_group(struct twoway *t, double nm, size_t i, const struct judged *j)
 {
 	const struct line *l = &t->line;
+	const struct member *v = t->groups.v, *m = &v[i];
 	const struct reading *x;
+	bool both = j->known && j->basis != ONE_WAY;
 
-	if (j->known && j->basis != ONE_WAY && j->loss_udb < JOINT_GAIN_UDB)
-		found_at(t, FOUND_NEGATIVE, nm, m, j->loss.is, "-0.05 or more",
-		    "a joint that gains: wrongly paired, or readings of two fibres");
-	if (j->known && j->basis == TWO_WAY && fabs(j->both.step.is) > STEP_MOST_DB &&
-	    same_category(m->spot))
-		found_at(t, FOUND_STEP, nm, m, j->both.step.is, "at most 0.7",
-		    "the two readings differ more than fibres of one category: wrongly paired, or another fibre");
+	for (size_t k = i; k < v[i].end; k++) {
+		if (both && j->loss_udb < JOINT_GAIN_UDB)
+			found_at(t, FOUND_NEGATIVE, nm, &v[k], j->loss.is, "-0.05 or more",
+			    "a joint that gains: wrongly paired, or readings of two fibres");
+		if (both && fabs(j->both.step.is) > STEP_MOST_DB &&
+		    same_category(m, &v[v[i].end - 1]))
+			found_at(t, FOUND_STEP, nm, &v[k], j->both.step.is, "at most 0.7",
+			    "the two readings differ more than fibres of one category: wrongly paired, or another fibre");
+	}
 	if (j->has_bend && j->bend.is > BEND_LEAST_DB && j->bend.is > BEND_SIGMAS * j->bend.sd)
 		found_at(t, FOUND_BEND, nm, m, j->bend.is, "at most 0.1",
 		    "more loss than at 1310 nm: the fibre is bent too tightly");
@@ -230,15 +238,30 @@ limit_of(struct twoway *t, double nm, const struct member *m, const struct judge
 static int64_t
 group_limit(struct twoway *t, double nm, size_t i, const struct judged *j)
 {
+	const struct member *v = t->groups.v;
+	bool named = false;
 	int64_t sum_udb = 0;
 
-	for (size_t k = i; k < t->groups.v[i].end; k++) {
-		int64_t each_udb = limit_of(t, nm, &t->groups.v[k], j);
+	for (size_t k = i; k < v[i].end; k++)
+		named |= v[k].spot != NULL;
+	for (size_t k = i; k < v[i].end; k++) {
+		int64_t each_udb;
+
+		if (named && v[k].spot == NULL)
+			continue; /* the reading of those that are named */
+		each_udb = limit_of(t, nm, &v[k], j);
 
 		if (each_udb == DB_NONE || db_add(&sum_udb, each_udb) != 0)
 			return DB_NONE;
 	}
 	return sum_udb;
+}
+
+/* From which ends the loss is known: losses from other ends differ by the step. */
+static unsigned
+ends_of(const struct judged *j)
+{
+	return (j->got[0] == GROUP_WHOLE ? 1u : 0) | (j->got[1] == GROUP_WHOLE ? 2u : 0);
 }
 
 /* At 1310 nm a loss is kept, at the longer wavelengths it is what a bend is measured from. */
@@ -251,14 +274,15 @@ judge_bend(struct twoway *t, double nm, double at_m, struct judged *j)
 		return;
 	if (nm == 1310) {
 		t->at_1310 = mem_grow(t->at_1310, &t->cap_1310, t->n_1310 + 1, sizeof *t->at_1310);
-		t->at_1310[t->n_1310++] = (struct twoway_1310){ at_m, j->loss };
+		t->at_1310[t->n_1310++] = (struct twoway_1310){ at_m, j->loss, ends_of(j) };
 		return;
 	}
 	while (t->next_1310 + 1 < t->n_1310 && fabs(t->at_1310[t->next_1310 + 1].at_m - at_m) <=
 						   fabs(t->at_1310[t->next_1310].at_m - at_m))
 		t->next_1310++;
 	if (nm < 1500 || t->next_1310 >= t->n_1310 ||
-	    fabs(t->at_1310[t->next_1310].at_m - at_m) > reach_m)
+	    fabs(t->at_1310[t->next_1310].at_m - at_m) > reach_m ||
+	    t->at_1310[t->next_1310].ends != ends_of(j))
 		return;
 	j->has_bend = true;
 	j->bend.is = j->loss.is - t->at_1310[t->next_1310].loss.is;
@@ -426,7 +450,7 @@ do_group(struct twoway *t, double nm, size_t i)
 				    "no reading of this joint from either end");
 		return;
 	}
-	check_point(t, nm, &v[i], &j);
+	check_group(t, nm, i, &j);
 	for (size_t k = i; k < v[i].end; k++)
 		write_member(t, nm, i, k, &j);
 }

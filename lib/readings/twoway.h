@@ -33,6 +33,7 @@ struct twoway {
 	struct twoway_1310 {
 		double at_m;
 		struct known loss;
+		unsigned ends;
 	} * at_1310; /* of the present link */
 	size_t n_1310, cap_1310, next_1310;
 	struct field name, site[2]; /* of the present link */

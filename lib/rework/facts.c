@@ -297,28 +297,25 @@ facts_twoway(struct facts *f, struct table *t)
 	keep(f, word(j, FACT_READ_AGAIN), t, T_AGAIN);
 }
 
-/* The limit where no two-way row gives one. */
-static void
-find_limit(struct facts *f, size_t id, bool tested)
+/* The limit of a joint for what is known on this basis; NAN: none. */
+static double
+limit_of(struct facts *f, size_t id, enum joint_basis basis, enum joint_basis accept)
 {
-	struct joint_facts *j = &f->v[id];
+	const struct joint_facts *j = &f->v[id];
 	struct limit_case c = { .closure = j->closure,
-		.kind = *word(j, FACT_KIND),
+		.kind = j->word[FACT_KIND - FACT_NUMBERS],
 		.ribbon = j->ribbon.n > 0,
-		.basis = tested ? j->best : JOINT_ESTIMATE,
-		.accept = tested ? j->accept : JOINT_ESTIMATE,
+		.basis = basis,
+		.accept = accept,
 		.planned_udb = DB_NONE };
 	struct plan_record record = { .joint = ids_key(&f->night.joints, id) };
 	size_t row = plan_find(f->plan, &record);
 	struct limit limit;
 
-	if (c.basis == JOINT_UNKNOWN || c.basis == JOINT_ESTIMATE)
-		c.basis = c.accept = JOINT_ESTIMATE;
 	if (row != PLAN_NONE)
 		limit_plan(&c, &f->plan->rows[row]);
 	limit_judge(f->limits, &c, &limit);
-	if (limit.each_udb != DB_NONE && limit.accepted)
-		j->x[FACT_LIMIT] = db_to(limit.each_udb);
+	return limit.accepted && limit.each_udb != DB_NONE ? db_to(limit.each_udb) : NAN;
 }
 
 /* A planned joint that has no standing attempt lies where the plan says. */
@@ -357,8 +354,9 @@ facts_end(struct facts *f, bool tested)
 		else if (!j->has_two_way && j->best < JOINT_ESTIMATE)
 			*word(j, FACT_BASIS) =
 			    field_of(j->best == JOINT_TWO_WAY ? "measured" : "one-way");
-		if (isnan(j->x[FACT_LIMIT]) || !tested)
-			find_limit(f, i, tested);
+		j->x[FACT_EST_LIMIT] = limit_of(f, i, JOINT_ESTIMATE, JOINT_ESTIMATE);
+		if (isnan(j->x[FACT_LIMIT]) && j->best < JOINT_ESTIMATE)
+			j->x[FACT_LIMIT] = limit_of(f, i, j->best, j->accept);
 		if (j->best == JOINT_ONE_WAY && !j->has_two_way && j->accept < JOINT_ONE_WAY)
 			j->x[FACT_LOSS] = NAN;
 	}

@@ -20,7 +20,8 @@
 /* the facts that a cause can ask for, numbers first; not known: NAN, or an empty word */
 enum fact {
 	FACT_EST,
-	FACT_LIMIT,
+	FACT_EST_LIMIT, /* of the joint alone, for its estimate */
+	FACT_LIMIT,     /* of the loss, of merged points the sum */
 	FACT_LOSS,
 	FACT_MISMATCH,
 	FACT_EXCESS,
@@ -40,8 +41,8 @@ enum fact {
 	FACT_FAULTS,
 	FACT_COUNT
 };
-#define FACT_NAMES                                                                                 \
-	"est_db limit_db loss_db mismatch_db excess_db bend_db bend_sigmas cleave_deg tries made " \
+#define FACT_NAMES                                                                                              \
+	"est_db est_limit_db limit_db loss_db mismatch_db excess_db bend_db bend_sigmas cleave_deg tries made " \
 	"kind tension protector basis read_again alike faulty faults"
 
 enum { FACT_FAULTS_MOST = 64 };

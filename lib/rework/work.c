@@ -17,6 +17,7 @@ enum {
 	COLOUR_B,
 	CAUSE,
 	ALSO,
+	OPEN,
 	ACTION,
 	CAUTION,
 	LOSS,
@@ -39,6 +40,7 @@ const struct col work_cols[] = {
 	[COLOUR_B] = { "colour_b", COL_OUT, COL_TEXT },
 	[CAUSE] = { "cause", COL_OUT, COL_TEXT },
 	[ALSO] = { "also", COL_OUT, COL_TEXT },
+	[OPEN] = { "open", COL_OUT, COL_TEXT },
 	[ACTION] = { "action", COL_OUT, COL_TEXT },
 	[CAUTION] = { "caution", COL_OUT, COL_TEXT },
 	[LOSS] = { "loss_db", COL_OUT, COL_NUM, .places = 3 },
@@ -409,6 +411,7 @@ write_item(struct work *w, const struct work_item *x)
 		put_text(w->out, TUBE_A + i, j->fibre[i]);
 	put_text(w->out, CAUSE, c != NULL ? c->name : field_of("ribbon"));
 	put_text(w->out, ALSO, also(w, x));
+	put_text(w->out, OPEN, field_of(x->opens ? "yes" : "no"));
 	put_text(w->out, ACTION,
 	    c != NULL ? c->action : field_of("comes with its ribbon, of which a joint is opened"));
 	put_text(w->out, CAUTION, caution(w, x));

@@ -16,8 +16,8 @@ NAMES = {'links': 'link site_a site_b accept',
 TABLES = collections.defaultdict(list)
 POINTS, JOINTS = {}, {}     # the truth, by (joint or port, wavelength) and by joint
 ROUGH, NMS = '--rough' in sys.argv, (1310, 1550, 1625)
-RIGHT = {'good': '-', 'not read': '-', 'two-fibres, merged': 'two-fibres', 'estimate-only, merged': 'estimate-only'}
-UNDECIDED = ('two-fibres, merged', 'estimate-only, merged')     # the pages leave open what is told of each member
+RIGHT = {'good': '-', 'not read': 'unread', 'two-fibres, merged': 'two-fibres', 'estimate-only, merged': 'estimate-only'}
+UNDECIDED = ()
 
 def put(table, **fields):
     TABLES[table].append([str(fields.get(name, '')) for name in NAMES[table].split()])
