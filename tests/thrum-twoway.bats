@@ -246,7 +246,7 @@ X\t1\t\t\t\td\t\t\t\t' ]
 	both 0.1 0.1
 	sed -i 's/3\.004/3.024/; s/\t3\tfusion/\t3.022\tfusion/' elements
 	twoway 0 --elements elements
-	! grep -q unread found
+	run ! grep -q unread found
 	# one end is enough on L2, but a bend is told only where the losses are from the same ends
 	rm readings
 	read_from A L2 1310 6 1:0.28
