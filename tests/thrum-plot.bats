@@ -219,3 +219,13 @@ hostile() {
 		xmllint --noout far.svg
 	done
 }
+
+@test "a joint that was made is not missing because another wavelength is asked for" {
+	table plan 'joint closure tray slot state' 'J1 C 1 1 join' 'J2 C 1 2 join' 'J3 C 1 3 join' 'J4 C 1 4 join'
+	table joints 'joint closure tray slot loss_nm loss_db est_db' 'J1 C 1 1 1550 0.05 .' 'J2 C 1 2 1310 0.05 .' \
+		'J3 C 1 3 . . 0.03'
+	run --separate-stderr "$exe" --kind closure --text --only loss_nm=1550 --plan plan joints
+	[ "$(grep -c MISSING <<<"$output")" -eq 2 ] # in the head, and J4
+	[[ $output = *"1 MISSING"* ]]
+	grep -q J4 <<<"$output"
+}

@@ -90,7 +90,7 @@ picture_element(struct picture *r)
 	double nm = 0;
 	size_t w;
 
-	if (!picture_asked(r, t))
+	if (!picture_asked(r, t, false))
 		return;
 	if (r->nrows++ == 0)
 		r->link.link = picture_keep(r, ROW_LINK);

@@ -164,9 +164,15 @@ picture_joint(struct picture *r)
 
 	if (planned != PLAN_NONE)
 		table_at(r->plan_rows, planned);
-	if (!joint_stands(t, &at) || !picture_asked(r, t) ||
-	    (planned != PLAN_NONE && !picture_asked(r, r->plan_rows)))
+	if (!joint_stands(t, &at) ||
+	    (planned != PLAN_NONE && !picture_asked(r, r->plan_rows, false)))
 		return;
+	if (!picture_asked(r, t, false)) {
+		if (planned != PLAN_NONE && r->made[planned] == MADE_NOT)
+			r->made[planned] =
+			    picture_asked(r, t, true) ? MADE_NOT_READ : MADE_NOT_ASKED;
+		return;
+	}
 	attempt.timed = get_time(t, ROW_MADE_AT, &attempt.made);
 	number = number_of(r, &fresh);
 	is = night_add(&r->night, number, &attempt);
@@ -185,7 +191,7 @@ picture_joint(struct picture *r)
 	if (planned != PLAN_NONE) {
 		const struct plan_row *row = &r->plan.rows[planned];
 
-		r->made[planned] = true;
+		r->made[planned] = MADE_SHOWN;
 		j->closure = row->is.closure;
 		j->tray = row->is.tray;
 		j->slot = row->is.slot;
@@ -206,7 +212,7 @@ picture_sums(struct picture *r)
 		.count = 1 };
 	int64_t joints = 1;
 
-	if (!picture_asked(r, t))
+	if (!picture_asked(r, t, false))
 		return;
 	if (j.night.n == 0) {
 		j.night = picture_keep(r, ROW_FIRST_AT);
@@ -240,7 +246,7 @@ picture_planned(struct picture *r)
 			.tray = row->is.tray,
 			.slot = row->is.slot,
 			.basis = "",
-			.missing = row->state == PLAN_JOIN,
+			.missing = row->state == PLAN_JOIN && r->made[i] == MADE_NOT,
 			.state = field_of(states[row->state]),
 			.loss_udb = DB_NONE,
 			.limit_udb = DB_NONE,
@@ -250,7 +256,8 @@ picture_planned(struct picture *r)
 			.count = 1 };
 
 		table_at(t, i);
-		if (r->made[i] || !picture_asked(r, t) || (!j.missing && j.slot.n == 0))
+		if (r->made[i] == MADE_SHOWN || r->made[i] == MADE_NOT_ASKED ||
+		    !picture_asked(r, t, false) || (!j.missing && j.slot.n == 0))
 			continue;
 		for (int side = 0; side < 2; side++) {
 			j.cable[side] = row->is.end[side].cable;

@@ -58,15 +58,19 @@ picture_keep(struct picture *r, int col)
 
 /* Whether the present row has what --only asks for in the columns that its table has. */
 bool
-picture_asked(struct picture *r, const struct table *t)
+picture_asked(struct picture *r, const struct table *t, bool any_nm)
 {
 	for (size_t i = 0; i < r->only.n; i++) {
 		const struct opt_pair *pair = &r->only.v[i];
 		int column = reader_column(t->reader, pair->name);
 		struct field f = column >= 0 ? row_field(&t->row, (size_t)column) : field_of("");
 
-		/* an element without a wavelength is there at all of them */
-		if (column < 0 || (f.n == 0 && t == r->rows && column == t->at[ROW_WAVELENGTH]))
+		/* an element without a wavelength is there at all of them, an estimate too */
+		if (column < 0 ||
+		    (f.n == 0 && t == r->rows &&
+			(column == t->at[ROW_WAVELENGTH] || column == t->at[ROW_LOSS_NM])))
+			continue;
+		if (any_nm && column == t->at[ROW_LOSS_NM])
 			continue;
 		if (field_among(pair->value, ',', f) == SIZE_MAX)
 			return false;

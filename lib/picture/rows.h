@@ -76,6 +76,9 @@ extern const struct col picture_cols[];
 extern const struct col picture_fault_cols[], picture_budget_cols[];
 extern const int picture_fault_key[], picture_budget_key[];
 
+/* a joint that was made, but read at other wavelengths than asked, is not known; and nobody asked for others */
+enum picture_made { MADE_NOT, MADE_SHOWN, MADE_NOT_READ, MADE_NOT_ASKED };
+
 struct picture {
 	struct table *rows, *plan_rows, *faults, *budgets; /* but for rows they may have no rows */
 	struct opt_pairs only; /* COLUMN=VALUE[,VALUE], all of which must hold */
@@ -94,7 +97,7 @@ struct picture {
 	struct night night;
 	struct region texts;
 	size_t cap, nameless;
-	bool *made; /* for each row of the plan */
+	uint8_t *made; /* for each row of the plan, what its joint is: enum picture_made */
 	struct plot_link link;
 	struct ids seqs;
 	struct picture_part *parts; /* by their numbers in seqs */
@@ -109,8 +112,11 @@ struct picture {
 /* To be called before the first row. 0, or -1 with err set: `only` names a column that no table has. */
 int picture_ready(struct picture *r);
 
-/* true if the present row of t has what `only` asks for, in the columns that t has. */
-bool picture_asked(struct picture *r, const struct table *t);
+/*
+ * true if the present row of t has what `only` asks for, in the columns that t has. any_nm: whatever the
+ * wavelength of its loss.
+ */
+bool picture_asked(struct picture *r, const struct table *t, bool any_nm);
 
 /* The present row's field, kept as long as r. */
 struct field picture_keep(struct picture *r, int col);
