@@ -88,6 +88,8 @@ choose_input(struct run *r)
 	}
 	if (o->fibre >= 0 && o->colours != NULL)
 		return err_set(&r->p.err, "--fibre and --colours are two questions");
+	if (o->colours != NULL && colour.n == 0)
+		return err_set(&r->p.err, "--colours: no colour");
 	if (prog_has_operands(&r->p) || o->number)
 		return err_set(&r->p.err,
 		    "--fibre and --colours are about one fibre: no FILE or --number with them");

@@ -152,3 +152,7 @@ setup() {
 	refused "in:1: no column 'fibre_a': there are 'joint' 'x'" in
 	refused "in:1: no column 'colour_a': there are 'joint' 'x'" --number in
 }
+
+@test "no colour is no question" {
+	refused '--colours: no colour' --colours ''
+}
