@@ -892,6 +892,10 @@ wrong() {
 	wrong 'file|comment|' "bad.map:3: column 'from': setting without a value"
 	wrong 'file|skip|1|x' "bad.map:3: column 'pattern': of no use in a rule of this kind: 'x'"
 	wrong 'column|a|b' "bad.map:3: column 'name': column made twice: 'a'"
+	# a header that begins so would be no table
+	wrong $'column|\xff\xfe|b' "bad.map:3: column 'name': not UTF-8, or with a byte-order mark: '\\xff\\xfe'"
+	wrong $'column|\xef\xbb\xbfb|b' \
+		"bad.map:3: column 'name': not UTF-8, or with a byte-order mark: '"$'\xef\xbb\xbf'"b'"
 	wrong 'column|b|' "bad.map:3: column 'name': column with neither 'from' nor 'default': 'b'"
 	wrong 'column|b|b + ' "bad.map:3: column 'from': nothing beside a ' + ': 'b + '"
 	wrong 'column|b|b||nummer' "bad.map:3: column 'holds': none of: text number whole date night word fibre colour: 'nummer'"

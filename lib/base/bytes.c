@@ -217,7 +217,8 @@ bytes_add_escaped(struct bytes *b, struct field f, unsigned how)
 {
 	if (f.n > SIZE_MAX / 4)
 		mem_none();
-	b->n += field_escape(bytes_room(b, 4 * f.n), f, how);
+	if (f.n > 0) /* an empty buffer has no place to begin at */
+		b->n += field_escape(bytes_room(b, 4 * f.n), f, how);
 }
 
 void

@@ -488,6 +488,8 @@ read_column(struct map_reader *r)
 		.instead = keep(r, r->at[MAP_DEFAULT]) };
 	if (c->name.n == 0)
 		return bad(r, MAP_FROM, "column without a name");
+	if (utf8_fault(c->name) < c->name.n || field_starts(c->name, BYTES_BOM))
+		return bad(r, MAP_NAME, "not UTF-8, or with a byte-order mark");
 	for (size_t k = 0; k + 1 < m->columns.n; k++)
 		if (field_same(m->columns.v[k].name, c->name))
 			return bad(r, MAP_NAME, "column made twice");

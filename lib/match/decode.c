@@ -175,7 +175,8 @@ expand(struct decoder *d, struct layer *l, size_t inner, size_t k, size_t arc, d
 	struct match_moves *m = d->task->moves;
 	struct match_state from = d->nodes[l->node + k].state;
 	double ahead = d->nodes[l->node + k].ahead, least = *best * exp(-d->task->beam);
-	struct match_toward toward = { a->by_how, 0, d->task->near + a->near, a->nnear, a->look };
+	const uint32_t *near = a->nnear > 0 ? d->task->near + a->near : NULL;
+	struct match_toward toward = { a->by_how, 0, near, a->nnear, a->look };
 
 	for (int how = MATCH_ENTER; how <= MATCH_GO_AWAY; how++)
 		if (a->by_how[how] > toward.through_door)

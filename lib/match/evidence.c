@@ -53,7 +53,7 @@ split_number(struct field f, int64_t *number)
 	while (n > 0 && f.p[n - 1] >= '0' && f.p[n - 1] <= '9')
 		n--;
 	*number = -1;
-	if (f.n - n <= 9)
+	if (n < f.n && f.n - n <= 9)
 		num_whole((struct field){ f.p + n, f.n - n }, number);
 	return (struct field){ f.p, n };
 }
