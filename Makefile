@@ -46,6 +46,7 @@ LIBS_thrum-pack = $(ZLIB)
 LIBS_thrum-unpack = $(ZLIB)
 LIBS_test_pack = $(ZLIB)
 LIBS_fuzz_unpack = $(ZLIB)
+LIBS_fuzz_programs = -lcsv $(ZLIB)
 
 # Tried once for each build folder, with the flags that all else is compiled with. Nothing: not at all.
 LIBRARIES = $(BUILD)/libraries
@@ -160,12 +161,14 @@ fuzz:
 	@$(MAKE) --no-print-directory BUILD=$(BUILD)/fuzz CC=clang \
 		CFLAGS='-O1 -g -fsanitize=fuzzer-no-link,address,undefined -fno-sanitize-recover=all' \
 		fuzzers
+	@tests/fuzz/seeds.sh $(BUILD)/fuzz/seeds/fuzz_programs
 	@for f in $(FUZZERS); do \
 		mkdir -p $(BUILD)/fuzz/corpus/$$f; \
-		seeds=; [ ! -d tests/fuzz/$$f ] || seeds=tests/fuzz/$$f; \
+		seeds=; \
+		for dir in tests/fuzz/$$f $(BUILD)/fuzz/seeds/$$f; do [ ! -d $$dir ] || seeds="$$seeds $$dir"; done; \
 		echo "fuzz $$f, $(FUZZ_SECONDS) s"; \
 		$(BUILD)/fuzz/$$f -max_total_time=$(FUZZ_SECONDS) -rss_limit_mb=4096 \
-			-artifact_prefix=$(BUILD)/fuzz/ $(BUILD)/fuzz/corpus/$$f $$seeds \
+			-artifact_prefix=$(abspath $(BUILD))/fuzz/ $(BUILD)/fuzz/corpus/$$f $$seeds \
 			>$(BUILD)/fuzz/$$f.log 2>&1 || { tail -n 40 $(BUILD)/fuzz/$$f.log; exit 1; }; \
 		grep '^Done' $(BUILD)/fuzz/$$f.log; \
 	done
@@ -174,7 +177,15 @@ fuzzers: $(FUZZERS:%=$(BUILD)/%)
 
 $(BUILD)/fuzz_%: $(BUILD)/obj/tests/fuzz/fuzz_%.o $(LIB)
 	$(SAY) "LD $@"
-	$(Q)$(CC) -fsanitize=fuzzer,address,undefined $(LDFLAGS) -o $@ $< $(LIB) $(LIBS_fuzz_$*) -lm $(LDLIBS)
+	$(Q)$(CC) -fsanitize=fuzzer,address,undefined $(LDFLAGS) -o $@ $(filter %.o,$^) $(LIB) $(LIBS_fuzz_$*) -lm $(LDLIBS)
+
+# The programs, to be called by their fuzzer as main_NAME.
+$(BUILD)/fuzz_programs: $(PROGRAMS:thrum-%=$(BUILD)/obj/called/%.o)
+
+$(BUILD)/obj/called/%.o: cmd/thrum-%.c | $(LIBRARIES)
+	@mkdir -p $(@D)
+	$(SAY) "CC $<"
+	$(Q)$(COMPILE) -Dmain=main_$* -Wno-missing-prototypes -c -o $@ $<
 
 # Lines covered by the tests, file by file. With CC=clang: GCOV='llvm-cov gcov'.
 GCOV ?= gcov
