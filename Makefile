@@ -167,6 +167,7 @@ fuzz:
 		seeds=; \
 		for dir in tests/fuzz/$$f $(BUILD)/fuzz/seeds/$$f; do [ ! -d $$dir ] || seeds="$$seeds $$dir"; done; \
 		echo "fuzz $$f, $(FUZZ_SECONDS) s"; \
+		ASAN_OPTIONS=allocator_release_to_os_interval_ms=-1:quarantine_size_mb=16 \
 		$(BUILD)/fuzz/$$f -max_total_time=$(FUZZ_SECONDS) -rss_limit_mb=4096 \
 			-artifact_prefix=$(abspath $(BUILD))/fuzz/ $(BUILD)/fuzz/corpus/$$f $$seeds \
 			>$(BUILD)/fuzz/$$f.log 2>&1 || { tail -n 40 $(BUILD)/fuzz/$$f.log; exit 1; }; \
