@@ -48,6 +48,10 @@ def jobs():
     with open(pack, "rb") as f, open(cut, "wb") as out:
         out.write(f.read()[:-40])
     here = os.path.abspath("in") + "/"
+    side = {name: ["--" + name, head(f"samples/{name}.tsv", "in/" + name, 30)]
+            for name in ("spans", "sites", "ports", "splitters", "links", "facts")}
+    along = ["--elements", elements, *side["links"]]
+    night = {name: head(f"tests/night/{name}.tsv", "in/" + name) for name in ("faults", "astray", "twoway", "budgets")}
     closure = ["--limits", here + "limits"]
     return {
         "thrum-budget": [["-o", "out", "--max", "8", "--wavelength", "1550", elements],
@@ -61,7 +65,19 @@ def jobs():
         "thrum-match": [["-o", "out", "--findings", "findings", "--plan", plan, arcs]],
         "thrum-mfd": [["-o", "out", mfd, mfd], [mfd]],
         "thrum-pack": [["-o", "out", "--key", "joint", "--threads", "2", joints], ["--threads", "1", joints]],
+        "thrum-plan": [["-o", "out", "--findings", "findings", *side["spans"], *side["sites"],
+                        head("samples/schedule.tsv", "in/schedule", 5)]],
+        "thrum-plot": [["-o", "out", "--kind", kind, table] for kind, table in
+                       (("losses", joints), ("season", joints), ("closure", joints), ("ends", joints))],
+        "thrum-report": [["-o", "out", *side["facts"], common()[-1]]],
+        "thrum-rework": [["-o", "out", "--faults", night["faults"], "--twoway", night["twoway"], "--budgets",
+                          night["budgets"], "--route-faults", night["astray"], "--plan", plan, *along, joints]],
+        "thrum-route": [["-o", "out", "--findings", "findings", *side["spans"], *side["ports"], *side["links"],
+                         *side["splitters"], "--plan", plan, joints]],
+        "thrum-sheet": [["-o", "out", *along, *side["sites"], plan]],
         "thrum-show": [["-o", "out", joints]],
+        "thrum-twoway": [["-o", "out", "--findings", "findings", "--filled", "aside", "--fill", joints, "--plan", plan,
+                          *along, head("samples/readings.tsv", "in/readings", 30)]],
         "thrum-unpack": [["-o", "out", "--threads", "2", pack], ["--where", "closure=Quoinmere", pack],
                          ["--test", pack], ["--list", pack], ["--latest", "joint", "-o", "out", pack],
                          ["--salvage", "-o", "out", cut], ["--test", cut], ["-o", "out", cut]],
