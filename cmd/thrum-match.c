@@ -3,11 +3,9 @@
  * state; writes the joints table, what is left to a person, and what to ask.
  */
 #include <inttypes.h>
-#include <stdlib.h>
 
+#include "match/findings.h"
 #include "match/rows.h"
-#include "match/stated.h"
-#include "match/words.h"
 #include "table/prog.h"
 
 struct opts {
@@ -59,8 +57,8 @@ static const struct col joint_cols[] = {
 enum { ARCS, PLAN, VISITS, ANSWERS, EARLIER };
 
 static const struct table_in inputs[] = {
-	[ARCS] = { .cols = arc_cols },
-	[PLAN] = { "plan", "the plan (needed)", plan_cols, .flags = IN_NEEDED },
+	[ARCS] = { .cols = arc_cols, .flags = IN_HELD },
+	[PLAN] = { "plan", "the plan (needed)", plan_cols, .flags = IN_NEEDED | IN_HELD },
 	[VISITS] = { "visits", "which machine stood where, when", visit_cols },
 	[ANSWERS] = { "answers", "what a person said of single arcs", answer_cols },
 	[EARLIER] = { "earlier", "joints of other nights", earlier_cols },
@@ -92,51 +90,23 @@ struct night {
 	struct planned plan;
 	struct match_arcs arcs;
 	struct match_stated stated;
-	struct match_before *before;
 	struct match_night read;
 	struct findings findings;
 };
 
-/* The plan, before the arcs. */
-static int
-read_plan(struct night *n)
-{
-	while (table_next(&n->p.in[PLAN]))
-		planned_add(&n->plan, &n->p.in[PLAN]);
-	if (err_is_set(&n->p.err))
-		return -1;
-	planned_order(&n->plan);
-	return match_arcs_init(&n->arcs, &n->plan, (int)n->o.begins, &n->o.clocks, &n->p.err);
-}
-
-/* What people stated, once it is known which machines there are. */
-static int
-read_stated(struct night *n)
-{
-	struct table *in = n->p.in;
-	const char *order = n->o.order;
-
-	n->stated.order = -1;
-	if (order != NULL)
-		n->stated.order = (int)field_among(field_of(MATCH_ORDERS), ' ', field_of(order));
-	while (table_next(&in[VISITS]))
-		match_visit_add(&n->stated, &in[VISITS], &n->arcs);
-	while (table_next(&in[ANSWERS]))
-		match_answer_add(&n->stated, &in[ANSWERS], &n->arcs);
-	n->before = mem_zeroed(n->plan.n + 1, sizeof *n->before);
-	while (table_next(&in[EARLIER]))
-		match_earlier_add(n->before, &in[EARLIER], &n->plan);
-	match_stated_order(&n->stated);
-	return err_is_set(&n->p.err) ? -1 : 0;
-}
-
-/* What is written at the end. */
 static void
 match_all(struct night *n)
 {
-	match_night_read(&n->read, &n->arcs, &n->stated, n->before, n->o.odds);
+	struct table *in = n->p.in;
+
+	if (planned_read(&n->plan, &in[PLAN]) != 0 ||
+	    match_arcs_read(&n->arcs, &in[ARCS], &n->plan, (int)n->o.begins, &n->o.clocks) != 0 ||
+	    match_stated_read(
+		&n->stated, &n->arcs, n->o.order, &in[VISITS], &in[ANSWERS], &in[EARLIER]) != 0)
+		return;
+	match_night_read(&n->read, &n->arcs, &n->stated, n->o.odds);
 	findings_open(&n->findings, prog_writer(&n->p, FINDINGS));
-	match_rows_write(&n->read, &n->p.in[ARCS], prog_writer(&n->p, JOINTS));
+	match_rows_write(&n->read, prog_writer(&n->p, JOINTS));
 	match_findings(&n->read, n->o.each, &n->findings);
 	if (prog_has_output(&n->p, QUESTIONS))
 		match_questions_write(&n->read, &n->p.out[QUESTIONS]);
@@ -166,20 +136,13 @@ main(int argc, char **argv)
 	int status;
 
 	(void)argc;
-	planned_init(&n.plan);
-	if (prog_begin(&n.p, &page, &n.o, argv) == 0 && prog_open(&n.p) == 0 &&
-	    read_plan(&n) == 0) {
-		while (prog_next(&n.p))
-			match_arcs_add(&n.arcs, &n.p.in[ARCS]);
-		if (match_arcs_order(&n.arcs, &n.p.err) == 0 && read_stated(&n) == 0)
-			match_all(&n);
-	}
+	if (prog_begin(&n.p, &page, &n.o, argv) == 0 && prog_open(&n.p) == 0)
+		match_all(&n);
 	status = finish(&n);
 	match_night_free(&n.read);
 	match_stated_free(&n.stated);
 	match_arcs_free(&n.arcs);
 	planned_free(&n.plan);
 	findings_free(&n.findings);
-	free(n.before);
 	return status;
 }

@@ -3,10 +3,8 @@
  *
  *	struct match_arcs arcs;
  *
- *	if (match_arcs_init(&arcs, &plan, 12, &clocks, &p.err) == 0)
- *		while (prog_next(&p))
- *			match_arcs_add(&arcs, &p.in);
- *	match_arcs_order(&arcs, &p.err);
+ *	if (match_arcs_read(&arcs, &p.in[ARCS], &plan, 12, &clocks) == 0)
+ *		read(arcs.streams, arcs.nstreams);
  *	match_arcs_free(&arcs);
  */
 #ifndef THRUM_MATCH_ARCS_H
@@ -51,21 +49,20 @@ enum {
 	[MATCH_NOTE] = { "note", COL_MAY, COL_TEXT }
 /* clang-format on */
 
+#define MATCH_NO_NUMBER INT64_MIN
+
 /* one row */
 struct match_record {
-	struct field text;    /* its fields joined by TAB */
-	struct field made_at; /* as it was written; in text */
-	const char *file;
-	uint64_t line;
-	struct when at; /* put right */
-	int64_t number; /* of the arc, or INT64_MIN */
-	int64_t shift;  /* days since 1970-01-01 */
+	size_t row;         /* of the table */
+	struct when at;     /* put right */
+	struct when run_at; /* when its run began */
+	int64_t number;     /* of the arc, or MATCH_NO_NUMBER */
+	int64_t run;        /* of numbers that follow each other: the first one */
+	int64_t shift;      /* days since 1970-01-01 */
 	int64_t est_udb;
 	uint32_t stream, typed; /* typed: its number in match_arcs.typed, or MATCH_NONE */
-	uint32_t run;           /* of numbers that follow each other */
-	uint32_t order;         /* as it was read */
 	uint8_t position;       /* 0: it has none */
-	bool no_time, repeated; /* such stand behind all others and are not read */
+	bool no_time, repeated; /* such stand behind all others and are not matched */
 	bool has_est, passed, failed, heated, says_practice, says_retry;
 };
 
@@ -74,66 +71,51 @@ struct match_typed {
 	struct field cell[PLANNED_CELLS];
 	uint32_t closure[2]; /* that may be meant; MATCH_NONE: none */
 	bool outside;        /* of no closure or joint of the plan */
-	bool joint, place;   /* which joint is said; closure or tray are */
+	bool joint;          /* which joint is said, not only closure or tray */
 };
 
 /* an arc as it was seen; or one whose record is missing */
 struct match_seen {
-	uint32_t first, rows; /* of records; 0 rows: missing */
-	uint32_t
-	    missing;   /* so many records are missing between the arc before and this or the next */
-	int64_t gap_s; /* between these two, or INT64_MIN: not known */
+	uint32_t first, rows; /* of records; 0 rows: missing, first is the one behind */
+	uint32_t missing;     /* so many are missing between the arc before and this or the next */
+	int64_t gap_s;        /* between these two, or INT64_MIN: not known */
 };
 
 /* the arcs of one machine that join so many fibres at once */
 struct match_stream {
-	uint32_t machine, fibres_n; /* the course's */
+	uint32_t machine, fibres_n; /* fibres_n: the course's */
 	int64_t clock_s;
 	struct match_seen *seen;
 	size_t n;
 };
 
 struct match_arcs {
+	struct table *table;
 	struct planned *plan;
-	int begins; /* the hour */
-	const struct opt_pairs *clocks;
-	struct match_record
-	    *v; /* once in order: by stream and order of work, those not read behind */
-	size_t n, cap, nread;
+	struct match_record *v; /* by stream and order of work; those not matched behind */
+	size_t n, nread;
 	struct ids machines; /* their names */
 	struct match_stream *streams;
-	size_t nstreams, cap_streams;
+	uint32_t nstreams;
 	struct match_typed *typed;
-	size_t cap_typed;
+	bool zoned; /* times are with a zone */
 
 	/* the rest is match_arcs' own */
-	struct region region;
+	size_t cap_streams, cap_typed;
 	struct bytes text;
-	const char *file;
-	bool zoned, unzoned; /* times with and without a zone were met */
-	struct ids stream_ids, typed_ids;
+	struct ids stream_ids, typed_ids, lines;
+	const struct opt_pairs *clocks;
 };
 
 /*
- * plan, in order, and clocks must outlive it; begins is the hour at which a shift's date changes,
- * clocks are pairs of a machine's name and the seconds to be added to its times. 0, or -1 with err
- * set: a clock that is not a whole number. To be freed in any case.
+ * t is held as rows, its first columns are those above; it and plan outlive *a. begins is the hour at
+ * which a shift's date changes, clocks are pairs of a machine's name and the seconds to be added to its
+ * times. Runs of numbers go by their times, within a run by number; without numbers by time. 0, or -1
+ * with t's err set: a clock of no machine, or that is not a whole number of seconds; times with a zone
+ * and times without. match_arcs_free in any case.
  */
-int match_arcs_init(struct match_arcs *a, struct planned *plan, int begins,
-    const struct opt_pairs *clocks, struct err *err);
-
-/*
- * Adds the present row of t, whose first columns are those above. What is wrong with it becomes its
- * table's trouble.
- */
-void match_arcs_add(struct match_arcs *a, struct table *t);
-
-/*
- * Puts all arcs in order: runs of numbers by their times, within a run by number; without numbers by
- * time. 0, or -1 with err set: a clock of a machine without arcs; times with a zone and times without.
- */
-int match_arcs_order(struct match_arcs *a, struct err *err);
-
+int match_arcs_read(struct match_arcs *a, struct table *t, struct planned *plan, int begins,
+    const struct opt_pairs *clocks);
 void match_arcs_free(struct match_arcs *a);
 
 #endif

@@ -7,7 +7,6 @@
 #include "base/mem.h"
 
 enum { SEGMENT = 1024 }; /* arcs whose states are held at a time; others are computed again */
-enum { KEY = offsetof(struct match_state, past) };
 
 struct node {
 	struct match_state state;
@@ -17,186 +16,154 @@ struct node {
 struct edge {
 	uint32_t from, to; /* within their layers */
 	float weight;
-	uint8_t how; /* MATCH_LEAVE: to a door of the same layer */
+	uint8_t how;
 };
 
-/* the states after an arc, its doors behind them; and the edges that lead from them */
+/* the states after an arc, and the edges that lead from them */
 struct layer {
 	size_t node, nodes, edge, edges;
 };
 
-struct slots {
-	uint32_t *at, *stamp;
+/* nodes that are found by their states */
+struct pool {
+	struct node *v;
+	size_t n, cap;
+	uint32_t *at, *stamp; /* hashed: numbers of nodes, those whose stamp is now's */
 	uint32_t now;
-	size_t n; /* a power of two */
+	size_t slots; /* a power of two */
+};
+
+/* a layer that is held while others are not, with the words of its sets and what is found made */
+struct kept {
+	struct node *nodes;
+	size_t n;
+	struct bytes sets;
+	uint64_t *found;
 };
 
 struct decoder {
 	const struct match_task *task;
 	struct match_decoded *out;
-	struct node *nodes, *fresh, *places;
+	struct node *nodes;
 	struct edge *edges;
-	size_t n, cap, nfresh, cap_fresh, cap_places, nedges, cap_edges;
-	struct slots slots;
-	struct layer *layers; /* of a segment, one more than arcs */
-	uint32_t *moved;
-	size_t cap_moved;
-	double *factor; /* of each unit, for the arc whose stamp it has */
+	size_t n, cap, nedges, cap_edges, cap_moved;
+	struct pool fresh;  /* of the layer being made */
+	struct pool joined; /* what stands for its nodes beyond the number, nothing made */
+	struct layer layers[SEGMENT + 1];
+	uint32_t *moved; /* of each fresh node its number in the layer, or MATCH_NONE */
+	double *factor;  /* of each unit, for the arc whose stamp it has */
 	size_t *stamp;
-	struct match_claim *claim; /* of the present arc, by what it is */
-	uint32_t *claimed;         /* of each unit its place in claim, plus 1 */
-	size_t nclaim, cap_claim;
+	double *claimed; /* of each unit, then of practice, then of work elsewhere */
 };
 
 /* --- finding equal states -------------------------------------------------------------------- */
 
 static size_t
-hash(const struct match_state *s)
+slot_of(const struct pool *p, const struct match_state *s)
 {
-	uint64_t word[KEY / 8], h = 0;
+	uint64_t h = (uint64_t)s->unit << 32 | s->made;
+	size_t i;
 
-	memcpy(word, s, KEY);
-	for (size_t i = 0; i < KEY / 8; i++) {
-		h = (h ^ word[i]) * UINT64_C(0x9e3779b97f4a7c15);
-		h ^= h >> 32;
-	}
-	return (size_t)h;
-}
-
-static void
-slots_clear(struct slots *s, size_t room)
-{
-	if (2 * room > s->n) {
-		size_t n = 1024;
-
-		while (n < 4 * room)
-			n *= 2;
-		free(s->at);
-		free(s->stamp);
-		s->at = mem_zeroed(n, sizeof *s->at);
-		s->stamp = mem_zeroed(n, sizeof *s->stamp);
-		s->n = n;
-		s->now = 0;
-	}
-	s->now++;
-}
-
-/* Where the state's number stands or is to be put. */
-static size_t
-slot_of(const struct slots *s, const struct node *nodes, const struct match_state *state)
-{
-	size_t i = hash(state) & (s->n - 1);
-
-	while (s->stamp[i] == s->now && memcmp(&nodes[s->at[i]].state, state, KEY) != 0)
-		i = (i + 1) & (s->n - 1);
+	h = (h ^ h >> 29) * UINT64_C(0x9e3779b97f4a7c15);
+	h ^= (uint64_t)s->dir << 48 | (uint64_t)s->mode << 40 | (uint64_t)s->look << 32 | s->back;
+	h *= UINT64_C(0xbf58476d1ce4e5b9);
+	i = (size_t)(h ^ h >> 32) & (p->slots - 1);
+	while (p->stamp[i] == p->now && memcmp(&p->v[p->at[i]].state, s, sizeof *s) != 0)
+		i = (i + 1) & (p->slots - 1);
 	return i;
 }
 
 static void
-refill(struct decoder *d, const struct node *nodes, size_t n)
+pool_clear(struct pool *p)
 {
-	slots_clear(&d->slots, n + 1);
-	for (size_t k = 0; k < n; k++) {
-		size_t i = slot_of(&d->slots, nodes, &nodes[k].state);
+	p->n = 0;
+	p->now++;
+}
 
-		d->slots.at[i] = (uint32_t)k;
-		d->slots.stamp[i] = d->slots.now;
+static void
+pool_grow(struct pool *p)
+{
+	p->slots = p->slots == 0 ? 1024 : 2 * p->slots;
+	free(p->at);
+	free(p->stamp);
+	p->at = mem_zeroed(p->slots, sizeof *p->at);
+	p->stamp = mem_zeroed(p->slots, sizeof *p->stamp);
+	p->now = 1;
+	for (size_t k = 0; k < p->n; k++) {
+		size_t i = slot_of(p, &p->v[k].state);
+
+		p->at[i] = (uint32_t)k;
+		p->stamp[i] = p->now;
 	}
 }
 
-/* The number of a fresh node with this state; its sum grows by `ahead`. */
+/* The number of the node with this state, a new one with nothing ahead if there was none. */
 static uint32_t
-fresh_node(struct decoder *d, const struct match_state *s, double ahead)
+pool_node(struct pool *p, const struct match_state *s, bool *fresh)
 {
-	struct node *node;
 	size_t i;
 
-	if (2 * d->nfresh >= d->slots.n)
-		refill(d, d->fresh, d->nfresh);
-	i = slot_of(&d->slots, d->fresh, s);
-	if (d->slots.stamp[i] != d->slots.now) {
-		d->slots.stamp[i] = d->slots.now;
-		d->slots.at[i] = (uint32_t)d->nfresh;
-		d->fresh = mem_grow(d->fresh, &d->cap_fresh, d->nfresh + 1, sizeof *d->fresh);
-		d->fresh[d->nfresh++] = (struct node){ *s, 0, 0 };
+	if (2 * p->n >= p->slots)
+		pool_grow(p);
+	i = slot_of(p, s);
+	*fresh = p->stamp[i] != p->now;
+	if (*fresh) {
+		p->stamp[i] = p->now;
+		p->at[i] = (uint32_t)p->n;
+		p->v = mem_grow(p->v, &p->cap, p->n + 1, sizeof *p->v);
+		p->v[p->n++] = (struct node){ *s, 0, 0 };
 	}
-	node = &d->fresh[d->slots.at[i]];
-	node->ahead += ahead;
-	return d->slots.at[i];
+	return p->at[i];
+}
+
+static void
+pool_free(struct pool *p)
+{
+	free(p->v);
+	free(p->at);
+	free(p->stamp);
 }
 
 /* --- forward --------------------------------------------------------------------------------- */
 
-static void
-add_edge(struct decoder *d, size_t from, size_t to, double weight, enum match_how how)
-{
-	d->edges = mem_grow(d->edges, &d->cap_edges, d->nedges + 1, sizeof *d->edges);
-	d->edges[d->nedges++] =
-	    (struct edge){ (uint32_t)from, (uint32_t)to, (float)weight, (uint8_t)how };
-}
-
-/* A door of the layer, one for each closure that is left. */
-static size_t
-door_of(struct decoder *d, struct layer *l, size_t inner, const struct match_state *s, double ahead)
-{
-	size_t k = inner;
-
-	while (k < l->nodes && d->nodes[l->node + k].state.closure != s->closure)
-		k++;
-	if (k == l->nodes) {
-		d->nodes = mem_grow(d->nodes, &d->cap, d->n + 1, sizeof *d->nodes);
-		d->nodes[d->n++] = (struct node){ *s, 0, 0 };
-		l->nodes++;
-	}
-	d->nodes[l->node + k].ahead += ahead;
-	return k;
-}
-
 static double
 factor_of(struct decoder *d, size_t arc, const struct match_state *s)
 {
-	uint32_t unit;
-
 	if (!d->task->arcs[arc].typed || s->mode != MATCH_ATTEMPT)
 		return 1;
-	unit = match_unit(d->task->moves->course, s);
-	if (d->stamp[unit] != arc + 1) {
-		d->stamp[unit] = arc + 1;
-		d->factor[unit] = d->task->unit(d->task->of, arc, unit);
+	if (d->stamp[s->unit] != arc + 1) {
+		d->stamp[s->unit] = arc + 1;
+		d->factor[s->unit] = d->task->unit(d->task->of, arc, s->unit);
 	}
-	return d->factor[unit];
+	return d->factor[s->unit];
 }
 
-/* All that one node of a layer leads to; *best is the greatest sum so far. */
+/* All that node k of a layer leads to; *best is the greatest sum so far. */
 static void
-expand(struct decoder *d, struct layer *l, size_t inner, size_t k, size_t arc, double *best)
+expand(struct decoder *d, const struct layer *l, size_t k, size_t arc, double *best)
 {
 	const struct match_arc *a = &d->task->arcs[arc];
+	const struct node *from = &d->nodes[l->node + k];
 	struct match_moves *m = d->task->moves;
-	struct match_state from = d->nodes[l->node + k].state;
-	double ahead = d->nodes[l->node + k].ahead, least = *best * exp(-d->task->beam);
-	const uint32_t *near = a->nnear > 0 ? d->task->near + a->near : NULL;
-	struct match_toward toward = { a->by_how, 0, near, a->nnear, a->look };
+	double least = exp(-d->task->beam);
+	struct match_toward toward = { a->by_how, d->task->near + a->near, a->nnear, a->look,
+		*best * least / from->ahead };
+	bool fresh;
 
-	for (int how = MATCH_ENTER; how <= MATCH_GO_AWAY; how++)
-		if (a->by_how[how] > toward.through_door)
-			toward.through_door = a->by_how[how];
-	match_moves_from(m, &from, &toward, least / ahead);
+	match_moves_from(m, &from->state, &toward);
 	for (size_t i = 0; i < m->n; i++) {
 		const struct match_step *s = &m->steps[i];
-		double weight = s->weight;
+		double weight = s->weight * factor_of(d, arc, &s->to);
+		uint32_t to;
 
-		if (s->how == MATCH_LEAVE) {
-			add_edge(
-			    d, k, door_of(d, l, inner, &s->to, ahead * weight), weight, s->how);
+		if (weight <= 0 || from->ahead * weight < *best * least)
 			continue;
-		}
-		weight *= factor_of(d, arc, &s->to);
-		if (ahead * weight < *best * exp(-d->task->beam) || weight <= 0)
-			continue;
-		add_edge(d, k, fresh_node(d, &s->to, ahead * weight), weight, s->how);
-		if (d->fresh[d->edges[d->nedges - 1].to].ahead > *best)
-			*best = d->fresh[d->edges[d->nedges - 1].to].ahead;
+		to = pool_node(&d->fresh, &s->to, &fresh);
+		d->fresh.v[to].ahead += from->ahead * weight;
+		*best = d->fresh.v[to].ahead > *best ? d->fresh.v[to].ahead : *best;
+		d->edges = mem_grow(d->edges, &d->cap_edges, d->nedges + 1, sizeof *d->edges);
+		d->edges[d->nedges++] =
+		    (struct edge){ (uint32_t)k, to, (float)weight, (uint8_t)s->how };
 	}
 }
 
@@ -215,69 +182,59 @@ by_rank(const void *pa, const void *pb)
 	return a->k < b->k ? -1 : a->k > b->k;
 }
 
-/* A node beyond the number joins the one that stands for all of its place. Returns its number. */
-static size_t
-join(struct decoder *d, size_t node, size_t kept, const struct node *one)
+/* Puts a node into the layer, or joins it with one that is there. Returns its number in the layer. */
+static uint32_t
+put_node(struct decoder *d, size_t begin, const struct node *one)
 {
-	struct node place = *one, *stands;
-	size_t i, n = d->n - node - kept;
+	size_t n = d->n - begin;
+	struct match_state key = one->state;
 
-	place.state.done = place.state.maybe = 0;
-	place.state.others = 0;
-	if (2 * n >= d->slots.n)
-		refill(d, d->places, n);
-	i = slot_of(&d->slots, d->places, &place.state);
-	if (d->slots.stamp[i] != d->slots.now) {
-		d->slots.stamp[i] = d->slots.now;
-		d->slots.at[i] = (uint32_t)n;
-		d->places = mem_grow(d->places, &d->cap_places, n + 1, sizeof *d->places);
-		d->places[n] = place;
-		d->nodes = mem_grow(d->nodes, &d->cap, d->n + 1, sizeof *d->nodes);
-		d->nodes[d->n++] = *one;
-	} else {
-		stands = &d->nodes[node + kept + d->slots.at[i]];
-		stands->state = match_either(d->task->moves, &stands->state, &one->state);
-		stands->ahead += one->ahead;
+	key.made = 0;
+	if (n >= d->task->most) {
+		bool fresh;
+		size_t at = d->task->most + pool_node(&d->joined, &key, &fresh);
+		struct node *stands = &d->nodes[begin + at];
+
+		if (!fresh) {
+			stands->state.made =
+			    match_either(d->task->moves, &stands->state, one->state.made);
+			stands->ahead += one->ahead;
+			return (uint32_t)at;
+		}
 	}
-	return kept + d->slots.at[i];
+	d->nodes = mem_grow(d->nodes, &d->cap, d->n + 1, sizeof *d->nodes);
+	d->nodes[d->n++] = *one;
+	return (uint32_t)n;
 }
 
 /* The fresh nodes become the next layer: the likely ones, sorted, scaled to a sum of 1. */
 static void
-settle(struct decoder *d, struct layer *l, double best)
+settle(struct decoder *d, struct layer *l, struct layer *next, double best)
 {
-	struct ranked *order = mem_zeroed(d->nfresh + 1, sizeof *order);
-	size_t n = 0, kept = 0, edge = l->edge, node = d->n;
+	struct ranked *order = mem_zeroed(d->fresh.n + 1, sizeof *order);
+	size_t n = 0, edge = l->edge;
 	double sum = 0, least = best * exp(-d->task->beam);
 
-	d->moved = mem_grow(d->moved, &d->cap_moved, d->nfresh + 1, sizeof *d->moved);
-	for (size_t k = 0; k < d->nfresh; k++) {
+	next->node = d->n;
+	d->moved = mem_grow(d->moved, &d->cap_moved, d->fresh.n + 1, sizeof *d->moved);
+	for (uint32_t k = 0; k < d->fresh.n; k++) {
 		d->moved[k] = MATCH_NONE;
-		if (d->fresh[k].ahead >= least)
-			order[n++] = (struct ranked){ d->fresh[k].ahead, (uint32_t)k };
+		if (d->fresh.v[k].ahead >= least)
+			order[n++] = (struct ranked){ d->fresh.v[k].ahead, k };
 	}
 	qsort(order, n, sizeof *order, by_rank);
-	slots_clear(&d->slots, 64);
-	kept = n < d->task->most ? n : d->task->most;
-	d->nodes = mem_grow(d->nodes, &d->cap, d->n + kept, sizeof *d->nodes);
 	for (size_t i = 0; i < n; i++) {
-		const struct node *one = &d->fresh[order[i].k];
-
-		sum += one->ahead;
-		if (i < kept) {
-			d->nodes[d->n++] = *one;
-			d->moved[order[i].k] = (uint32_t)i;
-		} else
-			d->moved[order[i].k] = (uint32_t)join(d, node, kept, one);
+		sum += order[i].ahead;
+		d->moved[order[i].k] = put_node(d, next->node, &d->fresh.v[order[i].k]);
 	}
 	free(order);
-	for (size_t k = node; k < d->n; k++)
+	next->nodes = d->n - next->node;
+	for (size_t k = next->node; k < d->n; k++)
 		d->nodes[k].ahead /= sum;
 	for (size_t e = l->edge; e < d->nedges; e++) {
 		struct edge one = d->edges[e];
 
-		if (one.how != MATCH_LEAVE)
-			one.to = d->moved[one.to];
+		one.to = d->moved[one.to];
 		if (one.to != MATCH_NONE)
 			d->edges[edge++] = one;
 	}
@@ -289,39 +246,18 @@ settle(struct decoder *d, struct layer *l, double best)
 static void
 forward(struct decoder *d, size_t arc, struct layer *l, struct layer *next)
 {
-	size_t inner = l->nodes;
 	double best = 0;
 
-	d->nfresh = 0;
-	slots_clear(&d->slots, 64);
+	pool_clear(&d->fresh);
+	pool_clear(&d->joined);
 	l->edge = d->nedges;
-	for (size_t k = 0; k < l->nodes; k++) /* grows by its doors */
-		expand(d, l, inner, k, arc, &best);
-	settle(d, l, best);
-	next->node = l->node + l->nodes;
-	next->nodes = d->n - next->node;
+	for (size_t k = 0; k < l->nodes; k++)
+		expand(d, l, k, arc, &best);
+	settle(d, l, next, best);
+	match_moves_leave(d->task->moves, &d->nodes[next->node].state);
 }
 
 /* --- backward -------------------------------------------------------------------------------- */
-
-static void
-claim(struct decoder *d, size_t arc, const struct match_state *s, double odds)
-{
-	uint32_t units = d->task->moves->course->units, is = units, *at;
-
-	if (s->mode == MATCH_ATTEMPT) {
-		is = match_unit(d->task->moves->course, s);
-		d->out->dirs[s->closure][s->dir] += odds;
-	} else if (s->mode == MATCH_AWAY)
-		is = units + 1;
-	at = &d->claimed[is];
-	if (*at == 0) {
-		d->claim = mem_grow(d->claim, &d->cap_claim, d->nclaim + 1, sizeof *d->claim);
-		d->claim[d->nclaim++] = (struct match_claim){ (uint32_t)arc, is, 0 };
-		*at = (uint32_t)d->nclaim;
-	}
-	d->claim[*at - 1].odds += odds;
-}
 
 static int
 by_odds(const void *pa, const void *pb)
@@ -333,37 +269,47 @@ by_odds(const void *pa, const void *pb)
 	return a->is < b->is ? -1 : a->is > b->is;
 }
 
-/* The claims of an arc, from the layer behind it, are put before those of later arcs: backwards. */
+/* What a state says its arc is: a unit, or behind all units practice, then work elsewhere. */
+static size_t
+is_what(const struct decoder *d, const struct match_state *s)
+{
+	size_t units = d->task->moves->course->units;
+
+	return s->mode == MATCH_ATTEMPT ? s->unit : s->mode == MATCH_PRACTICE ? units : units + 1;
+}
+
+/* The claims of an arc, from the layer behind it; those of later arcs are there already. */
 static void
-claim_all(struct decoder *d, size_t arc, const struct layer *l)
+claim(struct decoder *d, size_t arc, const struct layer *l)
 {
 	struct match_decoded *out = d->out;
-	uint32_t units = d->task->moves->course->units;
+	const struct match_course *c = d->task->moves->course;
+	const struct node *v = d->nodes + l->node;
+	size_t begin = out->n;
 	double sum = 0;
 
-	d->nclaim = 0;
-	for (size_t k = 0; k < l->nodes; k++)
-		if (d->nodes[l->node + k].state.mode != MATCH_DOOR)
-			sum += d->nodes[l->node + k].ahead * d->nodes[l->node + k].behind;
 	for (size_t k = 0; k < l->nodes; k++) {
-		const struct node *one = &d->nodes[l->node + k];
-
-		if (one->state.mode != MATCH_DOOR)
-			claim(d, arc, &one->state, one->ahead * one->behind / sum);
+		d->claimed[is_what(d, &v[k].state)] += v[k].ahead * v[k].behind;
+		sum += v[k].ahead * v[k].behind;
 	}
-	for (size_t i = 0; i < d->nclaim; i++)
-		d->claimed[d->claim[i].is] = 0;
-	qsort(d->claim, d->nclaim, sizeof *d->claim, by_odds);
-	for (size_t i = d->nclaim; i-- > 0;) {
-		struct match_claim c = d->claim[i];
+	for (size_t k = 0; k < l->nodes; k++) {
+		size_t is = is_what(d, &v[k].state);
+		double odds = d->claimed[is] / sum;
 
-		if (c.odds * MATCH_LEAST_CLAIM < 1)
+		if (v[k].state.mode == MATCH_ATTEMPT)
+			out->dirs[c->closure_of[c->tray_of[is]]][v[k].state.dir] +=
+			    v[k].ahead * v[k].behind / sum;
+		d->claimed[is] = 0;
+		if (odds * MATCH_LEAST_CLAIM < 1)
 			continue;
-		if (c.is >= units)
-			c.is = c.is == units ? MATCH_IS_PRACTICE : MATCH_IS_ELSEWHERE;
 		out->claims = mem_grow(out->claims, &out->cap, out->n + 1, sizeof *out->claims);
-		out->claims[out->n++] = c;
+		out->claims[out->n++] = (struct match_claim){ is < c->units    ? (uint32_t)is
+							      : is == c->units ? MATCH_IS_PRACTICE
+									       : MATCH_IS_ELSEWHERE,
+			odds };
 	}
+	qsort(out->claims + begin, out->n - begin, sizeof *out->claims, by_odds);
+	out->end[arc] = out->n;
 }
 
 /* What leads on from a layer, from what leads on from the next. */
@@ -375,16 +321,13 @@ backward(struct decoder *d, size_t arc, const struct layer *l, const struct laye
 
 	for (size_t k = 0; k < l->nodes; k++)
 		from[k].behind = 0;
-	for (size_t e = l->edge + l->edges; e-- > l->edge;) {
+	for (size_t e = l->edge; e < l->edge + l->edges; e++) {
 		const struct edge *one = &d->edges[e];
-		const struct node *end = one->how == MATCH_LEAVE ? &from[one->to] : &to[one->to];
-		double on = (double)one->weight * end->behind;
+		double on = (double)one->weight * to[one->to].behind;
 
 		from[one->from].behind += on;
-		if (one->how != MATCH_LEAVE) {
-			how[one->how] += from[one->from].ahead * on;
-			sum += from[one->from].ahead * on;
-		}
+		how[one->how] += from[one->from].ahead * on;
+		sum += from[one->from].ahead * on;
 	}
 	for (int i = 0; i < MATCH_HOWS; i++)
 		d->out->how[arc][i] = (float)(sum > 0 ? how[i] / sum : 0);
@@ -394,21 +337,41 @@ backward(struct decoder *d, size_t arc, const struct layer *l, const struct laye
 		from[k].behind /= most;
 }
 
-/* --- all ------------------------------------------------------------------------------------- */
+/* --- segments -------------------------------------------------------------------------------- */
 
-struct kept_layer {
-	struct node *nodes;
-	size_t n;
-};
-
-static void
-begin_segment(struct decoder *d, const struct kept_layer *kept)
+/* Takes a layer and what is found made out of the decoder, for begin_segment to put it back. */
+static struct kept
+keep(const struct decoder *d, const struct layer *l)
 {
-	d->n = kept->n;
+	const struct match_moves *m = d->task->moves;
+	size_t words = m->place[m->course->closures];
+	struct kept k = { mem_zeroed(l->nodes, sizeof *k.nodes), l->nodes,
+		.found = mem_zeroed(words + 1, sizeof *k.found) };
+
+	memcpy(k.nodes, d->nodes + l->node, l->nodes * sizeof *k.nodes);
+	memcpy(k.found, m->found, words * sizeof *k.found);
+	for (size_t i = 0; i < k.n; i++)
+		if (k.nodes[i].state.unit != MATCH_NONE)
+			bytes_add_field(&k.sets, ids_key(&m->sets, k.nodes[i].state.made));
+	return k;
+}
+
+/* Nothing is held but this layer; sets begin anew. */
+static void
+begin_segment(struct decoder *d, const struct kept *k)
+{
+	struct match_moves *m = d->task->moves;
+	const char *set = k->sets.p;
+
+	d->n = k->n;
 	d->nedges = 0;
-	d->nodes = mem_grow(d->nodes, &d->cap, kept->n + 1, sizeof *d->nodes);
-	memcpy(d->nodes, kept->nodes, kept->n * sizeof *d->nodes);
-	d->layers[0] = (struct layer){ 0, kept->n, 0, 0 };
+	d->nodes = mem_grow(d->nodes, &d->cap, k->n + 1, sizeof *d->nodes);
+	memcpy(d->nodes, k->nodes, k->n * sizeof *d->nodes);
+	memcpy(m->found, k->found, m->place[m->course->closures] * sizeof *m->found);
+	match_moves_forget(m);
+	for (size_t i = 0; i < k->n; i++)
+		set = match_moves_set(m, &d->nodes[i].state, set);
+	d->layers[0] = (struct layer){ 0, k->n, 0, 0 };
 }
 
 static void
@@ -418,20 +381,9 @@ forward_segment(struct decoder *d, size_t first, size_t end)
 		forward(d, arc, &d->layers[arc - first], &d->layers[arc - first + 1]);
 }
 
-/* The layer behind the last arc of a segment. */
-static struct kept_layer
-keep_last(const struct decoder *d, size_t arcs)
-{
-	const struct layer *l = &d->layers[arcs];
-	struct kept_layer kept = { mem_zeroed(l->nodes, sizeof *kept.nodes), l->nodes };
-
-	memcpy(kept.nodes, d->nodes + l->node, l->nodes * sizeof *kept.nodes);
-	return kept;
-}
-
-/* Backward over a segment; `behind` holds what leads on from its last layer, and gets that of its first. */
+/* Backward over a segment; `behind` holds what leads on from its last layer, or NULL. */
 static void
-backward_segment(struct decoder *d, size_t first, size_t end, struct kept_layer *behind)
+backward_segment(struct decoder *d, size_t first, size_t end, const struct kept *behind)
 {
 	struct layer *last = &d->layers[end - first];
 
@@ -440,100 +392,70 @@ backward_segment(struct decoder *d, size_t first, size_t end, struct kept_layer 
 	for (size_t arc = end; arc-- > first;) {
 		struct layer *l = &d->layers[arc - first];
 
-		claim_all(d, arc, l + 1);
-		d->out->first[arc] = d->out->n;
+		claim(d, arc, l + 1);
 		backward(d, arc, l, l + 1);
 	}
-}
-
-/* Claims were put backwards: turns them round. */
-static void
-turn_claims(struct match_decoded *out, size_t n)
-{
-	for (size_t i = 0; i < out->n / 2; i++) {
-		struct match_claim swap = out->claims[i];
-
-		out->claims[i] = out->claims[out->n - 1 - i];
-		out->claims[out->n - 1 - i] = swap;
-	}
-	for (size_t arc = 0; arc < n; arc++)
-		out->first[arc] = out->n - out->first[arc];
-	out->first[n] = out->n;
-}
-
-static void
-open_decoder(struct decoder *d, const struct match_task *task, struct match_decoded *out)
-{
-	const struct match_course *c = task->moves->course;
-
-	*d = (struct decoder){ .task = task, .out = out };
-	d->layers = mem_zeroed(SEGMENT + 1, sizeof *d->layers);
-	d->factor = mem_zeroed(c->units + 1, sizeof *d->factor);
-	d->stamp = mem_zeroed(c->units + 1, sizeof *d->stamp);
-	d->claimed = mem_zeroed(c->units + 2, sizeof *d->claimed);
-	*out = (struct match_decoded){ NULL };
-	out->first = mem_zeroed(task->n + 1, sizeof *out->first);
-	out->how = mem_zeroed(task->n + 1, sizeof *out->how);
-	out->dirs = mem_zeroed(c->closures + 1, sizeof *out->dirs);
-}
-
-static void
-close_decoder(struct decoder *d)
-{
-	free(d->nodes);
-	free(d->fresh);
-	free(d->places);
-	free(d->edges);
-	free(d->slots.at);
-	free(d->slots.stamp);
-	free(d->layers);
-	free(d->moved);
-	free(d->factor);
-	free(d->stamp);
-	free(d->claim);
-	free(d->claimed);
 }
 
 void
 match_decode(const struct match_task *task, struct match_decoded *out)
 {
-	struct decoder d;
+	const struct match_course *c = task->moves->course;
+	struct decoder *d = mem_zeroed(1, sizeof *d);
 	size_t segments = task->n / SEGMENT + 1;
-	struct kept_layer *kept = mem_zeroed(segments + 1, sizeof *kept);
+	struct kept *kept = mem_zeroed(segments + 1, sizeof *kept);
 
-	open_decoder(&d, task, out);
-	kept[0] = (struct kept_layer){ mem_zeroed(1, sizeof *kept[0].nodes), 1 };
-	kept[0].nodes[0] = (struct node){ match_moves_start(task->moves), 1, 1 };
+	*d = (struct decoder){ .task = task, .out = out };
+	*out = (struct match_decoded){ NULL };
+	d->factor = mem_zeroed(c->units + 1, sizeof *d->factor);
+	d->stamp = mem_zeroed(c->units + 1, sizeof *d->stamp);
+	d->claimed = mem_zeroed(c->units + 2, sizeof *d->claimed);
+	out->end = mem_zeroed(task->n + 1, sizeof *out->end);
+	out->how = mem_zeroed(task->n + 1, sizeof *out->how);
+	out->dirs = mem_zeroed(c->closures + 1, sizeof *out->dirs);
+	d->nodes = mem_grow(NULL, &d->cap, 1, sizeof *d->nodes);
+	d->nodes[0] = (struct node){ { .unit = MATCH_NONE, .mode = MATCH_ATTEMPT }, 1, 1 };
+	kept[0] = keep(d, &(struct layer){ 0, 1, 0, 0 });
 	for (size_t s = 0; s < segments; s++) {
 		size_t first = s * SEGMENT, end = s + 1 < segments ? first + SEGMENT : task->n;
 
-		begin_segment(&d, &kept[s]);
-		forward_segment(&d, first, end);
-		kept[s + 1] = keep_last(&d, end - first);
+		begin_segment(d, &kept[s]);
+		forward_segment(d, first, end);
+		kept[s + 1] = keep(d, &d->layers[end - first]);
 	}
 	for (size_t s = segments; s-- > 0;) {
 		size_t first = s * SEGMENT, end = s + 1 < segments ? first + SEGMENT : task->n;
 
 		if (s + 1 < segments) {
-			begin_segment(&d, &kept[s]);
-			forward_segment(&d, first, end);
+			begin_segment(d, &kept[s]);
+			forward_segment(d, first, end);
 		}
-		backward_segment(&d, first, end, s + 1 < segments ? &kept[s + 1] : NULL);
+		backward_segment(d, first, end, s + 1 < segments ? &kept[s + 1] : NULL);
 		for (size_t k = 0; k < kept[s].n; k++)
-			kept[s].nodes[k].behind = d.nodes[k].behind;
+			kept[s].nodes[k].behind = d->nodes[k].behind;
 	}
-	turn_claims(out, task->n);
-	for (size_t s = 0; s <= segments; s++)
+	for (size_t s = 0; s <= segments; s++) {
 		free(kept[s].nodes);
+		bytes_free(&kept[s].sets);
+		free(kept[s].found);
+	}
 	free(kept);
-	close_decoder(&d);
+	pool_free(&d->fresh);
+	pool_free(&d->joined);
+	free(d->nodes);
+	free(d->edges);
+	free(d->moved);
+	free(d->factor);
+	free(d->stamp);
+	free(d->claimed);
+	free(d);
 }
 
 void
 match_decoded_free(struct match_decoded *d)
 {
 	free(d->claims);
-	free(d->first);
+	free(d->end);
 	free(d->how);
 	free(d->dirs);
 	*d = (struct match_decoded){ NULL };

@@ -3,8 +3,8 @@
  *
  * Forward over the arcs, the states after each are kept with the sum of all ways that lead to them;
  * backward, with that of all ways that lead on. States far less likely than the best are dropped, and
- * those beyond a number join by what of their trays is not alike: it is perhaps made. Without these
- * two the result is exact.
+ * those beyond a number join by all but what is made: that is perhaps made. A closure that is entered
+ * again is found as the likeliest way left it. Without these three the result is exact.
  *
  * Source: Rabiner 1989, "A tutorial on hidden Markov models and selected applications in speech
  * recognition", Proceedings of the IEEE 77(2), sections III.A and V.A (named from memory).
@@ -27,33 +27,33 @@ struct match_arc {
 };
 
 struct match_task {
-	struct match_moves *moves;
+	struct match_moves *moves; /* with what is found made at the beginning; changes */
 	const struct match_arc *arcs;
 	size_t n;
 	const uint32_t *near;
-	double (*unit)(
-	    const void *of, size_t arc, uint32_t unit); /* how likely what was typed is, 0 to 1 */
+	/* how likely what was typed is, 0 to 1 */
+	double (*unit)(const void *of, size_t arc, uint32_t unit);
 	const void *of;
 	double beam; /* states less likely than the best by this natural logarithm are dropped */
 	size_t most; /* states after an arc, before they join */
 };
 
 struct match_claim {
-	uint32_t arc, is; /* a unit, MATCH_IS_PRACTICE or MATCH_IS_ELSEWHERE */
-	double odds;      /* chance, 0 to 1 */
+	uint32_t is; /* a unit, MATCH_IS_PRACTICE or MATCH_IS_ELSEWHERE */
+	double odds; /* chance, 0 to 1 */
 };
 
 struct match_decoded {
-	struct match_claim *claims; /* by arc, of each arc the likeliest first */
-	size_t n, cap;
-	size_t *first;              /* of each arc its first claim; one more at the end */
+	/* from the last arc to the first: those of arc i, the likeliest first, are end[i + 1] to end[i] - 1 */
+	struct match_claim *claims;
+	size_t *end, n, cap;
 	float (*how)[MATCH_HOWS];   /* of each arc, the chance that it was reached so */
 	double (*dirs)[MATCH_DIRS]; /* of each closure, arcs by slot order */
 };
 
 enum { MATCH_LEAST_CLAIM = 10000000 }; /* claims less likely than one in so many are not kept */
 
-/* Always finds something: a way of work elsewhere alone is always possible. match_decoded_free in any case. */
+/* Always finds something: work elsewhere alone is always possible. match_decoded_free in any case. */
 void match_decode(const struct match_task *task, struct match_decoded *out);
 void match_decoded_free(struct match_decoded *d);
 

@@ -11,13 +11,12 @@
  * some more, a closure several paces.
  */
 static const struct match_habits usual = {
-	.gap_mean = { 0, 0, 0.15, -0.5, -0.2, -0.1, 0.35, 1.7, -0.9, 0.3, 0 },
-	.gap_sd = { 0.30, 0.35, 0.45, 0.40, 0.6, 0.6, 0.45, 0.8, 0.7, 0.7, 1 },
+	.gap_mean = { 0, 0, 0.15, -0.5, -0.2, -0.1, 0.35, 1.7, -0.9, 0.3 },
+	.gap_sd = { 0.30, 0.35, 0.45, 0.40, 0.6, 0.6, 0.45, 0.8, 0.7, 0.7 },
 	.typed = { { .85, .02, .13 }, { .8, .02, .18 }, { .8, .02, .18 }, { .92, .01, .07 },
 	    { .85, .02, .13 }, { .85, .02, .13 }, { .55, .3, .15 }, { .4, .45, .15 },
-	    { .96, .03, .01 }, { .9, .05, .05 }, { 1, 1, 1 } },
+	    { .96, .03, .01 }, { .9, .05, .05 } },
 	.trial = 0.5,
-	.left_over = 0.03,
 };
 
 /* strength of what is usual, in arcs seen */
@@ -39,6 +38,7 @@ enum { HIDDEN_LOOK = 5 }; /* of a missing record: more likely kept */
 static const double closure_wrong = 0.0005, tray_wrong = 0.001, tray_beside = 0.005;
 static const double joint_wrong = 0.0002, joint_beside = 0.003, joint_digits = 0.001,
 		    joint_half = 0.01; /* one of several values fits */
+static const double left_over = 0.03;  /* what was typed twice running is of the arc before */
 static const double outside_plan = 0.003, note_wrong = 0.002;
 static const double visit_wrong = 0.002, visit_tray_wrong = 0.02, answer_wrong = 1e-6;
 
@@ -128,8 +128,7 @@ fit_joint(const struct match_typed *t, const struct planned_joint *j, bool cross
 }
 
 static double
-fit_place(const struct match_typed *t, const struct match_hint *h, const struct planned_joint *j,
-    double left_over)
+fit_place(const struct match_typed *t, const struct match_hint *h, const struct planned_joint *j)
 {
 	struct field tray = t->cell[PLANNED_TRAY];
 	double odds = 1;
@@ -137,31 +136,33 @@ fit_place(const struct match_typed *t, const struct match_hint *h, const struct 
 	if (t->outside)
 		odds = outside_plan;
 	else if (t->cell[PLANNED_CLOSURE].n > 0 && t->closure[0] != j->closure)
-		odds = h->same_closure ? left_over : closure_wrong;
+		odds = h->same[TYPED_CLOSURE] ? left_over : closure_wrong;
 	if (tray.n > 0 && !field_same(tray, j->cell[PLANNED_TRAY]))
 		odds *= is_beside(tray, j->cell[PLANNED_TRAY]) ? tray_beside
-			: h->same_tray                         ? left_over
+			: h->same[TYPED_TRAY]                  ? left_over
 							       : tray_wrong;
 	return odds;
 }
 
 double
-match_typed_fits(const struct match_evidence *e, size_t arc, uint32_t joint)
+match_typed_fits(const struct match_evidence *e, size_t arc, uint32_t unit)
 {
 	const struct match_hint *h = &e->hints[arc];
-	const struct planned_joint *j = &e->arcs->plan->v[joint];
 	const struct match_typed *t;
-	double odds, straight, crossed, left = e->habits.left_over;
+	double best = 0, same = h->same[TYPED_JOINT] ? left_over : 0;
 
 	if (h->typed == MATCH_NONE)
 		return 1;
 	t = &e->arcs->typed[h->typed];
-	odds = fit_place(t, h, j, left);
-	if (!t->joint || t->outside)
-		return odds;
-	straight = fit_joint(t, j, false, h->same_joint ? left : 0);
-	crossed = fit_joint(t, j, true, h->same_joint ? left : 0);
-	return odds * (straight > crossed ? straight : crossed);
+	for (uint32_t k = e->course->first[unit]; k < e->course->first[unit + 1]; k++) {
+		const struct planned_joint *j = &e->arcs->plan->v[k];
+		double odds = fit_place(t, h, j);
+
+		if (t->joint && !t->outside)
+			odds *= fmax(fit_joint(t, j, false, same), fit_joint(t, j, true, same));
+		best = fmax(best, odds);
+	}
+	return best;
 }
 
 double
@@ -169,30 +170,24 @@ match_evidence_unit(const void *of, size_t arc, uint32_t unit)
 {
 	const struct match_evidence *e = of;
 	const struct match_hint *h = &e->hints[arc];
-	const uint32_t *first = e->course->first;
-	double best = 0;
+	const struct planned_joint *j = &e->arcs->plan->v[e->course->first[unit]];
+	double odds = match_typed_fits(e, arc, unit);
 
-	for (uint32_t j = first[unit]; j < first[unit + 1]; j++) {
-		double odds = match_typed_fits(e, arc, j);
-
-		best = odds > best ? odds : best;
-	}
 	if (h->visit != MATCH_NONE) {
 		const struct match_visit *v = &e->stated->visits[h->visit];
-		const struct planned_joint *j = &e->arcs->plan->v[first[unit]];
 
 		if (v->closure != j->closure)
-			best *= visit_wrong;
+			odds *= visit_wrong;
 		else if (v->tray != MATCH_NONE && v->tray != j->tray)
-			best *= visit_tray_wrong;
+			odds *= visit_tray_wrong;
 	}
 	if (h->answer != MATCH_NONE) {
 		uint32_t joint = e->stated->answers[h->answer].joint;
 
 		if (joint != MATCH_NONE && e->course->unit_of[joint] != unit)
-			best *= answer_wrong;
+			odds *= answer_wrong;
 	}
-	return best;
+	return odds;
 }
 
 /* The time since the arc before, as ln (seconds / pace), or NAN. */
@@ -296,7 +291,7 @@ weigh_words(
 	}
 	if (h->visit != MATCH_NONE && e->stated->visits[h->visit].closure != MATCH_NONE)
 		by[MATCH_GO_AWAY] *= 0.2;
-	for (int how = 0; how < MATCH_LEAVE; how++) {
+	for (int how = 0; how < MATCH_HOWS; how++) {
 		int said = h->answer == MATCH_NONE ? -1 : e->stated->answers[h->answer].is;
 		bool attempt = how < MATCH_PRACTISE;
 		bool again = how == MATCH_RETRY || how == MATCH_AGAIN || how == MATCH_RESUME;
@@ -323,7 +318,7 @@ weigh_missing(const struct match_evidence *e, const struct match_seen *seen, dou
 	const struct match_habits *h = &e->habits;
 	double most = 0, sd = h->gap_sd[MATCH_NEXT] + 0.03;
 
-	for (int how = 0; how < MATCH_LEAVE; how++) {
+	for (int how = 0; how < MATCH_HOWS; how++) {
 		double takes = how == MATCH_PRACTISE ? 0.1 : exp(h->gap_mean[how]);
 
 		by[how] = how == MATCH_PRACTISE ? h->trial / h->shares.practise : 1;
@@ -334,7 +329,7 @@ weigh_missing(const struct match_evidence *e, const struct match_seen *seen, dou
 				1.0 / seen->missing);
 		most = by[how] > most ? by[how] : most;
 	}
-	for (int how = 0; how < MATCH_LEAVE; how++)
+	for (int how = 0; how < MATCH_HOWS; how++)
 		by[how] /= most;
 }
 
@@ -358,7 +353,7 @@ weigh_arc(struct match_evidence *e, size_t i, struct tells tells)
 	attempt = kept_at_all * like[0] + (1 - kept_at_all) * like[1];
 	kept = kept_at_all * like[0] / attempt;
 	a->look = class_of(kept, habits->shares.kept);
-	for (int how = 0; how < MATCH_LEAVE; how++) {
+	for (int how = 0; how < MATCH_HOWS; how++) {
 		a->by_how[how] = how == MATCH_PRACTISE ? like[2] : attempt;
 		a->by_how[how] *= habits->typed[how][h->typing];
 		/* behind missing records the gap is theirs too: it tells what is far, not what is near */
@@ -369,9 +364,9 @@ weigh_arc(struct match_evidence *e, size_t i, struct tells tells)
 			    gap_odds(habits, MATCH_NEXT, isnan(gap) || gap < 0 ? gap : 0);
 	}
 	weigh_words(e, i, seen, a->by_how);
-	for (int how = 0; how < MATCH_LEAVE; how++)
+	for (int how = 0; how < MATCH_HOWS; how++)
 		most = a->by_how[how] > most ? a->by_how[how] : most;
-	for (int how = 0; how < MATCH_LEAVE; how++)
+	for (int how = 0; how < MATCH_HOWS; how++)
 		a->by_how[how] /= most;
 }
 
@@ -424,7 +419,7 @@ match_evidence_learn(struct match_evidence *e, const struct match_decoded *d)
 	double n[MATCH_HOWS] = { 0 }, again = 0, kept = 0;
 	double typed[MATCH_HOWS][MATCH_TYPINGS], trials = 0, missing = 0;
 
-	for (int how = 0; how < MATCH_LEAVE; how++) {
+	for (int how = 0; how < MATCH_HOWS; how++) {
 		learn_gaps(e, d, how);
 		for (int k = 0; k < MATCH_TYPINGS; k++)
 			typed[how][k] = typed_prior * usual.typed[how][k];
@@ -432,7 +427,7 @@ match_evidence_learn(struct match_evidence *e, const struct match_decoded *d)
 	for (size_t i = 0; i < e->stream->n; i++) {
 		bool good = i > 0 && s->kept[e->v[i - 1].look] > 0.9;
 
-		for (int how = 0; how < MATCH_LEAVE; how++) {
+		for (int how = 0; how < MATCH_HOWS; how++) {
 			n[how] += (double)d->how[i][how];
 			if (e->stream->seen[i].rows > 0)
 				typed[how][e->hints[i].typing] += (double)d->how[i][how];
@@ -444,7 +439,7 @@ match_evidence_learn(struct match_evidence *e, const struct match_decoded *d)
 			missing++;
 		}
 	}
-	for (int how = 0; how < MATCH_LEAVE; how++)
+	for (int how = 0; how < MATCH_HOWS; how++)
 		for (int k = 0; k < MATCH_TYPINGS; k++)
 			e->habits.typed[how][k] =
 			    typed[how][k] / (typed[how][0] + typed[how][1] + typed[how][2]);
@@ -484,48 +479,39 @@ pace_of(const struct match_stream *s)
 	return pace_s;
 }
 
-static bool
-same_cells(const struct match_typed *a, const struct match_typed *b, int first, int last)
-{
-	for (int c = first; c <= last; c++)
-		if (!field_same(a->cell[c], b->cell[c]))
-			return false;
-	return true;
-}
-
-/* What was typed on an arc, and what of it is as it was before. */
+/* What was typed on an arc, and what of it is as on the arc before that had it. */
 static void
-set_typed(struct match_evidence *e, size_t i, uint32_t last[3])
+set_typed(struct match_evidence *e, size_t i, uint32_t last[TYPED_PARTS])
 {
+	static const unsigned parts[TYPED_PARTS] = { 1U << PLANNED_CLOSURE, 1U << PLANNED_TRAY,
+		(1U << PLANNED_CELLS) - 1 - (1U << PLANNED_CLOSURE) - (1U << PLANNED_TRAY) };
 	struct match_hint *h = &e->hints[i];
 	const struct match_seen *seen = &e->stream->seen[i];
-	const struct match_typed *all = e->arcs->typed, *t;
+	const struct match_typed *t;
+	bool fresh[TYPED_PARTS] = { false };
 
 	for (uint32_t k = 0; k < seen->rows && h->typed == MATCH_NONE; k++)
 		h->typed = e->arcs->v[seen->first + k].typed;
 	if (h->typed == MATCH_NONE)
 		return;
-	t = &all[h->typed];
-	if (t->cell[PLANNED_CLOSURE].n > 0) {
-		h->same_closure = last[0] != MATCH_NONE &&
-				  same_cells(t, &all[last[0]], PLANNED_CLOSURE, PLANNED_CLOSURE);
-		last[0] = h->typed;
+	t = &e->arcs->typed[h->typed];
+	for (int part = 0; part < TYPED_PARTS; part++) {
+		bool any = false, same = last[part] != MATCH_NONE;
+
+		for (int c = 0; c < PLANNED_CELLS; c++)
+			if (parts[part] >> c & 1) {
+				any |= t->cell[c].n > 0 && (part != TYPED_JOINT || t->joint);
+				same = same &&
+				       field_same(t->cell[c], e->arcs->typed[last[part]].cell[c]);
+			}
+		h->same[part] = any && same;
+		fresh[part] = any && !same;
+		if (any)
+			last[part] = h->typed;
 	}
-	if (t->cell[PLANNED_TRAY].n > 0) {
-		h->same_tray = last[1] != MATCH_NONE &&
-			       same_cells(t, &all[last[1]], PLANNED_TRAY, PLANNED_TRAY);
-		last[1] = h->typed;
-	}
-	if (t->joint) {
-		h->same_joint = last[2] != MATCH_NONE &&
-				same_cells(t, &all[last[2]], PLANNED_SLOT, PLANNED_FIBRE_B) &&
-				same_cells(t, &all[last[2]], PLANNED_JOINT, PLANNED_JOINT);
-		last[2] = h->typed;
-	}
-	if (t->joint && !h->same_joint)
+	if (fresh[TYPED_JOINT])
 		h->typing = MATCH_TYPED_JOINT;
-	else if ((t->cell[PLANNED_CLOSURE].n > 0 && !h->same_closure) ||
-		 (t->cell[PLANNED_TRAY].n > 0 && !h->same_tray))
+	else if (fresh[TYPED_CLOSURE] || fresh[TYPED_TRAY])
 		h->typing = MATCH_TYPED_PLACE;
 }
 
@@ -622,7 +608,7 @@ set_near(struct match_evidence *e)
 			for (int side = 0; side < 2; side++)
 				if (names[q][side] != MATCH_NONE)
 					add_near(e, a, names[q][side]);
-		if (k == 0 && e->course->course.closures == 1)
+		if (k == 0 && e->course->closures == 1)
 			add_near(e, a, 0);
 	}
 	free(names);
@@ -632,7 +618,7 @@ set_near(struct match_evidence *e)
 static void
 set_dirs(struct match_evidence *e)
 {
-	for (uint32_t c = 0; c < e->course->course.closures; c++) {
+	for (uint32_t c = 0; c < e->course->closures; c++) {
 		int dir = e->stated->order;
 
 		for (size_t k = 0; k < e->stated->nvisits; k++) {
@@ -649,10 +635,10 @@ set_dirs(struct match_evidence *e)
 
 void
 match_evidence_open(struct match_evidence *e, const struct match_arcs *arcs,
-    const struct match_stream *stream, const struct planned_course *course,
+    const struct match_stream *stream, const struct match_course *course,
     const struct match_stated *stated)
 {
-	uint32_t last[3] = { MATCH_NONE, MATCH_NONE, MATCH_NONE };
+	uint32_t last[TYPED_PARTS] = { MATCH_NONE, MATCH_NONE, MATCH_NONE };
 	size_t visit = 0;
 
 	*e = (struct match_evidence){
@@ -661,8 +647,8 @@ match_evidence_open(struct match_evidence *e, const struct match_arcs *arcs,
 	e->habits.shares = match_usual;
 	e->v = mem_zeroed(stream->n + 1, sizeof *e->v);
 	e->hints = mem_zeroed(stream->n + 1, sizeof *e->hints);
-	e->dirs = mem_zeroed(course->course.closures + 1, sizeof *e->dirs);
-	e->stated_dir = mem_zeroed(course->course.closures + 1, sizeof *e->stated_dir);
+	e->dirs = mem_zeroed(course->closures + 1, sizeof *e->dirs);
+	e->stated_dir = mem_zeroed(course->closures + 1, sizeof *e->stated_dir);
 	e->pace_s = pace_of(stream);
 	while (visit < stated->nvisits && stated->visits[visit].machine != stream->machine)
 		visit++;

@@ -6,33 +6,8 @@
 #ifndef THRUM_MATCH_EVIDENCE_H
 #define THRUM_MATCH_EVIDENCE_H
 
-#include "match/arcs.h"
 #include "match/decode.h"
-
-enum match_said { MATCH_SAID_JOINT, MATCH_SAID_RETRY, MATCH_SAID_PRACTICE, MATCH_SAID_ELSEWHERE };
-
-struct match_visit {
-	uint32_t machine, closure, tray; /* of the plan; tray: MATCH_NONE if it is not known */
-	struct when from, to;
-	bool ends; /* to is known */
-	int dir;   /* enum match_dir, or -1 */
-};
-
-struct match_answer {
-	uint32_t machine;
-	int64_t number;
-	uint8_t is;     /* enum match_said */
-	uint32_t joint; /* of the plan, or MATCH_NONE */
-};
-
-/* what people stated: the visits by machine and time, the answers by machine and number */
-struct match_stated {
-	int order; /* enum match_dir, or -1 */
-	struct match_visit *visits;
-	size_t nvisits, cap_visits;
-	struct match_answer *answers;
-	size_t nanswers, cap_answers;
-};
+#include "match/stated.h"
 
 /* what of an arc was new among what was typed */
 enum match_typing { MATCH_TYPED_NOTHING, MATCH_TYPED_PLACE, MATCH_TYPED_JOINT, MATCH_TYPINGS };
@@ -42,22 +17,23 @@ struct match_habits {
 	double gap_mean[MATCH_HOWS], gap_sd[MATCH_HOWS]; /* of ln (seconds / pace) */
 	double typed[MATCH_HOWS][MATCH_TYPINGS];         /* chance of each */
 	double trial; /* of a missing number, that a trial used it up, against that a move did */
-	double left_over; /* chance that what was typed twice running is left over */
 	struct match_shares shares;
 };
+
+enum { TYPED_CLOSURE, TYPED_TRAY, TYPED_JOINT, TYPED_PARTS };
 
 /* what is known of an arc beside its by_how */
 struct match_hint {
 	uint32_t typed, visit, answer; /* numbers, or MATCH_NONE */
 	uint8_t typing;
-	bool same_closure, same_tray, same_joint; /* typed as on the arc before that had it */
-	double gap;                               /* ln (seconds / pace), or NAN */
+	bool same[TYPED_PARTS]; /* as on the arc before that had it */
+	double gap; /* ln (seconds / pace), or NAN: not known, or records are missing there */
 };
 
 struct match_evidence {
 	const struct match_arcs *arcs;
 	const struct match_stream *stream;
-	const struct planned_course *course;
+	const struct match_course *course;
 	const struct match_stated *stated;
 	struct match_habits habits;
 	struct match_arc *v; /* of each arc seen */
@@ -71,7 +47,7 @@ struct match_evidence {
 
 /* All must outlive it. match_evidence_free in any case. */
 void match_evidence_open(struct match_evidence *e, const struct match_arcs *arcs,
-    const struct match_stream *stream, const struct planned_course *course,
+    const struct match_stream *stream, const struct match_course *course,
     const struct match_stated *stated);
 
 /* Fills in by_how by the habits. */
@@ -83,8 +59,8 @@ void match_evidence_learn(struct match_evidence *e, const struct match_decoded *
 /* For match_task.unit; of is a struct match_evidence. */
 double match_evidence_unit(const void *of, size_t arc, uint32_t unit);
 
-/* How likely what was typed on an arc is if it is the joint: 1 if it fits, far less if not. */
-double match_typed_fits(const struct match_evidence *e, size_t arc, uint32_t joint);
+/* How likely what was typed on an arc is if it is the unit: 1 if it fits, far less if not. */
+double match_typed_fits(const struct match_evidence *e, size_t arc, uint32_t unit);
 
 void match_evidence_free(struct match_evidence *e);
 

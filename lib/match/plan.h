@@ -4,17 +4,14 @@
  *
  *	struct planned plan;
  *
- *	planned_init(&plan);
- *	while (table_next(&t))
- *		planned_add(&plan, &t);
- *	planned_order(&plan);
- *	planned_course(&plan, 12, &course);
+ *	if (planned_read(&plan, &p.in[PLAN]) == 0)
+ *		planned_course(&plan, 12, &course);
  */
 #ifndef THRUM_MATCH_PLAN_H
 #define THRUM_MATCH_PLAN_H
 
 #include "match/moves.h"
-#include "table/table.h"
+#include "table/hold.h"
 
 /* what says which joint it is; of a plan's row and of what was typed */
 enum {
@@ -28,13 +25,7 @@ enum {
 	PLANNED_FIBRE_B,
 	PLANNED_CELLS
 };
-enum {
-	PLANNED_STATE = PLANNED_CELLS,
-	PLANNED_KIND,
-	PLANNED_RIBBON,
-	PLANNED_POSITION,
-	PLANNED_COLS
-};
+enum { PLANNED_STATE = PLANNED_CELLS, PLANNED_KIND, PLANNED_RIBBON, PLANNED_POSITION };
 
 /* clang-format off */
 #define PLANNED_COLUMNS                                                                            \
@@ -52,62 +43,46 @@ enum {
 	[PLANNED_POSITION] = { "position", COL_MAY, COL_TEXT }
 /* clang-format on */
 
-/* a joint, counted in the order of work */
+/* a joint; they are counted by closure (in the order of first rows), tray and slot */
 struct planned_joint {
-	struct field cell[PLANNED_CELLS]; /* { NULL, 0 } where empty */
-	struct field ribbon, position;
-	struct field text; /* the plan's row, its fields joined by TAB */
-	uint64_t line;
+	struct field cell[PLANNED_CELLS], ribbon, position; /* of the table's row */
+	size_t row;
 	uint32_t closure, tray; /* tray: counted over the plan */
+	uint32_t read;          /* which one it was as they were read */
 };
 
 struct planned {
+	struct table *table;
 	struct planned_joint *v;
-	size_t n, cap;
-	const char *file;
-	struct field *columns; /* the names of the plan's columns */
-	size_t ncolumns;
+	uint32_t n;
 	struct ids closures; /* their names */
 	bool ribbons;        /* some joint has one */
 
 	/* the rest is planned's own */
-	struct region region;
-	struct bytes text;
-	struct ids names, fibres;
+	struct ids names, trays, fibres;
 	uint32_t *at_name;       /* of each of names, its joint */
 	uint32_t (*of_fibre)[2]; /* of each of fibres its closures, as far as two */
 	size_t cap_fibre;
 };
 
-void planned_init(struct planned *p);
-
 /*
- * Adds the present row of t, whose first columns are those above, unless it has no arc. What is wrong
- * with it becomes its table's trouble.
+ * t is held as rows, its first columns are those above, and outlives *p. Rows without an arc are left
+ * out: fibres that are not joined, mechanical joints, connectors. 0, or -1 with t's err set: no name, a
+ * second row of a name, no closure. planned_free in any case.
  */
-void planned_add(struct planned *p, struct table *t);
-
-/* Once all are added: by closure (in the order of first rows), tray and slot, numbers by number. */
-void planned_order(struct planned *p);
-
+int planned_read(struct planned *p, struct table *t);
 void planned_free(struct planned *p);
 
-/* The joint of this name, or MATCH_NONE. */
+/* The joint of this name; the tray of a closure, both by name. MATCH_NONE: none. */
 uint32_t planned_named(const struct planned *p, struct field name);
+uint32_t planned_tray(struct planned *p, const struct field closure_and_tray[2]);
 
 /* The closures a fibre is joined in, at either end of its cable; MATCH_NONE: no other. */
 void planned_closures_of_fibre(
     struct planned *p, const struct field cable_and_fibre[2], uint32_t closures[2]);
 
-/* a plan's places for machines of one kind */
-struct planned_course {
-	struct match_course course;
-	uint32_t fibres_n; /* 0: a ribbon, or one where the plan has none */
-	uint32_t *first;   /* unit u has the joints first[u] to first[u + 1] - 1 */
-	uint32_t *unit_of; /* of each joint */
-};
-
-void planned_course(const struct planned *p, uint32_t fibres_n, struct planned_course *c);
-void planned_course_free(struct planned_course *c);
+/* The plan's places for machines that join so many fibres at once; 0: a ribbon, or one without. */
+void planned_course(const struct planned *p, uint32_t fibres_n, struct match_course *c);
+void match_course_free(struct match_course *c);
 
 #endif

@@ -5,11 +5,51 @@
 #include "match/time.h"
 
 /* what a column of the joints table shows */
-enum show { SHOW_ATTEMPT, SHOW_STANDS, SHOW_PLAN, SHOW_KIND, SHOW_ARC, SHOW_MADE_AT, SHOW_SHIFT };
+enum show { SHOW_PLAN, SHOW_ATTEMPT, SHOW_STANDS, SHOW_KIND, SHOW_ARC, SHOW_MADE_AT, SHOW_SHIFT };
+
+/*
+ * The columns that have a place of their own, in the order they are written in. Those of the plan's and
+ * of the arcs' that are not here stand behind `kind` and behind `note`.
+ */
+static const struct {
+	const char *name;
+	enum show what;
+} known[] = {
+	{ "joint", SHOW_PLAN },
+	{ "attempt", SHOW_ATTEMPT },
+	{ "stands", SHOW_STANDS },
+	{ "closure", SHOW_PLAN },
+	{ "tray", SHOW_PLAN },
+	{ "slot", SHOW_PLAN },
+	{ "cable_a", SHOW_PLAN },
+	{ "fibre_a", SHOW_PLAN },
+	{ "cable_b", SHOW_PLAN },
+	{ "fibre_b", SHOW_PLAN },
+	{ "tube_a", SHOW_PLAN },
+	{ "colour_a", SHOW_PLAN },
+	{ "tube_b", SHOW_PLAN },
+	{ "colour_b", SHOW_PLAN },
+	{ "ribbon_a", SHOW_PLAN },
+	{ "ribbon_b", SHOW_PLAN },
+	{ "position", SHOW_PLAN },
+	{ "kind", SHOW_KIND },
+	{ "est_db", SHOW_ARC },
+	{ "cleave_a_deg", SHOW_ARC },
+	{ "cleave_b_deg", SHOW_ARC },
+	{ "tension", SHOW_ARC },
+	{ "heat_s", SHOW_ARC },
+	{ "splicer", SHOW_ARC },
+	{ "made_at", SHOW_MADE_AT },
+	{ "shift", SHOW_SHIFT },
+	{ "arc", SHOW_ARC },
+	{ "programme", SHOW_ARC },
+	{ "note", SHOW_ARC },
+};
+enum { KNOWN = sizeof known / sizeof known[0] };
 
 struct shown {
 	enum show what;
-	size_t column; /* of the plan or the arcs */
+	int column; /* of the plan or the arcs; -1: it has none */
 };
 
 struct rows {
@@ -17,138 +57,84 @@ struct rows {
 	struct writer *out;
 	struct shown *shown;
 	size_t n;
-	struct field *plan, *arc; /* the fields of one row of each */
+	struct table plan, arcs; /* places of our own in them */
 	struct bytes text;
 };
 
-/* the plan's columns whose values stand before the arcs', in the order they are written in */
-static const char *const planned[] = { "closure", "tray", "slot", "cable_a", "fibre_a", "cable_b",
-	"fibre_b", "tube_a", "colour_a", "tube_b", "colour_b", "ribbon_a", "ribbon_b", "position" };
-enum { PLANNED = sizeof planned / sizeof planned[0] };
-
-/* the columns of this table's own */
-static const char *const own[] = { "joint", "attempt", "stands", "kind" };
-enum { OWN = sizeof own / sizeof own[0] };
-
-/* the arcs' columns that have a place of their own; all others stand behind */
-static const char *const known[] = { "est_db", "cleave_a_deg", "cleave_b_deg", "tension", "heat_s",
-	"splicer", "made_at", "shift", "arc", "programme", "note" };
-enum { KNOWN = sizeof known / sizeof known[0] };
-
-static size_t
-plan_column(const struct planned *plan, struct field name)
-{
-	size_t c = 0;
-
-	while (c < plan->ncolumns && !field_same(plan->columns[c], name))
-		c++;
-	return c;
-}
-
-static bool
-is_one_of(struct field name, const char *const *names, size_t n)
-{
-	for (size_t i = 0; i < n; i++)
-		if (field_is(name, names[i]))
-			return true;
-	return false;
-}
-
 static void
-show(struct rows *r, enum show what, size_t column, struct field name)
+show(struct rows *r, enum show what, int column, struct field name)
 {
 	r->shown[r->n++] = (struct shown){ what, column };
 	writer_slice(r->out, name);
 }
 
-/* The columns that come from the plan. */
-static void
-show_plan(struct rows *r)
-{
-	const struct planned *plan = r->night->arcs->plan;
-	size_t kind = plan_column(plan, field_of("kind"));
-
-	show(r, SHOW_PLAN, plan_column(plan, field_of("joint")), field_of("joint"));
-	show(r, SHOW_ATTEMPT, 0, field_of("attempt"));
-	show(r, SHOW_STANDS, 0, field_of("stands"));
-	for (size_t i = 0; i < PLANNED; i++) {
-		size_t c = plan_column(plan, field_of(planned[i]));
-
-		if (c < plan->ncolumns)
-			show(r, SHOW_PLAN, c, field_of(planned[i]));
-	}
-	show(r, SHOW_KIND, kind, field_of("kind"));
-	for (size_t c = 0; c < plan->ncolumns; c++) {
-		struct field name = plan->columns[c];
-
-		if (is_one_of(name, planned, PLANNED) || is_one_of(name, own, OWN) ||
-		    is_one_of(name, known, KNOWN) || field_is(name, "state"))
-			continue;
-		show(r, SHOW_PLAN, c, name);
-	}
-}
-
-/* The number of the name among those of arcs that are known, or KNOWN. */
+/* Where the name stands among those that are known, or KNOWN. */
 static size_t
-known_name(const struct table *in, size_t column)
+known_at(struct field name)
 {
 	size_t k = 0;
 
-	/* one that is read is called as the page calls it, whatever -c says */
-	for (size_t c = PLANNED_CELLS; c < MATCH_COLS; c++)
-		if (in->at[c] == (int)column)
-			while (k < KNOWN && strcmp(known[k], in->cols[c].name) != 0)
-				k++;
-	if (k > 0 || in->at[MATCH_EST] == (int)column)
-		return k;
-	while (k < KNOWN && !field_is(reader_name(in->reader, column), known[k]))
+	while (k < KNOWN && !field_is(name, known[k].name))
 		k++;
 	return k;
 }
 
-/* true if the column does not come out: the plan's or this table's own takes its place */
-static bool
-is_hidden(const struct planned *plan, const struct table *in, size_t column)
+/* What a column of the arcs is called: one that is read as the page calls it, whatever -c says. */
+static struct field
+arc_name(const struct table *arcs, size_t column)
 {
-	struct field name = reader_name(in->reader, column);
-
-	for (int cell = 0; cell < PLANNED_CELLS; cell++)
-		if (in->at[cell] == (int)column)
-			return true;
-	return is_one_of(name, own, OWN) ||
-	       (plan_column(plan, name) < plan->ncolumns && known_name(in, column) == KNOWN &&
-		   !field_is(name, "state"));
+	for (int c = PLANNED_CELLS; c < MATCH_COLS; c++)
+		if (arcs->at[c] == (int)column && known_at(field_of(arcs->cols[c].name)) < KNOWN)
+			return field_of(arcs->cols[c].name);
+	return reader_name(arcs->reader, column);
 }
 
-/* The columns that come from the arcs. */
+/* The plan's columns that have no place of their own. */
 static void
-show_arcs(struct rows *r, const struct table *in)
+show_plan(struct rows *r)
 {
-	const struct planned *plan = r->night->arcs->plan;
-	size_t columns = reader_columns(in->reader);
+	for (size_t c = 0; c < reader_columns(r->plan.reader); c++) {
+		struct field name = reader_name(r->plan.reader, c);
 
-	for (size_t k = 0; k < KNOWN; k++) {
-		size_t c = 0;
-
-		while (c < columns && (known_name(in, c) != k || is_hidden(plan, in, c)))
-			c++;
-		if (strcmp(known[k], "shift") == 0)
-			show(r, SHOW_SHIFT, 0, field_of(known[k]));
-		else if (c < columns)
-			show(r, strcmp(known[k], "made_at") == 0 ? SHOW_MADE_AT : SHOW_ARC, c,
-			    field_of(known[k]));
+		if (known_at(name) == KNOWN && !field_is(name, "state"))
+			show(r, SHOW_PLAN, (int)c, name);
 	}
-	for (size_t c = 0; c < columns; c++)
-		if (known_name(in, c) == KNOWN && !is_hidden(plan, in, c))
-			show(r, SHOW_ARC, c, reader_name(in->reader, c));
-	writer_end_row(r->out);
+}
+
+/* The arcs' columns that have none, and that no column of the plan takes the place of. */
+static void
+show_arcs(struct rows *r)
+{
+	for (size_t c = 0; c < reader_columns(r->arcs.reader); c++) {
+		struct field name = arc_name(&r->arcs, c);
+		size_t k = known_at(name);
+		bool typed = false;
+
+		for (int cell = 0; cell < PLANNED_CELLS; cell++)
+			typed |= r->arcs.at[cell] == (int)c;
+		if (!typed && (k == KNOWN || known[k].what == SHOW_PLAN) &&
+		    (field_is(name, "state") || reader_column(r->plan.reader, name) < 0))
+			show(r, SHOW_ARC, (int)c, name);
+	}
 }
 
 static void
-cut(struct field text, struct field *fields)
+show_known(struct rows *r, size_t k)
 {
-	while (text.p != NULL)
-		*fields++ = field_cut(&text, '\t');
+	enum show what = known[k].what;
+	struct field name = field_of(known[k].name);
+	int column = -1;
+
+	if (what < SHOW_ARC)
+		column = reader_column(r->plan.reader, name);
+	else
+		for (size_t c = 0; c < reader_columns(r->arcs.reader) && column < 0; c++)
+			if (field_same(arc_name(&r->arcs, c), name))
+				column = (int)c;
+	if (column >= 0 || (what != SHOW_PLAN && what != SHOW_ARC))
+		show(r, what, column, name);
+	if (what == SHOW_KIND)
+		show_plan(r);
 }
 
 static void
@@ -156,59 +142,45 @@ put_shown(struct rows *r, const struct shown *s, const struct match_row *row)
 {
 	const struct match_arcs *arcs = r->night->arcs;
 	const struct match_record *record = &arcs->v[row->record];
+	struct field f = { "", 0 };
 
+	if (s->column >= 0)
+		f = row_field(s->what < SHOW_ARC ? &r->plan.row : &r->arcs.row, (size_t)s->column);
 	r->text.n = 0;
-	switch (s->what) {
-	case SHOW_ATTEMPT:
+	if (s->what == SHOW_ATTEMPT) {
 		writer_whole(r->out, row->attempt);
-		break;
-	case SHOW_STANDS:
-		writer_text(r->out, row->stands ? "yes" : "no");
-		break;
-	case SHOW_KIND:
-		if (s->column < arcs->plan->ncolumns && r->plan[s->column].n > 0)
-			writer_slice(r->out, r->plan[s->column]);
-		else
-			writer_text(r->out, "fusion");
-		break;
-	case SHOW_PLAN:
-		writer_slice(r->out, r->plan[s->column]);
-		break;
-	case SHOW_ARC:
-		writer_slice(r->out, r->arc[s->column]);
-		break;
-	case SHOW_MADE_AT:
-		match_time_add(r->arc[s->column], arcs->streams[record->stream].clock_s, &r->text);
-		writer_slice(r->out, bytes_field(&r->text));
-		break;
-	case SHOW_SHIFT:
-		match_day_text(record->shift, &r->text);
-		writer_slice(r->out, bytes_field(&r->text));
-		break;
+		return;
 	}
+	if (s->what == SHOW_STANDS)
+		f = field_of(row->stands ? "yes" : "no");
+	else if (s->what == SHOW_KIND && f.n == 0)
+		f = field_of("fusion");
+	else if (s->what == SHOW_MADE_AT)
+		match_time_add(f, arcs->streams[record->stream].clock_s, &r->text);
+	else if (s->what == SHOW_SHIFT)
+		match_day_text(record->shift, &r->text);
+	writer_slice(r->out, r->text.n > 0 ? bytes_field(&r->text) : f);
 }
 
 void
-match_rows_write(const struct match_night *n, const struct table *in, struct writer *out)
+match_rows_write(const struct match_night *n, struct writer *out)
 {
 	const struct planned *plan = n->arcs->plan;
-	size_t columns = reader_columns(in->reader);
-	struct rows r = { n, out };
+	struct rows r = { n, out, .plan = *plan->table, .arcs = *n->arcs->table };
 
-	r.shown = mem_zeroed(plan->ncolumns + columns + OWN + 1, sizeof *r.shown);
-	r.plan = mem_zeroed(plan->ncolumns + 1, sizeof *r.plan);
-	r.arc = mem_zeroed(columns + 1, sizeof *r.arc);
-	show_plan(&r);
-	show_arcs(&r, in);
+	r.shown = mem_zeroed(
+	    KNOWN + reader_columns(r.plan.reader) + reader_columns(r.arcs.reader), sizeof *r.shown);
+	for (size_t k = 0; k < KNOWN; k++)
+		show_known(&r, k);
+	show_arcs(&r);
+	writer_end_row(out);
 	for (size_t i = 0; i < n->nrows; i++) {
-		cut(plan->v[n->rows[i].joint].text, r.plan);
-		cut(n->arcs->v[n->rows[i].record].text, r.arc);
+		table_at(&r.plan, plan->v[n->rows[i].joint].row);
+		table_at(&r.arcs, n->arcs->v[n->rows[i].record].row);
 		for (size_t k = 0; k < r.n; k++)
 			put_shown(&r, &r.shown[k], &n->rows[i]);
 		writer_end_row(out);
 	}
 	free(r.shown);
-	free(r.plan);
-	free(r.arc);
 	bytes_free(&r.text);
 }

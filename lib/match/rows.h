@@ -7,10 +7,7 @@
 #include "match/tell.h"
 #include "table/writer.h"
 
-/*
- * Writes the header, what comes from the plan before what comes from the arcs, and the rows that are
- * told. in is the table the arcs were read from.
- */
-void match_rows_write(const struct match_night *n, const struct table *in, struct writer *out);
+/* Writes the header and the rows that are told: what comes from the plan, then what comes from the arcs. */
+void match_rows_write(const struct match_night *n, struct writer *out);
 
 #endif

@@ -7,22 +7,9 @@
 static uint32_t
 machine_of(const struct match_arcs *arcs, const struct table *t, int col)
 {
-	struct field name = { "", 0 };
-	size_t m;
+	size_t m = ids_find_one(&arcs->machines, table_field(t, col));
 
-	get_text(t, col, &name);
-	m = ids_find_one(&arcs->machines, name);
 	return m == SIZE_MAX ? MATCH_NONE : (uint32_t)m;
-}
-
-/* The number of a tray in the plan, or MATCH_NONE. */
-static uint32_t
-tray_of(const struct planned *p, uint32_t closure, struct field tray)
-{
-	for (size_t j = 0; j < p->n; j++)
-		if (p->v[j].closure == closure && field_same(p->v[j].cell[PLANNED_TRAY], tray))
-			return p->v[j].tray;
-	return MATCH_NONE;
 }
 
 static bool
@@ -32,54 +19,44 @@ get_moment(struct table *t, int col, const struct match_arcs *arcs, struct when 
 		return false;
 	if (w->date_only)
 		table_fail(t, col, "no time of day");
-	else if (w->has_zone ? arcs->unzoned : arcs->zoned)
+	else if (arcs->nread > 0 && w->has_zone != arcs->zoned)
 		table_fail(t, col,
 		    w->has_zone ? "with a zone, as the arcs are not"
 				: "without a zone, which the arcs have");
 	return true;
 }
 
-void
-match_visit_add(struct match_stated *s, struct table *t, const struct match_arcs *arcs)
+static void
+read_visit(struct match_stated *s, struct table *t, const struct match_arcs *arcs)
 {
-	const struct planned *plan = arcs->plan;
 	struct match_visit v = { machine_of(arcs, t, VISIT_SPLICER), MATCH_NONE, MATCH_NONE,
 		.dir = -1 };
-	struct field closure = { "", 0 }, tray = { "", 0 };
-	int dir = -1;
-	size_t c;
+	struct field key[2] = { table_field(t, VISIT_CLOSURE), table_field(t, VISIT_TRAY) };
+	size_t c = ids_find_one(&arcs->plan->closures, key[0]);
 
-	get_text(t, VISIT_CLOSURE, &closure);
-	c = ids_find_one(&plan->closures, closure);
-	if (c != SIZE_MAX)
+	if (c != SIZE_MAX) {
 		v.closure = (uint32_t)c;
-	if (get_text(t, VISIT_TRAY, &tray) && v.closure != MATCH_NONE) {
-		v.tray = tray_of(plan, v.closure, tray);
-		if (v.tray == MATCH_NONE) {
+		v.tray = planned_tray(arcs->plan, key);
+		if (key[1].n > 0 && v.tray == MATCH_NONE)
 			table_fail(t, VISIT_TRAY, "the plan has no such tray in this closure");
-			return;
-		}
 	}
-	if (!get_moment(t, VISIT_FROM, arcs, &v.from)) {
+	if (!get_moment(t, VISIT_FROM, arcs, &v.from))
 		table_fail(t, VISIT_FROM, "is empty");
-		return;
-	}
 	v.ends = get_moment(t, VISIT_TO, arcs, &v.to);
 	if (v.ends && when_order(&v.to, &v.from) < 0)
 		table_fail(t, VISIT_TO, "before from_at");
-	if (get_word(t, VISIT_ORDER, &dir))
-		v.dir = dir;
+	get_word(t, VISIT_ORDER, &v.dir);
 	if (v.machine == MATCH_NONE)
 		return;
-	s->visits = mem_grow(s->visits, &s->cap_visits, s->nvisits + 1, sizeof *s->visits);
+	s->visits = mem_grow(s->visits, &s->cap_visits, s->nvisits + 1, sizeof v);
 	s->visits[s->nvisits++] = v;
 }
 
-void
-match_answer_add(struct match_stated *s, struct table *t, const struct match_arcs *arcs)
+static void
+read_answer(struct match_stated *s, struct table *t, const struct match_arcs *arcs)
 {
-	struct match_answer a = { machine_of(arcs, t, ANSWER_SPLICER), 0, 0, MATCH_NONE };
-	struct field joint = { "", 0 };
+	struct match_answer a = { machine_of(arcs, t, ANSWER_SPLICER), 0, MATCH_NONE, 0 };
+	struct field joint;
 	int is = 0;
 
 	if (!get_word(t, ANSWER_IS, &is) || !get_whole(t, ANSWER_ARC, &a.number) ||
@@ -88,40 +65,29 @@ match_answer_add(struct match_stated *s, struct table *t, const struct match_arc
 	a.is = (uint8_t)is;
 	if (get_text(t, ANSWER_JOINT, &joint)) {
 		a.joint = planned_named(arcs->plan, joint);
-		if (a.joint == MATCH_NONE) {
+		if (a.joint == MATCH_NONE)
 			table_fail(t, ANSWER_JOINT, "the plan has no such joint");
-			return;
-		}
-	} else if (is == MATCH_SAID_JOINT) {
+	} else if (is == MATCH_SAID_JOINT)
 		table_fail(t, ANSWER_JOINT, "is empty: say which");
-		return;
-	}
 	if (is == MATCH_SAID_PRACTICE || is == MATCH_SAID_ELSEWHERE)
 		a.joint = MATCH_NONE;
-	s->answers = mem_grow(s->answers, &s->cap_answers, s->nanswers + 1, sizeof *s->answers);
+	s->answers = mem_grow(s->answers, &s->cap_answers, s->nanswers + 1, sizeof a);
 	s->answers[s->nanswers++] = a;
 }
 
-void
-match_earlier_add(struct match_before *before, struct table *t, const struct planned *plan)
+static void
+read_earlier(struct match_stated *s, struct table *t, const struct planned *plan)
 {
-	struct field name = { "", 0 };
-	struct match_before *b;
-	struct when at = { 0 };
-	int64_t attempt = 0;
+	uint32_t joint = planned_named(plan, table_field(t, EARLIER_JOINT));
+	struct match_before *b = &s->before[joint == MATCH_NONE ? plan->n : joint];
+	int64_t attempt = b->attempts + 1;
+	struct when at;
 	int stands = 0; /* yes */
-	uint32_t joint;
 
-	get_text(t, EARLIER_JOINT, &name);
-	joint = planned_named(plan, name);
 	get_whole(t, EARLIER_ATTEMPT, &attempt);
 	get_word(t, EARLIER_STANDS, &stands);
-	if (joint == MATCH_NONE)
-		return;
-	b = &before[joint];
-	b->attempts = attempt > b->attempts ? (uint32_t)attempt
-		      : attempt == 0        ? b->attempts + 1
-					    : b->attempts;
+	if (attempt > b->attempts)
+		b->attempts = (uint32_t)attempt;
 	if (stands != 0)
 		return;
 	b->stands = true;
@@ -132,7 +98,7 @@ match_earlier_add(struct match_before *before, struct table *t, const struct pla
 }
 
 static int
-by_machine(const void *pa, const void *pb)
+by_time(const void *pa, const void *pb)
 {
 	const struct match_visit *a = pa, *b = pb;
 
@@ -151,11 +117,22 @@ by_number(const void *pa, const void *pb)
 	return a->number < b->number ? -1 : a->number > b->number;
 }
 
-void
-match_stated_order(struct match_stated *s)
+int
+match_stated_read(struct match_stated *s, struct match_arcs *arcs, const char *order,
+    struct table *visits, struct table *answers, struct table *earlier)
 {
+	*s = (struct match_stated){ .order = -1 };
+	if (order != NULL)
+		s->order = (int)field_among(field_of(MATCH_ORDERS), ' ', field_of(order));
+	s->before = mem_zeroed(arcs->plan->n + 1, sizeof *s->before); /* and one not planned */
+	while (table_next(visits))
+		read_visit(s, visits, arcs);
+	while (table_next(answers))
+		read_answer(s, answers, arcs);
+	while (table_next(earlier))
+		read_earlier(s, earlier, arcs->plan);
 	if (s->nvisits > 0)
-		qsort(s->visits, s->nvisits, sizeof *s->visits, by_machine);
+		qsort(s->visits, s->nvisits, sizeof *s->visits, by_time);
 	if (s->nanswers > 0)
 		qsort(s->answers, s->nanswers, sizeof *s->answers, by_number);
 	for (size_t i = 0; i + 1 < s->nvisits; i++)
@@ -163,6 +140,7 @@ match_stated_order(struct match_stated *s)
 			s->visits[i].to = s->visits[i + 1].from;
 			s->visits[i].ends = true;
 		}
+	return err_is_set(arcs->table->err) ? -1 : 0;
 }
 
 void
@@ -170,5 +148,5 @@ match_stated_free(struct match_stated *s)
 {
 	free(s->visits);
 	free(s->answers);
-	*s = (struct match_stated){ .order = -1 };
+	free(s->before);
 }

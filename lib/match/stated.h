@@ -1,16 +1,10 @@
 /*
  * stated: what people state and answer: visits, answers, joints of other nights.
- *
- *	struct match_stated stated = { .order = -1 };
- *
- *	while (table_next(&visits))
- *		match_visit_add(&stated, &visits, &arcs);
- *	match_stated_order(&stated);
  */
 #ifndef THRUM_MATCH_STATED_H
 #define THRUM_MATCH_STATED_H
 
-#include "match/tell.h"
+#include "match/arcs.h"
 
 /* the orders of slots, as enum match_dir counts them */
 #define MATCH_ORDERS "work reverse alternate plan"
@@ -41,19 +35,45 @@ enum { EARLIER_JOINT, EARLIER_ATTEMPT, EARLIER_STANDS, EARLIER_MADE_AT };
 	[EARLIER_MADE_AT] = { "made_at", COL_MAY, COL_TIME }
 /* clang-format on */
 
+enum match_said { MATCH_SAID_JOINT, MATCH_SAID_RETRY, MATCH_SAID_PRACTICE, MATCH_SAID_ELSEWHERE };
+
+struct match_visit {
+	uint32_t machine, closure, tray; /* of the plan; MATCH_NONE: not in it, not known */
+	struct when from, to;
+	bool ends; /* to is known */
+	int dir;   /* enum match_dir, or -1 */
+};
+
+struct match_answer {
+	uint32_t machine;
+	int64_t number;
+	uint32_t joint; /* of the plan, or MATCH_NONE */
+	uint8_t is;     /* enum match_said */
+};
+
+/* what an earlier night knows of a joint */
+struct match_before {
+	uint32_t attempts;
+	bool stands, has_at; /* one of them stands; when the latest such was made is known */
+	struct when at;
+};
+
+struct match_stated {
+	int order;                    /* enum match_dir, or -1 */
+	struct match_visit *visits;   /* by machine and time */
+	struct match_answer *answers; /* by machine and number */
+	size_t nvisits, cap_visits, nanswers, cap_answers;
+	struct match_before *before; /* of each joint */
+};
+
 /*
- * Adds the present row of the table, whose first columns are those above. What is wrong with it becomes
- * its table's trouble. The arcs must have been read; rows of machines without arcs are passed over.
+ * Reads the three tables, whose first columns are those above; each may have no rows. Rows of machines
+ * without arcs and of joints that are not planned are passed over. order: one of MATCH_ORDERS, or NULL.
+ * 0, or -1 with a table's err set: no such tray or joint, a joint that is not said, times that are
+ * missing, turned round, or with a zone if those of the arcs are without. match_stated_free in any case.
  */
-void match_visit_add(struct match_stated *s, struct table *t, const struct match_arcs *arcs);
-void match_answer_add(struct match_stated *s, struct table *t, const struct match_arcs *arcs);
-
-/* The same for a joint of another night; before has one for each joint of the plan. */
-void match_earlier_add(struct match_before *before, struct table *t, const struct planned *plan);
-
-/* Once all are added. */
-void match_stated_order(struct match_stated *s);
-
+int match_stated_read(struct match_stated *s, struct match_arcs *arcs, const char *order,
+    struct table *visits, struct table *answers, struct table *earlier);
 void match_stated_free(struct match_stated *s);
 
 #endif

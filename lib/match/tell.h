@@ -27,22 +27,17 @@ struct match_verdict {
 	bool mistyped; /* what was typed is not what it is */
 };
 
-/* what an earlier night knows of a joint */
-struct match_before {
-	uint32_t attempts;
-	bool stands;    /* one of them does */
-	struct when at; /* the latest standing one was made */
-	bool has_at;
-};
-
 /* a row of the joints table */
 struct match_row {
 	uint32_t record, joint, attempt;
 	float chance; /* that it is this joint, and of the standing one that no later one is */
 	bool stands;
+	struct when at;
 };
 
+/* what was read of one stream */
 struct match_read {
+	const struct match_course *course;
 	struct match_verdict *v; /* of each arc seen */
 	struct match_hint *hints;
 	bool *unproven; /* of each closure: slot order neither stated nor proven, and worked in */
@@ -51,20 +46,16 @@ struct match_read {
 struct match_night {
 	const struct match_arcs *arcs;
 	const struct match_stated *stated;
-	const struct match_before *before; /* of each joint, or NULL */
-	struct planned_course *courses;    /* of kinds of machines */
-	size_t ncourses, cap_courses;
-	uint32_t *course_of;     /* of each stream */
-	struct match_read *read; /* of each stream */
-	struct match_row *rows;  /* by time */
-	size_t nrows, cap_rows;
-	size_t ntold;   /* joints */
-	bool *recorded; /* of each joint: it is told, or made before */
+	struct match_course courses[25]; /* by how many fibres an arc joins; with units or not */
+	struct match_read *read;         /* of each stream */
+	struct match_row *rows;          /* by time */
+	size_t nrows, cap_rows, ntold;   /* ntold: joints */
+	bool *recorded;                  /* of each joint: it is told, or made before */
 };
 
-/* arcs, in order, stated and before must outlive it. odds: 1 or more. match_night_free in any case. */
+/* arcs and stated must outlive it. odds: 1 or more. match_night_free in any case. */
 void match_night_read(struct match_night *n, const struct match_arcs *arcs,
-    const struct match_stated *stated, const struct match_before *before, double odds);
+    const struct match_stated *stated, double odds);
 void match_night_free(struct match_night *n);
 
 #endif

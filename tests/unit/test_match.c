@@ -12,7 +12,7 @@ enum { MOST_UNITS = 16, MOST_ARCS = 6 };
 struct small {
 	struct match_course course;
 	uint32_t tray_first[8], closure_first[4], tray_of[MOST_UNITS], closure_of[8];
-	uint8_t by_plan[MOST_UNITS];
+	struct match_planned by_plan[MOST_UNITS];
 	double dirs[3][MATCH_DIRS];
 	struct match_arc arcs[MOST_ARCS];
 	uint32_t near[3];
@@ -23,6 +23,8 @@ struct small {
 	double is[MOST_ARCS][MOST_UNITS + 2], sum;
 	size_t ways;
 };
+
+static const struct match_state start = { .unit = MATCH_NONE, .mode = MATCH_ATTEMPT };
 
 static double
 random_part(uint64_t *state)
@@ -54,7 +56,7 @@ make_course(struct small *s, uint32_t closures, uint64_t *state)
 			s->closure_of[trays] = k;
 			for (uint32_t u = 0; u < n; u++, units++) {
 				s->tray_of[units] = trays;
-				s->by_plan[units] = (uint8_t)((u + 1) % n);
+				s->by_plan[units].unit = units - u + (u + 1) % n;
 			}
 		}
 		for (int d = 0; d < MATCH_DIRS; d++)
@@ -64,7 +66,7 @@ make_course(struct small *s, uint32_t closures, uint64_t *state)
 	s->closure_first[closures] = trays;
 	s->tray_first[trays] = units;
 	*c = (struct match_course){ units, trays, closures, s->tray_first, s->closure_first,
-		s->tray_of, s->closure_of, s->by_plan };
+		s->tray_of, s->closure_of, s->by_plan, .fibres_n = 1 };
 }
 
 /* A closure can be entered once: the first by the first arc only, the second by any later one. */
@@ -78,7 +80,6 @@ make_arcs(struct small *s, uint64_t *state)
 
 		for (int how = 0; how < MATCH_HOWS; how++)
 			a->by_how[how] = below(state, 6) == 0 ? 0 : random_part(state);
-		a->by_how[MATCH_LEAVE] = 1;
 		a->by_how[MATCH_GO_AWAY] = 0.1;
 		a->look = (uint8_t)below(state, MATCH_LOOKS);
 		a->typed = below(state, 2) == 0;
@@ -102,7 +103,7 @@ static void
 walk(struct small *s, const struct match_state *from, size_t arc, double weight, uint32_t *path)
 {
 	const struct match_arc *a = &s->arcs[arc];
-	struct match_toward toward = { a->by_how, 1, s->near + a->near, a->nnear, a->look };
+	struct match_toward toward = { a->by_how, s->near + a->near, a->nnear, a->look, 0 };
 	struct match_step *steps;
 	size_t n;
 
@@ -113,7 +114,7 @@ walk(struct small *s, const struct match_state *from, size_t arc, double weight,
 			s->is[i][path[i]] += weight;
 		return;
 	}
-	match_moves_from(&s->moves, from, &toward, 0);
+	match_moves_from(&s->moves, from, &toward);
 	n = s->moves.n;
 	steps = mem_zeroed(n + 1, sizeof *steps);
 	if (n > 0)
@@ -121,13 +122,9 @@ walk(struct small *s, const struct match_state *from, size_t arc, double weight,
 	for (size_t i = 0; i < n; i++) {
 		double w = weight * steps[i].weight;
 
-		if (steps[i].how == MATCH_LEAVE) {
-			walk(s, &steps[i].to, arc, w, path);
-			continue;
-		}
 		path[arc] = steps[i].to.mode == MATCH_PRACTICE ? s->course.units
 			    : steps[i].to.mode == MATCH_AWAY   ? s->course.units + 1
-							     : match_unit(&s->course, &steps[i].to);
+							       : steps[i].to.unit;
 		if (path[arc] < s->course.units && a->typed)
 			w *= s->factor[arc][path[arc]];
 		walk(s, &steps[i].to, arc + 1, w, path);
@@ -138,7 +135,7 @@ walk(struct small *s, const struct match_state *from, size_t arc, double weight,
 static double
 claimed(const struct match_decoded *d, size_t arc, uint32_t is)
 {
-	for (size_t i = d->first[arc]; i < d->first[arc + 1]; i++)
+	for (size_t i = d->end[arc + 1]; i < d->end[arc]; i++)
 		if (d->claims[i].is == is)
 			return d->claims[i].odds;
 	return 0;
@@ -149,7 +146,6 @@ compare(struct small *s)
 {
 	struct match_task task = { &s->moves, s->arcs, s->n, s->near, unit_factor, s, 600,
 		1000000 };
-	struct match_state start = match_moves_start(&s->moves);
 	struct match_decoded d;
 	uint32_t path[MOST_ARCS + 1], units = s->course.units;
 
@@ -175,8 +171,8 @@ all_ways_of_small_plans(void)
 
 		make_course(&s, 1 + below(&state, 2), &state);
 		make_arcs(&s, &state);
-		s.moves.shares = match_usual;
-		match_moves_open(&s.moves, &s.course, (const double(*)[MATCH_DIRS])s.dirs, NULL);
+		match_moves_open(
+		    &s.moves, &s.course, (const double(*)[MATCH_DIRS])s.dirs, &match_usual);
 		compare(&s);
 		match_moves_free(&s.moves);
 		ways += s.ways;
@@ -188,24 +184,24 @@ all_ways_of_small_plans(void)
 static void
 shares_come_to_one(void)
 {
-	static const double ones[MATCH_HOWS] = { 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1 };
+	static const double ones[MATCH_HOWS] = { 1, 1, 1, 1, 1, 1, 1, 1, 1, 1 };
 	uint64_t state = 7;
 
 	for (int i = 0; i < 200; i++) {
 		struct small s = { .n = 1 };
 		struct match_state at;
-		struct match_toward toward = { ones, 1, s.near, 1, 5 };
+		struct match_toward toward = { ones, s.near, 1, 5, 0 };
 
 		make_course(&s, 1, &state);
 		for (int d = 0; d < MATCH_DIRS; d++)
 			s.dirs[0][d] = 0.25;
-		s.moves.shares = match_usual;
-		match_moves_open(&s.moves, &s.course, (const double(*)[MATCH_DIRS])s.dirs, NULL);
-		at = match_moves_start(&s.moves);
+		match_moves_open(
+		    &s.moves, &s.course, (const double(*)[MATCH_DIRS])s.dirs, &match_usual);
+		at = start;
 		for (int step = 0; step < 6; step++) {
 			double sum = 0;
 
-			match_moves_from(&s.moves, &at, &toward, 0);
+			match_moves_from(&s.moves, &at, &toward);
 			for (size_t k = 0; k < s.moves.n; k++)
 				sum += s.moves.steps[k].weight;
 			CHECK(sum <= 1 + 1e-9, "step %d: %g", step, sum);
@@ -224,17 +220,14 @@ orders_of_slots(void)
 		{ 0, 2, 4, 6 }, { 5, 4, 3, 2 } };
 	uint32_t tray_first[2] = { 0, 12 }, closure_first[2] = { 0, 1 }, tray_of[12] = { 0 },
 		 closure_of[1] = { 0 };
-	uint8_t by_plan[12] = { 5, 4, 3, 2, 1, 0, 6, 7, 8, 9, 10, 11 };
-	struct match_course c = { 12, 1, 1, tray_first, closure_first, tray_of, closure_of,
-		by_plan };
+	struct match_planned by_plan[12] = { { 0, 5 }, { 1, 4 }, { 2, 3 }, { 3, 2 } };
+	struct match_course c = { 12, 1, 1, tray_first, closure_first, tray_of, closure_of, by_plan,
+		.fibres_n = 1 };
 
 	for (uint8_t dir = 0; dir < MATCH_DIRS; dir++)
-		for (uint8_t place = 0; place < 4; place++) {
-			struct match_state s = { .place = place, .dir = dir };
-
-			CHECK(match_unit(&c, &s) == want[dir][place], "order %d, place %d: %u", dir,
-			    place, match_unit(&c, &s));
-		}
+		for (uint32_t place = 0; place < 4; place++)
+			CHECK(match_unit_at(&c, 0, dir, place) == want[dir][place],
+			    "order %d, place %u: %u", dir, place, match_unit_at(&c, 0, dir, place));
 }
 
 /* Of more states than are kept the rest joins; the result stays close to the exact one. */
@@ -252,9 +245,12 @@ joined_states_stay_close(void)
 
 		make_course(&s, 1, &state);
 		make_arcs(&s, &state);
-		s.moves.shares = match_usual;
-		match_moves_open(&s.moves, &s.course, (const double(*)[MATCH_DIRS])s.dirs, NULL);
+		match_moves_open(
+		    &s.moves, &s.course, (const double(*)[MATCH_DIRS])s.dirs, &match_usual);
 		match_decode(&task, &exact);
+		match_moves_free(&s.moves);
+		match_moves_open(
+		    &s.moves, &s.course, (const double(*)[MATCH_DIRS])s.dirs, &match_usual);
 		task.most = 40;
 		task.beam = 12;
 		match_decode(&task, &narrow);
@@ -277,11 +273,11 @@ long_records(void)
 	static struct match_arc arcs[N];
 	static uint32_t tray_first[N / UNITS + 1], closure_first[N / UNITS + 1], tray_of[N],
 	    near[N / UNITS], closure_of[N / UNITS];
-	static uint8_t by_plan[N];
+	static struct match_planned by_plan[N];
 	static double dirs[N / UNITS][MATCH_DIRS];
 	struct match_course c = { N, N / UNITS, N / UNITS, tray_first, closure_first, tray_of,
-		closure_of, by_plan };
-	struct match_moves m = { .shares = match_usual };
+		closure_of, by_plan, .fibres_n = 1 };
+	struct match_moves m;
 	struct match_task task = { &m, arcs, N, near, NULL, NULL, 12, 200 };
 	struct match_decoded d;
 
@@ -293,20 +289,20 @@ long_records(void)
 	}
 	for (uint32_t i = 0; i < N; i++) {
 		tray_of[i] = i / UNITS;
-		by_plan[i] = (uint8_t)(i % UNITS);
+		by_plan[i].unit = i;
 		for (int how = 0; how < MATCH_HOWS; how++)
-			arcs[i].by_how[how] = how == MATCH_ENTER ? (i % UNITS == 0 ? 1 : 1e-6)
-					      : how == MATCH_NEXT || how == MATCH_LEAVE ? 1
-											: 0.3;
+			arcs[i].by_how[how] = how == MATCH_ENTER  ? (i % UNITS == 0 ? 1 : 1e-6)
+					      : how == MATCH_NEXT ? 1
+								  : 0.3;
 		arcs[i].look = 7;
 		arcs[i].near = i / UNITS;
 		arcs[i].nnear = 1;
 	}
-	match_moves_open(&m, &c, (const double(*)[MATCH_DIRS])dirs, NULL);
+	match_moves_open(&m, &c, (const double(*)[MATCH_DIRS])dirs, &match_usual);
 	match_decode(&task, &d);
 	for (uint32_t i = 0; i < N; i++)
-		CHECK(d.claims[d.first[i]].is == i && d.claims[d.first[i]].odds > 0.7,
-		    "arc %u is %u, %g", i, d.claims[d.first[i]].is, d.claims[d.first[i]].odds);
+		CHECK(d.claims[d.end[i + 1]].is == i && d.claims[d.end[i + 1]].odds > 0.7,
+		    "arc %u is %u, %g", i, d.claims[d.end[i + 1]].is, d.claims[d.end[i + 1]].odds);
 	match_decoded_free(&d);
 	match_moves_free(&m);
 }

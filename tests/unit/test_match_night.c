@@ -6,8 +6,7 @@
  */
 #include <inttypes.h>
 
-#include "match/stated.h"
-#include "match/words.h"
+#include "match/findings.h"
 #include "match_crew.h"
 
 /* what is typed and stated, and what the tests ask for: of joints so many told, in percent, at 50 to 1 */
@@ -42,7 +41,10 @@ static const struct col arc_cols[] = { MATCH_ARC_COLUMNS, { NULL } };
 static const struct col plan_cols[] = { PLANNED_COLUMNS, { NULL } };
 static const struct col visit_cols[] = { MATCH_VISIT_COLUMNS, { NULL } };
 
+static const struct col answer_cols[] = { MATCH_ANSWER_COLUMNS, { NULL } };
+
 struct world {
+	struct table plan_table, arc_table;
 	struct planned plan;
 	struct match_arcs arcs;
 	struct match_stated stated;
@@ -52,79 +54,84 @@ struct world {
 };
 
 static void
-open_world(struct world *w, const struct crew_night *n)
+open_table(struct table *t, const struct col *cols, const struct bytes *text, struct world *w)
 {
-	struct table t;
+	table_open_reader(
+	    t, cols, reader_memory("memory", bytes_field(text), &w->err), NULL, &w->err);
+}
 
-	*w = (struct world){ .stated = { .order = n->ways->stated ? n->order : -1 } };
-	planned_init(&w->plan);
-	if (table_open_reader(&t, plan_cols, reader_memory("plan", bytes_field(&n->plan), &w->err),
-		NULL, &w->err) == 0)
-		while (table_next(&t))
-			planned_add(&w->plan, &t);
-	table_close(&t);
-	planned_order(&w->plan);
-	match_arcs_init(&w->arcs, &w->plan, 12, &w->clocks, &w->err);
-	if (table_open_reader(&t, arc_cols, reader_memory("arcs", bytes_field(&n->arcs), &w->err),
-		NULL, &w->err) == 0)
-		while (table_next(&t))
-			match_arcs_add(&w->arcs, &t);
-	table_close(&t);
-	CHECK(match_arcs_order(&w->arcs, &w->err) == 0 && !err_is_set(&w->err), "%s", w->err.text);
+/* What is stated, and the night; answers may be NULL. */
+static void
+read_night(struct world *w, const struct crew_night *n, const struct bytes *answers)
+{
+	static const char *const orders[] = { "work", "reverse", "alternate" };
+	struct table visits = { 0 }, answered = { 0 }, none = { 0 };
+
+	if (n->ways->visits)
+		open_table(&visits, visit_cols, &n->visits, w);
+	if (answers != NULL)
+		open_table(&answered, answer_cols, answers, w);
+	CHECK(match_stated_read(&w->stated, &w->arcs, n->ways->stated ? orders[n->order] : NULL,
+		  &visits, &answered, &none) == 0,
+	    "%s", w->err.text);
+	table_close(&visits);
+	table_close(&answered);
+	match_night_read(&w->night, &w->arcs, &w->stated, odds[0]);
 }
 
 static void
-read_visits(struct world *w, const struct crew_night *n)
+open_world(struct world *w, const struct crew_night *n)
 {
-	struct table t;
-
-	if (table_open_reader(&t, visit_cols,
-		reader_memory("visits", bytes_field(&n->visits), &w->err), NULL, &w->err) == 0)
-		while (table_next(&t))
-			match_visit_add(&w->stated, &t, &w->arcs);
-	CHECK(!err_is_set(&w->err), "%s", w->err.text);
-	table_close(&t);
-	match_stated_order(&w->stated);
+	*w = (struct world){ .clocks = { NULL } };
+	open_table(&w->plan_table, plan_cols, &n->plan, w);
+	table_hold(&w->plan_table, HOLD_ROWS, NULL, false, NULL);
+	open_table(&w->arc_table, arc_cols, &n->arcs, w);
+	table_hold(&w->arc_table, HOLD_ROWS, NULL, false, NULL);
+	CHECK(planned_read(&w->plan, &w->plan_table) == 0 &&
+		  match_arcs_read(&w->arcs, &w->arc_table, &w->plan, 12, &w->clocks) == 0,
+	    "%s", w->err.text);
+	read_night(w, n, NULL);
 }
 
-/* Answers so many questions by the truth, those that stand first. */
+/* Reads it again with so many questions answered by the truth, those that stand first. */
 static void
 answer(struct world *w, const struct crew_night *n, int answers)
 {
-	struct match_question *q;
-	size_t count, cap = 0;
+	struct bytes b = { NULL, 0, 0 };
+	size_t count;
+	struct match_question *q = match_questions(&w->night, &count);
 
-	q = match_questions(&w->night, &count);
+	bytes_add_text(&b, "splicer\tarc\tis\tjoint\n");
 	for (size_t i = 0; i < count && (int)i < answers; i++) {
 		const struct match_stream *s = &w->arcs.streams[q[i].stream];
-		const struct match_record *r = &w->arcs.v[s->seen[q[i].seen].first];
+		int64_t number = w->arcs.v[s->seen[q[i].seen].first].number;
 		struct field machine = ids_key(&w->arcs.machines, s->machine);
-		int unit = n->truth[n->at[machine.p[1] - '0'][r->number]].unit;
-		struct match_answer a = { s->machine, r->number, MATCH_SAID_JOINT, MATCH_NONE };
-		char name[16];
+		int unit = n->truth[n->at[machine.p[1] - '0'][number]].unit;
 
-		snprintf(name, sizeof name, "J%05d", unit * n->ways->fibres_n);
+		bytes_add_field(&b, machine);
+		bytes_add_format(&b, "\t%d\t", (int)number);
 		if (unit < 0)
-			a.is = unit == CREW_PRACTICE ? MATCH_SAID_PRACTICE : MATCH_SAID_ELSEWHERE;
+			bytes_add_text(
+			    &b, unit == CREW_PRACTICE ? "practice\t\n" : "elsewhere\t\n");
 		else
-			a.joint = planned_named(&w->plan, field_of(name));
-		w->stated.answers =
-		    mem_grow(w->stated.answers, &cap, w->stated.nanswers + 1, sizeof a);
-		w->stated.answers[w->stated.nanswers++] = a;
+			bytes_add_format(&b, "joint\tJ%05d\n", unit * n->ways->fibres_n);
 	}
 	free(q);
-	match_stated_order(&w->stated);
 	match_night_free(&w->night);
+	match_stated_free(&w->stated);
+	read_night(w, n, &b);
+	bytes_free(&b);
 }
 
 static void
 close_world(struct world *w)
 {
 	match_night_free(&w->night);
+	match_stated_free(&w->stated);
 	match_arcs_free(&w->arcs);
 	planned_free(&w->plan);
-	free(w->stated.visits);
-	free(w->stated.answers);
+	table_close(&w->plan_table);
+	table_close(&w->arc_table);
 }
 
 static void
@@ -167,13 +174,8 @@ many_nights(size_t way, int nights, uint64_t seed)
 
 		crew_night(&n, &all[way].ways, seed * 1000 + (uint64_t)i);
 		open_world(&w, &n);
-		if (all[way].ways.visits)
-			read_visits(&w, &n);
-		match_night_read(&w.night, &w.arcs, &w.stated, NULL, odds[0]);
-		if (all[way].answers > 0) {
+		if (all[way].answers > 0)
 			answer(&w, &n, all[way].answers);
-			match_night_read(&w.night, &w.arcs, &w.stated, NULL, odds[0]);
-		}
 		judge(&n, &w, &r);
 		close_world(&w);
 		crew_free(&n);

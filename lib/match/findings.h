@@ -1,12 +1,15 @@
 /*
- * words: what a night leaves to a person: findings, a row a stretch, and the questions that settle most.
+ * findings: what a night leaves to a person: findings, a row a stretch, and the questions that settle most.
  */
-#ifndef THRUM_MATCH_WORDS_H
-#define THRUM_MATCH_WORDS_H
+#ifndef THRUM_MATCH_FINDINGS_H
+#define THRUM_MATCH_FINDINGS_H
 
 #include "match/tell.h"
 #include "table/findings.h"
 #include "table/sheet.h"
+
+/* Puts all findings in; with `each`, also single arcs and joints. */
+void match_findings(const struct match_night *night, bool each, struct findings *found);
 
 /* an arc to be asked about */
 struct match_question {
@@ -22,8 +25,5 @@ extern const struct col match_question_cols[];
 
 /* Writes them all into a sheet of these columns. */
 void match_questions_write(const struct match_night *night, struct sheet *out);
-
-/* Puts all findings in; with `each`, also single arcs and joints. */
-void match_findings(const struct match_night *night, bool each, struct findings *found);
 
 #endif

@@ -1,4 +1,4 @@
-#include "match/words.h"
+#include "match/findings.h"
 
 #include <inttypes.h>
 #include <stdlib.h>
@@ -26,40 +26,101 @@ struct words {
 	const struct match_night *night;
 	struct findings *found;
 	bool each;
+	struct table arcs; /* a place of its own in them */
 	struct bytes says, name;
 };
 
-static const struct match_seen *
-seen_of(const struct match_night *n, uint32_t s, size_t i)
+/* --- words ----------------------------------------------------------------------------------- */
+
+/* The record of an arc seen; NULL if it is missing. */
+static const struct match_record *
+record_of(const struct match_night *n, uint32_t s, size_t i)
 {
-	return &n->arcs->streams[s].seen[i];
+	const struct match_seen *seen = &n->arcs->streams[s].seen[i];
+
+	return seen->rows > 0 ? &n->arcs->v[seen->first] : NULL;
 }
 
-static struct field
-joint_name(const struct match_night *n, uint32_t s, uint32_t unit)
+static const struct planned_joint *
+joint_of(const struct match_night *n, uint32_t s, uint32_t unit)
 {
-	const struct planned_course *c = &n->courses[n->course_of[s]];
-
-	return n->arcs->plan->v[c->first[unit]].cell[PLANNED_JOINT];
+	return &n->arcs->plan->v[n->read[s].course->first[unit]];
 }
 
-static uint32_t
-closure_of(const struct match_night *n, uint32_t s, uint32_t unit)
-{
-	const struct planned_course *c = &n->courses[n->course_of[s]];
-
-	return n->arcs->plan->v[c->first[unit]].closure;
-}
-
-/* The number of an arc as it was written, or the time if it has none. */
+/* The number of an arc, or its place in the file if it has none. */
 static void
-add_number(struct bytes *b, const struct match_record *r)
+add_number(struct words *w, const struct match_record *r, struct bytes *b)
 {
-	if (r->number != INT64_MIN)
+	if (r->number != MATCH_NO_NUMBER) {
 		bytes_add_format(b, "%" PRId64, r->number);
-	else
-		bytes_add_format(b, "%s:%" PRIu64, r->file, r->line);
+		return;
+	}
+	table_at(&w->arcs, r->row);
+	bytes_add_format(b, "%s:%" PRIu64, w->arcs.row.file, w->arcs.row.line);
 }
+
+static void
+add_meaning(const struct match_night *n, uint32_t s, uint32_t is, struct bytes *b)
+{
+	if (is == MATCH_IS_PRACTICE)
+		bytes_add_text(b, "practice");
+	else if (is == MATCH_IS_ELSEWHERE)
+		bytes_add_text(b, "work that is not in the plan");
+	else if (is != MATCH_NONE)
+		bytes_add_field(b, joint_of(n, s, is)->cell[PLANNED_JOINT]);
+}
+
+/* What an arc most likely is, and next. */
+static void
+add_likely(const struct match_night *night, uint32_t s, size_t i, struct bytes *b)
+{
+	const struct match_verdict *v = &night->read[s].v[i];
+
+	add_meaning(night, s, v->best, b);
+	if (v->second != MATCH_NONE) {
+		bytes_add_text(b, ", else ");
+		add_meaning(night, s, v->second, b);
+	}
+}
+
+/* Adds a finding at an arc, which says what is in w->says. */
+static void
+put(struct words *w, const struct match_record *r, struct finding one)
+{
+	table_at(&w->arcs, r->row);
+	one.file = w->arcs.row.file;
+	one.line = w->arcs.row.line;
+	bytes_add(&w->says, "", 1);
+	one.says = w->says.p;
+	findings_add(w->found, &one);
+	w->says.n = 0;
+}
+
+/* The same under a rule of arcs that are not told. */
+static void
+put_arc(struct words *w, const struct match_record *r, enum rule rule)
+{
+	const struct match_arcs *arcs = w->night->arcs;
+
+	w->name.n = 0;
+	bytes_add_text(&w->name, "arc ");
+	add_number(w, r, &w->name);
+	bytes_add_text(&w->name, " of ");
+	bytes_add_field(&w->name, ids_key(&arcs->machines, arcs->streams[r->stream].machine));
+	put(w, r,
+	    (struct finding){ .rule = rules[rule].name,
+		.error = rules[rule].error,
+		.found = bytes_field(&w->name) });
+}
+
+/* --- stretches ------------------------------------------------------------------------------- */
+
+/* arcs [first, end) of a stream that are not told, under one rule; so many */
+struct stretch {
+	uint32_t stream;
+	size_t first, end, arcs;
+	enum rule rule;
+};
 
 static enum rule
 rule_of(const struct match_night *n, uint32_t s, size_t i)
@@ -79,43 +140,36 @@ rule_of(const struct match_night *n, uint32_t s, size_t i)
 		return outside ? ELSEWHERE : UNPLACED;
 	if (v->twice)
 		return TWICE;
-	if (v->best < MATCH_IS_ELSEWHERE && read->unproven[closure_of(n, s, v->best)])
+	if (v->best < MATCH_IS_ELSEWHERE && read->unproven[joint_of(n, s, v->best)->closure])
 		return ORDER;
 	return UNSURE;
 }
-
-/* --- stretches ------------------------------------------------------------------------------- */
-
-/* arcs [first, end) of a stream that are not told, under one rule */
-struct stretch {
-	uint32_t stream;
-	size_t first, end, arcs;
-	enum rule rule;
-};
 
 /* The next stretch from arc i on; false: there is none. Missing records do not part it. */
 static bool
 next_stretch(const struct match_night *n, uint32_t s, size_t i, struct stretch *out)
 {
-	size_t arcs = n->arcs->streams[s].n;
+	*out = (struct stretch){ .stream = s };
+	for (; i < n->arcs->streams[s].n; i++) {
+		enum rule rule;
 
-	while (i < arcs && (seen_of(n, s, i)->rows == 0 || rule_of(n, s, i) == TOLD))
-		i++;
-	if (i == arcs)
-		return false;
-	*out = (struct stretch){ s, i, i, 0, rule_of(n, s, i) };
-	for (; i < arcs; i++) {
-		if (seen_of(n, s, i)->rows == 0)
+		if (record_of(n, s, i) == NULL)
 			continue;
-		if (rule_of(n, s, i) != out->rule)
+		rule = rule_of(n, s, i);
+		if (out->arcs > 0 && rule != out->rule)
 			break;
+		if (rule == TOLD)
+			continue;
+		if (out->arcs++ == 0) {
+			out->first = i;
+			out->rule = rule;
+		}
 		out->end = i + 1;
-		out->arcs++;
 	}
-	return true;
+	return out->arcs > 0;
 }
 
-/* "31 to 33, 37": the numbers of those arcs of a stretch that are of this fate, or of any. */
+/* "31 to 33, 37": the numbers of the arcs of a stretch that are of this fate, or of any. */
 static size_t
 add_numbers(struct words *w, const struct stretch *t, bool open)
 {
@@ -124,111 +178,51 @@ add_numbers(struct words *w, const struct stretch *t, bool open)
 	size_t all = 0, run = 0;
 
 	for (size_t i = t->first; i <= t->end; i++) {
-		const struct match_seen *seen = i < t->end ? seen_of(n, t->stream, i) : NULL;
-		bool in = seen != NULL && seen->rows > 0 &&
-			  (!open || n->read[t->stream].v[i].fate == MATCH_OPEN);
+		const struct match_record *r = i < t->end ? record_of(n, t->stream, i) : NULL;
 
-		if (seen != NULL && seen->rows == 0)
+		if (i < t->end && r == NULL)
 			continue;
-		if (!in && run > 1) {
+		if (r != NULL && open && n->read[t->stream].v[i].fate != MATCH_OPEN)
+			r = NULL;
+		if (r == NULL && run > 1) {
 			bytes_add_text(&w->says, run > 2 ? " to " : ", ");
-			add_number(&w->says, last);
-		}
-		if (!in) {
-			run = 0;
-			continue;
-		}
-		if (run++ == 0) {
+			add_number(w, last, &w->says);
+		} else if (r != NULL && run == 0) {
 			bytes_add_text(&w->says, all > 0 ? ", " : "");
-			add_number(&w->says, &n->arcs->v[seen->first]);
+			add_number(w, r, &w->says);
 		}
-		last = &n->arcs->v[seen->first];
-		all++;
+		run = r != NULL ? run + 1 : 0;
+		all += r != NULL;
+		last = r;
 	}
 	return all;
 }
 
 static void
-put(struct words *w, const struct match_record *r, enum rule rule, const char *says)
-{
-	struct finding one = { .file = r->file,
-		.line = r->line,
-		.rule = rules[rule].name,
-		.error = rules[rule].error,
-		.says = says };
-
-	w->name.n = 0;
-	bytes_add_text(&w->name, "arc ");
-	add_number(&w->name, r);
-	bytes_add_text(&w->name, " of ");
-	bytes_add_field(&w->name,
-	    ids_key(&w->night->arcs->machines, w->night->arcs->streams[r->stream].machine));
-	one.found = bytes_field(&w->name);
-	findings_add(w->found, &one);
-}
-
-static const char *
-said(struct words *w)
-{
-	bytes_add(&w->says, "", 1);
-	return w->says.p;
-}
-
-static void
-add_meaning(const struct match_night *n, uint32_t s, uint32_t is, struct bytes *b)
-{
-	if (is == MATCH_IS_PRACTICE)
-		bytes_add_text(b, "practice");
-	else if (is == MATCH_IS_ELSEWHERE)
-		bytes_add_text(b, "work that is not in the plan");
-	else if (is != MATCH_NONE)
-		bytes_add_field(b, joint_name(n, s, is));
-}
-
-/* What an arc most likely is, and next. */
-static void
-add_likely(const struct match_night *night, uint32_t s, size_t i, struct bytes *b)
-{
-	const struct match_verdict *v = &night->read[s].v[i];
-
-	add_meaning(night, s, v->best, b);
-	if (v->second != MATCH_NONE) {
-		bytes_add_text(b, ", else ");
-		add_meaning(night, s, v->second, b);
-	}
-}
-
-static void
 put_each(struct words *w, const struct stretch *t)
 {
-	for (size_t i = t->first; i < t->end; i++) {
-		const struct match_seen *seen = seen_of(w->night, t->stream, i);
+	for (size_t i = t->first; i < t->end && w->each; i++) {
+		const struct match_record *r = record_of(w->night, t->stream, i);
 
-		if (seen->rows == 0)
+		if (r == NULL)
 			continue;
-		w->says.n = 0;
 		add_likely(w->night, t->stream, i, &w->says);
-		put(w, &w->night->arcs->v[seen->first], t->rule, said(w));
+		put_arc(w, r, t->rule);
 	}
 }
 
 static void
 put_stretch(struct words *w, const struct stretch *t)
 {
-	const struct match_arcs *arcs = w->night->arcs;
-
-	w->says.n = 0;
-	bytes_add_text(&w->says, rules[t->rule].says);
-	bytes_add_text(&w->says, ": ");
+	bytes_add_format(&w->says, "%s: ", rules[t->rule].says);
 	add_numbers(w, t, false);
 	if (t->rule == UNSURE) {
 		bytes_add_text(&w->says, "; open: ");
 		if (add_numbers(w, t, true) == 0)
 			bytes_add_text(&w->says, "none, but what may come later");
 	}
-	put(w, &arcs->v[seen_of(w->night, t->stream, t->first)->first], t->rule, said(w));
-	if (w->each)
-		put_each(w, t);
+	put_arc(w, record_of(w->night, t->stream, t->first), t->rule);
+	put_each(w, t);
 }
 
 /* Practice and work elsewhere of one machine: one row for all of it. */
@@ -239,18 +233,17 @@ put_all(struct words *w, uint32_t s, enum rule rule)
 	const struct match_record *first = NULL;
 	struct stretch t;
 
-	w->says.n = 0;
 	bytes_add_text(&w->says, rules[rule].says);
 	for (size_t i = 0; next_stretch(n, s, i, &t); i = t.end)
 		if (t.rule == rule) {
 			bytes_add_text(&w->says, first == NULL ? ": " : ", ");
 			add_numbers(w, &t, false);
-			if (first == NULL)
-				first = &n->arcs->v[seen_of(n, s, t.first)->first];
+			first = first == NULL ? record_of(n, s, t.first) : first;
 		}
 	if (first != NULL)
-		put(w, first, rule, said(w));
-	for (size_t i = 0; w->each && next_stretch(n, s, i, &t); i = t.end)
+		put_arc(w, first, rule);
+	w->says.n = 0;
+	for (size_t i = 0; next_stretch(n, s, i, &t); i = t.end)
 		if (t.rule == rule)
 			put_each(w, &t);
 }
@@ -263,12 +256,11 @@ put_typed(struct words *w, uint32_t s, size_t i)
 {
 	const struct match_night *n = w->night;
 	const struct match_typed *t = &n->arcs->typed[n->read[s].hints[i].typed];
-	const struct match_record *r = &n->arcs->v[seen_of(n, s, i)->first];
-	struct finding one = { .file = r->file, .line = r->line, .rule = "typed", .error = true };
+	const struct match_record *r = record_of(n, s, i);
 
-	w->says.n = w->name.n = 0;
-	bytes_add_format(&w->says, "by the order of work arc ");
-	add_number(&w->says, r);
+	w->name.n = 0;
+	bytes_add_text(&w->says, "by the order of work arc ");
+	add_number(w, r, &w->says);
 	bytes_add_text(&w->says, " is ");
 	add_meaning(n, s, n->read[s].v[i].best, &w->says);
 	for (int c = 0; c < PLANNED_CELLS; c++)
@@ -276,10 +268,11 @@ put_typed(struct words *w, uint32_t s, size_t i)
 			bytes_add_text(&w->name, w->name.n > 0 ? " " : "");
 			bytes_add_field(&w->name, t->cell[c]);
 		}
-	one.found = bytes_field(&w->name);
-	one.joint = joint_name(n, s, n->read[s].v[i].best);
-	one.says = said(w);
-	findings_add(w->found, &one);
+	put(w, r,
+	    (struct finding){ .rule = "typed",
+		.error = true,
+		.found = bytes_field(&w->name),
+		.joint = joint_of(n, s, n->read[s].v[i].best)->cell[PLANNED_JOINT] });
 }
 
 static void
@@ -287,54 +280,56 @@ put_unread(struct words *w)
 {
 	const struct match_arcs *arcs = w->night->arcs;
 
-	for (size_t i = arcs->nread; i < arcs->n; i++)
-		findings_add(
-		    w->found, &(struct finding){ .file = arcs->v[i].file,
-				  .line = arcs->v[i].line,
-				  .rule = arcs->v[i].no_time ? "no-time" : "repeated",
-				  .error = arcs->v[i].no_time,
-				  .says = arcs->v[i].no_time ? "no time of day"
-							     : "the same row was there before" });
+	for (size_t i = arcs->nread; i < arcs->n; i++) {
+		bool no_time = arcs->v[i].no_time;
+
+		bytes_add_text(
+		    &w->says, no_time ? "no time of day" : "the same row was there before");
+		put(w, &arcs->v[i],
+		    (struct finding){ .rule = no_time ? "no-time" : "repeated", .error = no_time });
+	}
 }
 
-/* Joints without a record, one row a closure. */
+/* Joints [first, end) of one closure that have no record. */
 static void
-put_unrecorded(struct words *w, size_t first, size_t end)
+put_unrecorded(struct words *w, uint32_t first, uint32_t end)
 {
-	const struct match_night *n = w->night;
-	const struct planned *plan = n->arcs->plan;
-	struct finding one = { .file = plan->file, .rule = "unrecorded" };
-	size_t all = 0, run = 0;
+	const struct planned_joint *v = w->night->arcs->plan->v;
+	struct table plan = *w->night->arcs->plan->table;
+	struct finding one = { .rule = "unrecorded", .found = v[first].cell[PLANNED_CLOSURE] };
+	uint32_t all = 0, run = 0;
 
-	w->says.n = 0;
-	for (size_t j = first; j <= end; j++) {
-		bool in = j < end && !n->recorded[j];
+	for (uint32_t j = first; j <= end; j++) {
+		bool in = j < end && !w->night->recorded[j];
 
 		if (!in && run > 1) {
 			bytes_add_text(&w->says, run > 2 ? " to " : ", ");
-			bytes_add_field(&w->says, plan->v[j - 1].cell[PLANNED_JOINT]);
-		}
-		if (in && run == 0) {
+			bytes_add_field(&w->says, v[j - 1].cell[PLANNED_JOINT]);
+		} else if (in && run == 0) {
 			bytes_add_text(&w->says, all > 0 ? ", " : "no arc is known to be: ");
-			bytes_add_field(&w->says, plan->v[j].cell[PLANNED_JOINT]);
+			bytes_add_field(&w->says, v[j].cell[PLANNED_JOINT]);
 		}
 		if (in && all == 0)
-			one.line = plan->v[j].line;
+			table_at(&plan, v[j].row);
 		run = in ? run + 1 : 0;
 		all += in;
 	}
-	if (all == 0)
-		return;
-	one.found = plan->v[first].cell[PLANNED_CLOSURE];
-	one.says = said(w);
-	findings_add(w->found, &one);
-	for (size_t j = first; j < end && w->each; j++)
-		if (!n->recorded[j])
-			findings_add(w->found, &(struct finding){ .file = plan->file,
-						   .line = plan->v[j].line,
-						   .joint = plan->v[j].cell[PLANNED_JOINT],
-						   .rule = "unrecorded",
+	bytes_add(&w->says, "", 1);
+	one.file = plan.row.file;
+	one.line = plan.row.line;
+	one.says = w->says.p;
+	if (all > 0)
+		findings_add(w->found, &one);
+	w->says.n = 0;
+	for (uint32_t j = first; j < end && w->each; j++)
+		if (!w->night->recorded[j]) {
+			table_at(&plan, v[j].row);
+			findings_add(w->found, &(struct finding){ .file = plan.row.file,
+						   .line = plan.row.line,
+						   .joint = v[j].cell[PLANNED_JOINT],
+						   .rule = one.rule,
 						   .says = "no arc is known to be this joint" });
+		}
 }
 
 /* Answers about arcs that are not in any record. */
@@ -366,10 +361,10 @@ put_unanswered(struct words *w)
 void
 match_findings(const struct match_night *night, bool each, struct findings *found)
 {
-	struct words w = { night, found, each };
+	struct words w = { night, found, each, *night->arcs->table, .says = { NULL, 0, 0 } };
 	const struct planned *plan = night->arcs->plan;
 	struct stretch t;
-	size_t end;
+	uint32_t end;
 
 	for (uint32_t s = 0; s < night->arcs->nstreams; s++) {
 		for (size_t i = 0; next_stretch(night, s, i, &t); i = t.end)
@@ -383,7 +378,7 @@ match_findings(const struct match_night *night, bool each, struct findings *foun
 	}
 	put_unread(&w);
 	put_unanswered(&w);
-	for (size_t j = 0; j < plan->n; j = end) {
+	for (uint32_t j = 0; j < plan->n; j = end) {
 		for (end = j; end < plan->n && plan->v[end].closure == plan->v[j].closure;)
 			end++;
 		put_unrecorded(&w, j, end);
@@ -406,35 +401,27 @@ by_settles(const void *pa, const void *pb)
 	return a->seen < b->seen ? -1 : a->seen > b->seen;
 }
 
-/* The least sure arc near the middle of a stretch. */
+/* The open arc nearest to the middle of a stretch, or the nearest of any fate. */
 static size_t
 middle_of(const struct match_night *n, const struct stretch *t)
 {
-	size_t middle = (t->first + t->end) / 2, best = t->first, least = SIZE_MAX;
-
+	size_t length = t->end - t->first, best = t->first, least = SIZE_MAX;
 	/* in the very middle of a tray all slot orders agree */
-	if (t->rule == ORDER)
-		middle = t->first + (t->end - t->first) / 8;
+	size_t middle = t->first + (t->rule == ORDER ? length / 8 : length / 2);
+
 	for (size_t i = t->first; i < t->end; i++) {
 		size_t far = i > middle ? i - middle : middle - i;
 
-		if (seen_of(n, t->stream, i)->rows == 0)
+		if (record_of(n, t->stream, i) == NULL)
 			continue;
 		if (n->read[t->stream].v[i].fate != MATCH_OPEN)
-			far += t->end - t->first;
+			far += length;
 		if (far < least) {
 			least = far;
 			best = i;
 		}
 	}
 	return best;
-}
-
-/* What has no number cannot be answered. */
-static bool
-has_numbers(const struct match_night *n, const struct stretch *t)
-{
-	return n->arcs->v[seen_of(n, t->stream, t->first)->first].number != INT64_MIN;
 }
 
 struct match_question *
@@ -447,11 +434,15 @@ match_questions(const struct match_night *night, size_t *n)
 	*n = 0;
 	for (uint32_t s = 0; s < night->arcs->nstreams; s++)
 		for (size_t i = 0; next_stretch(night, s, i, &t); i = t.end) {
-			if (t.rule >= PRACTICE || !has_numbers(night, &t))
+			size_t middle = middle_of(night, &t);
+
+			/* what has no number cannot be answered */
+			if (t.rule >= PRACTICE ||
+			    record_of(night, s, middle)->number == MATCH_NO_NUMBER)
 				continue;
 			v = mem_grow(v, &cap, *n + 1, sizeof *v);
-			v[(*n)++] = (struct match_question){ s, (uint32_t)middle_of(night, &t),
-				(uint32_t)t.arcs };
+			v[(*n)++] =
+			    (struct match_question){ s, (uint32_t)middle, (uint32_t)t.arcs };
 		}
 	if (*n > 0)
 		qsort(v, *n, sizeof *v, by_settles);
@@ -472,30 +463,16 @@ add_event(const struct match_night *n, const struct match_question *q, uint32_t 
 		return;
 	if (is == before)
 		bytes_add_text(b, " made again");
-	else if (closure_of(n, q->stream, is) != closure_of(n, q->stream, before))
+	else if (joint_of(n, q->stream, is)->closure != joint_of(n, q->stream, before)->closure)
 		bytes_add_text(b, ", in another closure");
 	else if (is == before + 1 || is + 1 == before)
 		bytes_add_text(b, ", the next one");
 	else if (is == before + 2) {
 		bytes_add_text(b, ", with ");
-		bytes_add_field(b, joint_name(n, q->stream, before + 1));
+		add_meaning(n, q->stream, before + 1, b);
 		bytes_add_text(b, " left out");
 	} else if (is < before)
 		bytes_add_text(b, ", made later");
-}
-
-static void
-add_question(const struct match_night *night, const struct match_question *q, struct bytes *b)
-{
-	const struct match_verdict *v = &night->read[q->stream].v[q->seen];
-
-	bytes_add_text(b, "was this ");
-	add_event(night, q, v->best, b);
-	if (v->second != MATCH_NONE) {
-		bytes_add_text(b, ", or ");
-		add_event(night, q, v->second, b);
-	}
-	bytes_add_text(b, "?");
 }
 
 enum { SPLICER, ARC, IS, JOINT, SETTLES, MADE_AT, SAYS, LIKELY };
@@ -515,20 +492,28 @@ const struct col match_question_cols[] = {
 void
 match_questions_write(const struct match_night *night, struct sheet *out)
 {
+	struct table arcs = *night->arcs->table;
 	struct bytes b = { NULL, 0, 0 };
 	size_t n;
 	struct match_question *v = match_questions(night, &n);
 
 	for (size_t i = 0; i < n; i++) {
-		const struct match_stream *stream = &night->arcs->streams[v[i].stream];
-		const struct match_record *r = &night->arcs->v[stream->seen[v[i].seen].first];
+		const struct match_record *r = record_of(night, v[i].stream, v[i].seen);
+		const struct match_verdict *is = &night->read[v[i].stream].v[v[i].seen];
 
-		put_text(out, SPLICER, ids_key(&night->arcs->machines, stream->machine));
+		table_at(&arcs, r->row);
+		put_text(out, SPLICER, table_field(&arcs, MATCH_SPLICER));
 		put_whole(out, ARC, r->number);
 		put_whole(out, SETTLES, v[i].settles);
-		put_text(out, MADE_AT, r->made_at);
+		put_text(out, MADE_AT, table_field(&arcs, MATCH_MADE_AT));
 		b.n = 0;
-		add_question(night, &v[i], &b);
+		bytes_add_text(&b, "was this ");
+		add_event(night, &v[i], is->best, &b);
+		if (is->second != MATCH_NONE) {
+			bytes_add_text(&b, ", or ");
+			add_event(night, &v[i], is->second, &b);
+		}
+		bytes_add_text(&b, "?");
 		put_text(out, SAYS, bytes_field(&b));
 		b.n = 0;
 		add_likely(night, v[i].stream, v[i].seen, &b);
