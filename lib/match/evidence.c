@@ -11,12 +11,12 @@
  * some more, a closure several paces.
  */
 static const struct match_habits usual = {
+	.trial = 0.5,
 	.gap_mean = { 0, 0, 0.15, -0.5, -0.2, -0.1, 0.35, 1.7, -0.9, 0.3 },
 	.gap_sd = { 0.30, 0.35, 0.45, 0.40, 0.6, 0.6, 0.45, 0.8, 0.7, 0.7 },
 	.typed = { { .85, .02, .13 }, { .8, .02, .18 }, { .8, .02, .18 }, { .92, .01, .07 },
 	    { .85, .02, .13 }, { .85, .02, .13 }, { .55, .3, .15 }, { .4, .45, .15 },
 	    { .96, .03, .01 }, { .9, .05, .05 } },
-	.trial = 0.5,
 };
 
 /* strength of what is usual, in arcs seen */
@@ -35,96 +35,28 @@ enum { HIGH_UDB = 100000, FAIR_UDB = 60000 };
 enum { HIDDEN_LOOK = 5 }; /* of a missing record: more likely kept */
 
 /* chances of what was typed, beside 1 for the right value */
-static const double closure_wrong = 0.0005, tray_wrong = 0.001, tray_beside = 0.005;
-static const double joint_wrong = 0.0002, joint_beside = 0.003, joint_digits = 0.001,
-		    joint_half = 0.01; /* one of several values fits */
-static const double left_over = 0.03;  /* what was typed twice running is of the arc before */
+static const double closure_wrong = 0.0005, tray_wrong = 0.001, joint_wrong = 0.0005;
+static const double left_over = 0.03; /* what was typed twice running is of the arc before */
 static const double outside_plan = 0.003, note_wrong = 0.002;
 static const double visit_wrong = 0.002, visit_tray_wrong = 0.02, answer_wrong = 1e-6;
 
 /* --- what was typed -------------------------------------------------------------------------- */
 
-/* Digits at the end of a word and what is before them. */
-static struct field
-split_number(struct field f, int64_t *number)
-{
-	size_t n = f.n;
-
-	while (n > 0 && f.p[n - 1] >= '0' && f.p[n - 1] <= '9')
-		n--;
-	*number = -1;
-	if (n < f.n && f.n - n <= 9)
-		num_whole((struct field){ f.p + n, f.n - n }, number);
-	return (struct field){ f.p, n };
-}
-
-static bool
-is_beside(struct field a, struct field b)
-{
-	int64_t x, y;
-	struct field before_a = split_number(a, &x), before_b = split_number(b, &y);
-
-	return x >= 0 && y >= 0 && (x - y == 1 || y - x == 1) && field_same(before_a, before_b);
-}
-
-/* One sign differs, or two neighbours are exchanged, or one is missing. */
-static bool
-is_slip(struct field a, struct field b)
-{
-	size_t i = 0, k = 0;
-
-	while (i < a.n && i < b.n && a.p[i] == b.p[i])
-		i++;
-	while (k < a.n - i && k < b.n - i && a.p[a.n - 1 - k] == b.p[b.n - 1 - k])
-		k++;
-	if (a.n == b.n)
-		return a.n - i - k == 1 ||
-		       (a.n - i - k == 2 && a.p[i] == b.p[i + 1] && a.p[i + 1] == b.p[i]);
-	return a.n + 1 == b.n ? i + k == a.n : b.n + 1 == a.n && i + k == b.n;
-}
-
-struct fit {
-	int right, wrong;
-	bool beside, slip;
-};
-
-static void
-fit_cell(struct fit *f, struct field typed, struct field planned)
-{
-	if (typed.n == 0)
-		return;
-	if (field_same(typed, planned)) {
-		f->right++;
-		return;
-	}
-	f->wrong++;
-	f->beside &= is_beside(typed, planned);
-	f->slip &= is_slip(typed, planned);
-}
-
+/* How likely a joint is by its name, slot and fibres as typed, sides straight or crossed. */
 static double
 fit_joint(const struct match_typed *t, const struct planned_joint *j, bool crossed, double same)
 {
-	struct fit f = { 0, 0, true, true };
-	double odds = joint_wrong;
+	for (int cell = 0; cell < PLANNED_CELLS; cell++) {
+		int other = !crossed || cell < PLANNED_CABLE_A ? cell
+			    : cell < PLANNED_CABLE_B           ? cell + 2
+							       : cell - 2;
 
-	fit_cell(&f, t->cell[PLANNED_JOINT], j->cell[PLANNED_JOINT]);
-	fit_cell(&f, t->cell[PLANNED_SLOT], j->cell[PLANNED_SLOT]);
-	for (int cell = PLANNED_CABLE_A; cell <= PLANNED_FIBRE_B; cell++) {
-		int other = !crossed ? cell : cell < PLANNED_CABLE_B ? cell + 2 : cell - 2;
-
-		fit_cell(&f, t->cell[cell], j->cell[other]);
+		if (cell == PLANNED_CLOSURE || cell == PLANNED_TRAY || t->cell[cell].n == 0)
+			continue;
+		if (!field_same(t->cell[cell], j->cell[other]))
+			return same > joint_wrong ? same : joint_wrong;
 	}
-	if (f.wrong == 0)
-		return 1;
-	if (f.beside)
-		odds = joint_beside;
-	else if (f.slip)
-		odds = joint_digits;
-	if (same > odds)
-		odds = same;
-	/* the cable alone says little; a slot beside the right fibre, or half of the fibres, much */
-	return f.right > 1 && odds < joint_half ? joint_half : odds;
+	return 1;
 }
 
 static double
@@ -138,9 +70,7 @@ fit_place(const struct match_typed *t, const struct match_hint *h, const struct 
 	else if (t->cell[PLANNED_CLOSURE].n > 0 && t->closure[0] != j->closure)
 		odds = h->same[TYPED_CLOSURE] ? left_over : closure_wrong;
 	if (tray.n > 0 && !field_same(tray, j->cell[PLANNED_TRAY]))
-		odds *= is_beside(tray, j->cell[PLANNED_TRAY]) ? tray_beside
-			: h->same[TYPED_TRAY]                  ? left_over
-							       : tray_wrong;
+		odds *= h->same[TYPED_TRAY] ? left_over : tray_wrong;
 	return odds;
 }
 
@@ -316,21 +246,16 @@ weigh_missing(const struct match_evidence *e, const struct match_seen *seen, dou
     double by[MATCH_HOWS])
 {
 	const struct match_habits *h = &e->habits;
-	double most = 0, sd = h->gap_sd[MATCH_NEXT] + 0.03;
+	double sd = h->gap_sd[MATCH_NEXT] + 0.03;
 
-	for (int how = 0; how < MATCH_HOWS; how++) {
+	by[MATCH_PRACTISE] = h->trial / h->shares.practise;
+	for (int how = 0; how < MATCH_HOWS && !isnan(gap); how++) {
 		double takes = how == MATCH_PRACTISE ? 0.1 : exp(h->gap_mean[how]);
 
-		by[how] = how == MATCH_PRACTISE ? h->trial / h->shares.practise : 1;
-		if (!isnan(gap))
-			by[how] *=
-			    pow((1 - broken) * normal(gap, log(1 + seen->missing * takes), sd) +
-				    broken * normal(gap, break_mean, break_sd) + lawless / ln_range,
-				1.0 / seen->missing);
-		most = by[how] > most ? by[how] : most;
+		by[how] *= pow((1 - broken) * normal(gap, log(1 + seen->missing * takes), sd) +
+				   broken * normal(gap, break_mean, break_sd) + lawless / ln_range,
+		    1.0 / seen->missing);
 	}
-	for (int how = 0; how < MATCH_HOWS; how++)
-		by[how] /= most;
 }
 
 static void
@@ -417,7 +342,7 @@ match_evidence_learn(struct match_evidence *e, const struct match_decoded *d)
 {
 	struct match_shares *s = &e->habits.shares;
 	double n[MATCH_HOWS] = { 0 }, again = 0, kept = 0;
-	double typed[MATCH_HOWS][MATCH_TYPINGS], trials = 0, missing = 0;
+	double typed[MATCH_HOWS][MATCH_TYPINGS], trials = 1, moves = 2;
 
 	for (int how = 0; how < MATCH_HOWS; how++) {
 		learn_gaps(e, d, how);
@@ -436,14 +361,14 @@ match_evidence_learn(struct match_evidence *e, const struct match_decoded *d)
 		kept += good;
 		if (e->stream->seen[i].rows == 0) {
 			trials += (double)d->how[i][MATCH_PRACTISE];
-			missing++;
+			moves += 1 - (double)d->how[i][MATCH_PRACTISE];
 		}
 	}
 	for (int how = 0; how < MATCH_HOWS; how++)
 		for (int k = 0; k < MATCH_TYPINGS; k++)
 			e->habits.typed[how][k] =
 			    typed[how][k] / (typed[how][0] + typed[how][1] + typed[how][2]);
-	e->habits.trial = (trials + 1) / (missing - trials + 2);
+	e->habits.trial = trials / moves;
 	s->skip = (n[MATCH_SKIP] + share_prior * match_usual.skip) /
 		  (n[MATCH_NEXT] + n[MATCH_SKIP] + share_prior);
 	s->again =
@@ -566,53 +491,33 @@ named_by(const struct match_evidence *e, size_t i, uint32_t names[2])
 		memcpy(names, e->arcs->typed[h->typed].closure, 2 * sizeof names[0]);
 }
 
-static void
-add_near(struct match_evidence *e, struct match_arc *a, uint32_t closure)
-{
-	for (uint32_t k = 0; k < a->nnear; k++)
-		if (e->near[a->near + k] == closure)
-			return;
-	e->near = mem_grow(e->near, &e->cap_near, e->nnear + 1, sizeof *e->near);
-	e->near[e->nnear++] = closure;
-	a->nnear++;
-}
+enum { NEAR = 3 };
 
-enum { NAMES = 2 };
-
-/* Which closures may be entered: those of the last two and the next two arcs that name other ones. */
+/* Which closures may be entered: the last ones and the next ones that are named, as they are named. */
 static void
 set_near(struct match_evidence *e)
 {
-	size_t n = e->stream->n;
-	uint32_t(*names)[2] = mem_zeroed(n + 1, sizeof *names), *at = mem_zeroed(n + 1, sizeof *at);
-	uint32_t k = 0;
+	uint32_t names[2], last[2] = { MATCH_NONE, MATCH_NONE };
 
-	for (size_t i = 0; i < n; i++) {
-		named_by(e, i, names[k]);
-		if (names[k][0] != MATCH_NONE &&
-		    (k == 0 || memcmp(names[k - 1], names[k], sizeof names[k]) != 0))
-			k++;
-		at[i] = k; /* names before this one are of this arc or earlier ones */
+	for (size_t i = 0; i < e->stream->n; i++) {
+		named_by(e, i, names);
+		e->near = mem_grow(e->near, &e->cap_near, e->nnear + 2, sizeof *e->near);
+		for (int side = 0; side < 2; side++)
+			if (names[side] != MATCH_NONE && names[side] != last[0] &&
+			    names[side] != last[1])
+				e->near[e->nnear++] = names[side];
+		if (names[0] != MATCH_NONE)
+			memcpy(last, names, sizeof last);
+		e->v[i].near = (uint32_t)e->nnear;
 	}
-	for (size_t i = 0; i < n; i++) {
-		struct match_arc *a = &e->v[i];
+	if (e->nnear == 0 && e->course->closures == 1)
+		e->near[e->nnear++] = 0;
+	for (size_t i = 0; i < e->stream->n; i++) {
+		uint32_t at = e->v[i].near, first = at > NEAR ? at - NEAR : 0;
 
-		if (i > 0 && at[i] == at[i - 1]) {
-			a->near = a[-1].near;
-			a->nnear = a[-1].nnear;
-			continue;
-		}
-		a->near = (uint32_t)e->nnear;
-		for (uint32_t q = at[i] > NAMES ? at[i] - NAMES : 0; q < k && q < at[i] + NAMES;
-		     q++)
-			for (int side = 0; side < 2; side++)
-				if (names[q][side] != MATCH_NONE)
-					add_near(e, a, names[q][side]);
-		if (k == 0 && e->course->closures == 1)
-			add_near(e, a, 0);
+		e->v[i].near = first;
+		e->v[i].nnear = (at + NEAR < e->nnear ? at + NEAR : (uint32_t)e->nnear) - first;
 	}
-	free(names);
-	free(at);
 }
 
 static void
