@@ -62,6 +62,18 @@ for lib in build/lint/libthrum.a build/libthrum.a; do
 		say "lint: the above are defined twice in lib/"
 done
 
+# The table of promises is its script's, whatever the numbers, and every fuzzer stands in it.
+rows=$(tests/promises.sh rows | tail -n +3)
+[ "$rows" = "$(sed -n '/^<!-- promises/,/^<!-- end/s/ | [0-9][0-9]* | / | /p' DEVELOPERS.md)" ] ||
+	say "lint: DEVELOPERS.md has other promises than tests/promises.sh: see there"
+for fuzzer in tests/fuzz/*.c; do
+	case $rows in *"$(basename "$fuzzer" .c)"*) ;; *) say "lint: $fuzzer stands for no promise" ;; esac
+done
+for program in cmd/thrum-*.c; do
+	name=$(basename "$program" .c)
+	grep -q "X(${name#thrum-})" tests/fuzz/fuzz_programs.c || say "lint: $name is in no job of fuzz_programs"
+done
+
 # Library code neither prints nor exits, but for the files named for it.
 grep -nE '\b(printf|puts|perror|exit|_exit|abort) ?\(|\bstd(out|err)\b' lib/*/*.c |
 	grep -vE '^lib/(base/mem|table/prog)\.c:' && say "lint: the above print or exit"

@@ -793,6 +793,7 @@ refuses() {
 	run python3 "$BATS_TEST_DIRNAME/import/random_exports.py" "$bin/thrum-import" . "${RANDOM_EXPORTS:-150}"
 	echo "$output" | tail -n 60
 	[ "$output" = "${RANDOM_EXPORTS:-150} exports, 0 tables that did not come back" ]
+	echo "# trials ${output%% *}" >&3
 }
 
 @test "the only column cannot make a blank line or a second header" {
