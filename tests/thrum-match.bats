@@ -279,6 +279,12 @@ finding() {
 	[ "${#lines[@]}" -eq 1 ]
 }
 
+@test "numbers as far apart as they can be are two runs: time orders them" {
+	arcs "-9000000000000000000 11T22:00 0.02 pass 25 ." "9000000000000000000 11T21:50 0.02 pass 25 ."
+	matches 1 arcs.tsv
+	[ "$(awk '/^arcs/ { print $2 }' found.tsv | uniq)" = "$(printf '%s\n' 3 2)" ] || { cat found.tsv; false; }
+}
+
 @test "a missing number of the counter is a record that was lost" {
 	arcs "1 11T22:00 0.02 pass 25 J1" "2 11T22:10 0.01 pass 25 ." "4 11T22:30 0.03 pass 25 ." \
 		"5 11T22:40 0.02 pass 25 ." "6 11T22:50 0.04 pass 25 J6"

@@ -221,6 +221,13 @@ by_work(const void *pa, const void *pb)
 	return by_number(a, b);
 }
 
+/* How far b's number is behind a's, which is no greater; any two have a difference. */
+static uint64_t
+apart(const struct match_record *a, const struct match_record *b)
+{
+	return (uint64_t)b->number - (uint64_t)a->number;
+}
+
 /*
  * The runs of a stream's rows, which are by number. Where a number is there twice (a counter that
  * begins anew) or not at all, time alone decides: each row is a run.
@@ -233,7 +240,7 @@ set_runs(struct match_record *r, size_t n)
 	for (size_t i = 1; i < n; i++)
 		numbered &= r[i].number != r[i - 1].number || same_arc(&r[i], &r[i - 1]);
 	for (size_t i = 0; i < n; i++) {
-		bool goes_on = numbered && i > 0 && r[i].number - r[i - 1].number <= RUN_STEP;
+		bool goes_on = numbered && i > 0 && apart(&r[i - 1], &r[i]) <= RUN_STEP;
 
 		r[i].run_at = goes_on ? r[i - 1].run_at : r[i].at;
 		r[i].run = goes_on ? r[i - 1].run : numbered ? r[i].number : 0;
@@ -244,12 +251,12 @@ set_runs(struct match_record *r, size_t n)
 static uint32_t
 missing_before(const struct match_record *r)
 {
-	int64_t missing = r->number - r[-1].number - 1;
+	uint64_t behind = apart(&r[-1], r);
 
 	if (r->number == MATCH_NO_NUMBER || r[-1].number == MATCH_NO_NUMBER ||
-	    r->run != r[-1].run || missing < 0 || missing >= RUN_STEP)
+	    r->run != r[-1].run || behind == 0 || behind > RUN_STEP)
 		return 0;
-	return (uint32_t)(missing < MISSING_MOST ? missing : MISSING_MOST);
+	return (uint32_t)(behind - 1 < MISSING_MOST ? behind - 1 : MISSING_MOST);
 }
 
 /* The arcs of a stream's rows, and places for the missing ones. */
