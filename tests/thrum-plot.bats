@@ -76,13 +76,25 @@ picture() {
 	[[ $output != *not_told* ]]
 }
 
+@test "colours are those of the plan where the records have none" {
+	printf 'joint\tclosure\tslot\tcable_a\tfibre_a\tcable_b\tfibre_b\tstate\ttube_a\tcolour_a\tcolour_b\n' >plan
+	printf 'J1\tC\t1\tin\t1\tout\t7\tjoin\tblue\tred\tpink\n' >>plan
+	printf 'joint\tclosure\tslot\tcable_a\tfibre_a\tcable_b\tfibre_b\tloss_nm\tloss_db\n' >joints
+	printf 'J1\tC\t1\tin\t1\tout\t8\t1550\t0.05\n' >>joints
+	run -0 "$exe" --text --kind closure --plan plan joints
+	[[ $output == *"tube blue"*"1 red"*"8 no colour"* ]]
+	sed -i 's/\t8\t/\t7\t/' joints
+	run -0 "$exe" --text --kind closure --plan plan joints
+	[[ $output == *"tube blue"*"1 red"*"7 pink"* ]]
+}
+
 @test "the latest attempt that stands is drawn, at one wavelength" {
 	table joints 'joint attempt stands loss_nm loss_db' 'J-1 1 yes 1550 0.5' 'J-1 2 yes 1550 0.05' \
 		'J-2 1 no 1550 0.9' 'J-3 1 yes 1310 0.7' 'J-4 1 yes 1550 0.06'
 	gives 0 --kind losses --text --width 200 joints
 	[ "${lines[1]}" = '2 joints with a loss; 1 without a loss. Beyond their limit: 0 (0.0 %). Mean 0.055 dB, worst 0.060 dB (J-4). At 1550 nm; other wavelengths are not drawn.' ]
 	gives 0 --kind losses --text --width 200 --only loss_nm=1310 joints
-	[[ ${lines[1]} == '1 joints with a loss. Beyond their limit: 1 (100.0 %)'*'At 1310 nm.' ]]
+	[[ ${lines[1]} == '1 joint with a loss. Beyond their limit: 1 (100.0 %)'*'At 1310 nm.' ]]
 	gives 0 --kind losses --text --width 200 --limit 0.05 joints
 	[[ ${lines[1]} == *'Beyond their limit: 1 (50.0 %)'* ]]
 }
@@ -207,7 +219,7 @@ hostile() {
 	gives 0 --kind closure --text shared
 	[[ ${lines[1]} == '3 joints, 0 over their limit, 3 pass.'* ]]
 	gives 0 --kind losses --text --width 200 shared
-	[[ ${lines[1]} == '1 joints with a loss; 2 that share one with others are left out.'*'Mean 0.050'* ]]
+	[[ ${lines[1]} == '1 joint with a loss; 2 that share one with others are left out.'*'Mean 0.050'* ]]
 }
 
 @test "losses far from zero and near to each other have their bars" {

@@ -111,6 +111,19 @@ thrum-rework: 3 joints to open" ]
 	[ "$(list closure,tray,slot,joint,cause)" = $'C\t2\t3\tB\tmissing' ]
 }
 
+@test "colours are those of the plan where the records have none, and the fibres are as planned" {
+	printf '%s\t' joint closure cable_a fibre_a cable_b fibre_b state tube_a colour_a tube_b >plan
+	printf '%s\n' colour_b $'J1\tC\tin\t1\tout\t7\tjoin\tblue\tred\tgreen\tpink' \
+		$'J2\tC\tin\t2\tout\t8\tjoin\tblue\tblack\tgreen\tbrown' \
+		$'J3\tC\tin\t3\tout\t9\tjoin\tblue\twhite\tgreen\tslate' >>plan
+	printf 'joint\tclosure\tcable_a\tfibre_a\tcable_b\tfibre_b\ttension\tprotector\n' >joints
+	printf 'J1\tC\tout\t07\tin\t01\tfail\tpass\nJ2\tC\tin\t2\tout\t9\tfail\tpass\n' >>joints
+	works 1 --stage closure --plan plan joints
+	[ "$(list joint,tube_a,colour_a,tube_b,colour_b)" = $'J1\tgreen\tpink\tblue\tred
+J2\tblue\tblack\t\t
+J3\tblue\twhite\tgreen\tslate' ]
+}
+
 @test "closures by the margin behind them, trays and slots by number, a ribbon whole" {
 	table joints 'joint closure tray slot ribbon_a loss_db' 'A C1 2 10 . 0.3' 'B C1 2 9 . 0.3' 'D C1 1 11 . 0.3' \
 		'E C2 1 1 7 0.5' 'F C2 1 1 7 0.1' 'G C2 1 2 8 0.1' 'H C3 1 1 . 0.3' 'I C3 1 2 . 0.01'

@@ -147,6 +147,7 @@ static void
 read_row(struct table *t, struct plan_row *r)
 {
 	struct field ribbon;
+	static const char *const names[] = { "tube_a", "colour_a", "tube_b", "colour_b" };
 	int state = PLAN_JOIN;
 
 	r->is = (struct plan_record){
@@ -161,6 +162,12 @@ read_row(struct table *t, struct plan_row *r)
 	r->ribbon = get_text(t, RIBBON_A, &ribbon) || get_text(t, RIBBON_B, &ribbon);
 	r->limit_udb = DB_NONE;
 	get_db(t, LIMIT, &r->limit_udb);
+	for (int i = 0; i < 4; i++) { /* not all who read a plan read these columns */
+		int at = reader_column(t->reader, field_of(names[i]));
+
+		if (at >= 0)
+			r->colours[i / 2][i % 2] = row_field(&t->row, (size_t)at);
+	}
 	r->file = t->row.file;
 	r->line = t->row.line;
 }
@@ -353,6 +360,23 @@ plan_amiss(const struct plan *p, size_t row, const struct plan_record *rec)
 	if (!same_number(r->is.slot, rec->slot))
 		amiss |= PLAN_SLOT;
 	return amiss;
+}
+
+const struct field *
+plan_colours(const struct plan *p, size_t row, const struct plan_record *rec, int side)
+{
+	const struct plan_end *is = &rec->end[side];
+
+	for (int i = 0; i < 2; i++) {
+		int at = i == 0 ? side : 1 - side;
+		const struct plan_end *end = &p->rows[row].is.end[at];
+
+		if (is->fibre.n == 0 ||
+		    (field_same(plan_number(is->fibre), plan_number(end->fibre)) &&
+			(is->cable.n == 0 || field_same(is->cable, end->cable))))
+			return p->rows[row].colours[at];
+	}
+	return NULL;
 }
 
 void

@@ -41,6 +41,7 @@ struct plan_record {
 struct plan_row {
 	struct plan_record is;
 	enum plan_state state;
+	struct field colours[2][2]; /* of each end, its tube and colour */
 	struct field kind;
 	bool ribbon;
 	int64_t limit_udb; /* DB_NONE: none */
@@ -84,6 +85,13 @@ enum { PLAN_CLOSURE = 1, PLAN_FIBRES = 2, PLAN_TRAY = 4, PLAN_SLOT = 8, PLAN_STA
 
 /* In what a record is otherwise than its row says; 0: in nothing. */
 unsigned plan_amiss(const struct plan *p, size_t row, const struct plan_record *rec);
+
+/*
+ * Tube and colour of the fibre at a record's side, 0 or 1, as its row has them at whichever side; NULL:
+ * the row does not join this fibre.
+ */
+const struct field *
+plan_colours(const struct plan *p, size_t row, const struct plan_record *rec, int side);
 
 /* "7" of "007" */
 struct field plan_number(struct field f);

@@ -161,9 +161,12 @@ say_tasks(struct plot *p, const struct plot_joint *j, size_t n, void (*line)(str
 					break;
 			}
 			p->words.n = 0;
-			bytes_add_text(&p->words, "Tray ");
-			bytes_add_field(&p->words, j[i].tray);
-			bytes_add_text(&p->words, end - i > 1 ? ", slots " : ", slot ");
+			if (j[i].tray.n > 0)
+				bytes_add_format(
+				    &p->words, "Tray %.*s, s", (int)j[i].tray.n, j[i].tray.p);
+			else
+				bytes_add_text(&p->words, "S");
+			bytes_add_text(&p->words, end - i > 1 ? "lots " : "lot ");
 			bytes_add_field(&p->words, j[i].slot);
 			bytes_add_text(&p->words, end - i > 1 ? " to " : "");
 			if (end - i > 1)
@@ -227,7 +230,7 @@ say_all(struct plot *p, const struct plot_joint *j, size_t n)
 	} else if (n > 0 && !field_same(j[0].closure, j[n - 1].closure)) {
 		bytes_add_text(&p->head, " and others");
 	}
-	bytes_add_format(v, "%zu joints", planned);
+	bytes_add_format(v, "%zu joint%s", planned, planned == 1 ? "" : "s");
 	if (missing > 0)
 		bytes_add_format(v, ", %zu MISSING", missing);
 	bytes_add_format(v, ", %zu over their limit", over);

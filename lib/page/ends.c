@@ -202,7 +202,8 @@ plot_ends(struct plot *p, struct plot_joint *j, size_t n)
 		read++;
 	}
 	bytes_add_text(&p->head, "Readings from both ends");
-	bytes_add_format(&p->verdict, "%zu joints read from both ends", read);
+	bytes_add_format(
+	    &p->verdict, "%zu joint%s read from both ends", read, read == 1 ? "" : "s");
 	if (n > read)
 		bytes_add_format(&p->verdict, ", %zu not", n - read);
 	if (limit != DB_NONE)

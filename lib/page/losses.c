@@ -73,7 +73,7 @@ say(struct plot *p, const struct losses *l)
 	struct bytes *v = &p->verdict;
 
 	bytes_add_text(&p->head, "Losses of the joints");
-	bytes_add_format(v, "%zu joints with a loss", l->known);
+	bytes_add_format(v, "%zu joint%s with a loss", l->known, l->known == 1 ? "" : "s");
 	if (l->estimates > 0)
 		bytes_add_format(
 		    v, ", %zu of them estimated or read from one end only", l->estimates);

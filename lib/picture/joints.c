@@ -182,6 +182,14 @@ picture_joint(struct picture *r)
 		return;
 	if (fresh || is == NIGHT_NEWER) {
 		*j = begin_joint(r);
+		for (int side = 0; side < 2 && planned != PLAN_NONE; side++) {
+			const struct field *has = plan_colours(&r->plan, planned, &rec, side);
+
+			if (has == NULL || j->tube[side].n > 0 || j->colour[side].n > 0)
+				continue;
+			j->tube[side] = has[0];
+			j->colour[side] = has[1];
+		}
 		j->says = region_keep(&r->texts, read_faults(r, planned, &rec));
 		judge(r, j, JOINT_TWO_WAY, planned);
 	}
@@ -233,12 +241,7 @@ picture_planned(struct picture *r)
 {
 	static const char *const states[] = { "", "express", "parked", "dead" };
 	struct table *t = r->plan_rows;
-	static const char *const names[2][2] = { { "tube_a", "tube_b" },
-		{ "colour_a", "colour_b" } };
-	int at[2][2];
 
-	for (int i = 0; i < 4 && r->plan.n > 0; i++)
-		at[i / 2][i % 2] = reader_column(t->reader, field_of(names[i / 2][i % 2]));
 	for (size_t i = 0; i < r->plan.n; i++) {
 		const struct plan_row *row = &r->plan.rows[i];
 		struct plot_joint j = { .joint = row->is.joint,
@@ -262,10 +265,8 @@ picture_planned(struct picture *r)
 		for (int side = 0; side < 2; side++) {
 			j.cable[side] = row->is.end[side].cable;
 			j.fibre[side] = row->is.end[side].fibre;
-			if (at[0][side] >= 0)
-				j.tube[side] = row_field(&t->row, (size_t)at[0][side]);
-			if (at[1][side] >= 0)
-				j.colour[side] = row_field(&t->row, (size_t)at[1][side]);
+			j.tube[side] = row->colours[side][0];
+			j.colour[side] = row->colours[side][1];
 		}
 		r->joints = mem_grow(r->joints, &r->cap, r->n + 1, sizeof *r->joints);
 		r->joints[r->n++] = j;

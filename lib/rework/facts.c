@@ -12,6 +12,10 @@ enum {
 	CLOSURE,
 	TRAY,
 	SLOT,
+	CABLE_A,
+	FIBRE_A,
+	CABLE_B,
+	FIBRE_B,
 	TUBE_A,
 	COLOUR_A,
 	TUBE_B,
@@ -38,6 +42,10 @@ const struct col fact_joint_cols[] = {
 	[CLOSURE] = { "closure", COL_NEED, COL_TEXT },
 	[TRAY] = { "tray", COL_MAY, COL_TEXT },
 	[SLOT] = { "slot", COL_MAY, COL_TEXT },
+	[CABLE_A] = { "cable_a", COL_MAY, COL_TEXT },
+	[FIBRE_A] = { "fibre_a", COL_MAY, COL_TEXT },
+	[CABLE_B] = { "cable_b", COL_MAY, COL_TEXT },
+	[FIBRE_B] = { "fibre_b", COL_MAY, COL_TEXT },
 	[TUBE_A] = { "tube_a", COL_MAY, COL_TEXT },
 	[COLOUR_A] = { "colour_a", COL_MAY, COL_TEXT },
 	[TUBE_B] = { "tube_b", COL_MAY, COL_TEXT },
@@ -137,11 +145,34 @@ add_try(struct facts *f, struct joint_facts *j, struct table *t)
 	j->ests[2] = joint_reading(t, EST, &est_udb) ? db_to(est_udb) : NAN;
 }
 
+/* The colours of a row's fibres; of those it does not say, as they are planned. */
+static void
+take_colours(struct facts *f, struct joint_facts *j, const struct table *t)
+{
+	struct plan_record rec = { .joint = table_field(t, JOINT),
+		.closure = table_field(t, CLOSURE) };
+	size_t row;
+
+	for (int side = 0; side < 2; side++) {
+		rec.end[side].cable = table_field(t, CABLE_A + 2 * side);
+		rec.end[side].fibre = table_field(t, FIBRE_A + 2 * side);
+	}
+	row = plan_find(f->plan, &rec);
+	for (int side = 0; side < 2; side++) {
+		const struct field *is =
+		    row == PLAN_NONE ? NULL : plan_colours(f->plan, row, &rec, side);
+
+		for (int i = 0; i < 2; i++)
+			keep(f, &j->fibre[2 * side + i], t, TUBE_A + 2 * side + i);
+		if (is != NULL && j->fibre[2 * side].n == 0 && j->fibre[2 * side + 1].n == 0)
+			memcpy(&j->fibre[2 * side], is, 2 * sizeof *is);
+	}
+}
+
 /* What a row of the attempt that counts says. */
 static void
 take_row(struct facts *f, struct joint_facts *j, struct table *t)
 {
-	static const int texts[] = { TUBE_A, COLOUR_A, TUBE_B, COLOUR_B };
 	double deg;
 	int64_t est_udb, loss_udb;
 	enum joint_basis basis;
@@ -151,8 +182,7 @@ take_row(struct facts *f, struct joint_facts *j, struct table *t)
 	keep(f, &j->tray, t, TRAY);
 	keep(f, &j->slot, t, SLOT);
 	keep(f, &j->ribbon, t, RIBBON);
-	for (int i = 0; i < 4; i++)
-		keep(f, &j->fibre[i], t, texts[i]);
+	take_colours(f, j, t);
 	*word(j, FACT_KIND) = field_of("fusion");
 	keep(f, word(j, FACT_KIND), t, KIND);
 	keep(f, word(j, FACT_TENSION), t, TENSION);
@@ -334,6 +364,7 @@ place_missing(struct facts *f)
 		j->closure = row->is.closure;
 		j->tray = row->is.tray;
 		j->slot = row->is.slot;
+		memcpy(j->fibre, row->colours, sizeof j->fibre);
 	}
 }
 
