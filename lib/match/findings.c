@@ -47,16 +47,35 @@ joint_of(const struct match_night *n, uint32_t s, uint32_t unit)
 	return &n->arcs->plan->v[n->read[s].course->first[unit]];
 }
 
-/* The number of an arc, or its place in the file if it has none. */
-static void
-add_number(struct words *w, const struct match_record *r, struct bytes *b)
+/* The number of an arc, or its time if it has none. */
+static struct field
+name_of(struct words *w, const struct match_record *r)
 {
-	if (r->number != MATCH_NO_NUMBER) {
-		bytes_add_format(b, "%" PRId64, r->number);
-		return;
-	}
 	table_at(&w->arcs, r->row);
-	bytes_add_format(b, "%s:%" PRIu64, w->arcs.row.file, w->arcs.row.line);
+	return table_field(&w->arcs, r->number != MATCH_NO_NUMBER ? MATCH_ARC : MATCH_MADE_AT);
+}
+
+/* names being listed, as "31 to 33, 37" */
+struct runs {
+	struct bytes *to;
+	struct field last;
+	size_t run, all;
+};
+
+/* The next of all names: whether it is in the list. The end is one that is not. */
+static void
+runs_next(struct runs *r, bool in, struct field name)
+{
+	if (!in && r->run > 1) {
+		bytes_add_text(r->to, r->run > 2 ? " to " : ", ");
+		bytes_add_field(r->to, r->last);
+	} else if (in && r->run == 0) {
+		bytes_add_text(r->to, r->all > 0 ? ", " : "");
+		bytes_add_field(r->to, name);
+	}
+	r->run = in ? r->run + 1 : 0;
+	r->all += in;
+	r->last = name;
 }
 
 static void
@@ -104,7 +123,7 @@ put_arc(struct words *w, const struct match_record *r, enum rule rule)
 
 	w->name.n = 0;
 	bytes_add_text(&w->name, "arc ");
-	add_number(w, r, &w->name);
+	bytes_add_field(&w->name, name_of(w, r));
 	bytes_add_text(&w->name, " of ");
 	bytes_add_field(&w->name, ids_key(&arcs->machines, arcs->streams[r->stream].machine));
 	put(w, r,
@@ -169,33 +188,21 @@ next_stretch(const struct match_night *n, uint32_t s, size_t i, struct stretch *
 	return out->arcs > 0;
 }
 
-/* "31 to 33, 37": the numbers of the arcs of a stretch that are of this fate, or of any. */
+/* The names of a stretch's arcs, or of those that are open. Returns how many. */
 static size_t
-add_numbers(struct words *w, const struct stretch *t, bool open)
+add_names(struct words *w, const struct stretch *t, bool open)
 {
-	const struct match_night *n = w->night;
-	const struct match_record *last = NULL;
-	size_t all = 0, run = 0;
+	const struct match_verdict *v = w->night->read[t->stream].v;
+	struct runs runs = { .to = &w->says };
 
-	for (size_t i = t->first; i <= t->end; i++) {
-		const struct match_record *r = i < t->end ? record_of(n, t->stream, i) : NULL;
+	for (size_t i = t->first; i < t->end; i++) {
+		const struct match_record *r = record_of(w->night, t->stream, i);
 
-		if (i < t->end && r == NULL)
-			continue;
-		if (r != NULL && open && n->read[t->stream].v[i].fate != MATCH_OPEN)
-			r = NULL;
-		if (r == NULL && run > 1) {
-			bytes_add_text(&w->says, run > 2 ? " to " : ", ");
-			add_number(w, last, &w->says);
-		} else if (r != NULL && run == 0) {
-			bytes_add_text(&w->says, all > 0 ? ", " : "");
-			add_number(w, r, &w->says);
-		}
-		run = r != NULL ? run + 1 : 0;
-		all += r != NULL;
-		last = r;
+		if (r != NULL)
+			runs_next(&runs, !open || v[i].fate == MATCH_OPEN, name_of(w, r));
 	}
-	return all;
+	runs_next(&runs, false, runs.last);
+	return runs.all;
 }
 
 static void
@@ -215,10 +222,10 @@ static void
 put_stretch(struct words *w, const struct stretch *t)
 {
 	bytes_add_format(&w->says, "%s: ", rules[t->rule].says);
-	add_numbers(w, t, false);
+	add_names(w, t, false);
 	if (t->rule == UNSURE) {
 		bytes_add_text(&w->says, "; open: ");
-		if (add_numbers(w, t, true) == 0)
+		if (add_names(w, t, true) == 0)
 			bytes_add_text(&w->says, "none, but what may come later");
 	}
 	put_arc(w, record_of(w->night, t->stream, t->first), t->rule);
@@ -237,7 +244,7 @@ put_all(struct words *w, uint32_t s, enum rule rule)
 	for (size_t i = 0; next_stretch(n, s, i, &t); i = t.end)
 		if (t.rule == rule) {
 			bytes_add_text(&w->says, first == NULL ? ": " : ", ");
-			add_numbers(w, &t, false);
+			add_names(w, &t, false);
 			first = first == NULL ? record_of(n, s, t.first) : first;
 		}
 	if (first != NULL)
@@ -260,7 +267,7 @@ put_typed(struct words *w, uint32_t s, size_t i)
 
 	w->name.n = 0;
 	bytes_add_text(&w->says, "by the order of work arc ");
-	add_number(w, r, &w->says);
+	bytes_add_field(&w->says, name_of(w, r));
 	bytes_add_text(&w->says, " is ");
 	add_meaning(n, s, n->read[s].v[i].best, &w->says);
 	for (int c = 0; c < PLANNED_CELLS; c++)
@@ -290,46 +297,44 @@ put_unread(struct words *w)
 	}
 }
 
+/* A finding about joints without a record, at the first of them. */
+static void
+put_joint(struct words *w, uint32_t joint, struct finding one)
+{
+	struct table plan = *w->night->arcs->plan->table;
+
+	table_at(&plan, w->night->arcs->plan->v[joint].row);
+	one.file = plan.row.file;
+	one.line = plan.row.line;
+	one.rule = "unrecorded";
+	findings_add(w->found, &one);
+}
+
 /* Joints [first, end) of one closure that have no record. */
 static void
 put_unrecorded(struct words *w, uint32_t first, uint32_t end)
 {
 	const struct planned_joint *v = w->night->arcs->plan->v;
-	struct table plan = *w->night->arcs->plan->table;
-	struct finding one = { .rule = "unrecorded", .found = v[first].cell[PLANNED_CLOSURE] };
-	uint32_t all = 0, run = 0;
+	const bool *recorded = w->night->recorded;
+	struct runs runs = { .to = &w->says };
 
-	for (uint32_t j = first; j <= end; j++) {
-		bool in = j < end && !w->night->recorded[j];
-
-		if (!in && run > 1) {
-			bytes_add_text(&w->says, run > 2 ? " to " : ", ");
-			bytes_add_field(&w->says, v[j - 1].cell[PLANNED_JOINT]);
-		} else if (in && run == 0) {
-			bytes_add_text(&w->says, all > 0 ? ", " : "no arc is known to be: ");
-			bytes_add_field(&w->says, v[j].cell[PLANNED_JOINT]);
-		}
-		if (in && all == 0)
-			table_at(&plan, v[j].row);
-		run = in ? run + 1 : 0;
-		all += in;
-	}
+	while (first < end && recorded[first])
+		first++;
+	if (first == end)
+		return;
+	bytes_add_text(&w->says, "no arc is known to be: ");
+	for (uint32_t j = first; j < end; j++)
+		runs_next(&runs, !recorded[j], v[j].cell[PLANNED_JOINT]);
+	runs_next(&runs, false, runs.last);
 	bytes_add(&w->says, "", 1);
-	one.file = plan.row.file;
-	one.line = plan.row.line;
-	one.says = w->says.p;
-	if (all > 0)
-		findings_add(w->found, &one);
+	put_joint(w, first,
+	    (struct finding){ .found = v[first].cell[PLANNED_CLOSURE], .says = w->says.p });
 	w->says.n = 0;
 	for (uint32_t j = first; j < end && w->each; j++)
-		if (!w->night->recorded[j]) {
-			table_at(&plan, v[j].row);
-			findings_add(w->found, &(struct finding){ .file = plan.row.file,
-						   .line = plan.row.line,
-						   .joint = v[j].cell[PLANNED_JOINT],
-						   .rule = one.rule,
-						   .says = "no arc is known to be this joint" });
-		}
+		if (!recorded[j])
+			put_joint(w, j,
+			    (struct finding){ .joint = v[j].cell[PLANNED_JOINT],
+				.says = "no arc is known to be this joint" });
 }
 
 /* Answers about arcs that are not in any record. */

@@ -7,10 +7,11 @@
 
 /*
  * The first reading, from which habits are learnt and machines hear of each other, is narrow; the
- * second is wide.
+ * second is wide, but less so where closures are larger than of 144 units, so that time does not grow
+ * with their square.
  */
 static const double narrow_beam = 8, wide_beam = 12;
-enum { NARROW = 60, WIDE = 600 };
+enum { NARROW = 60, WIDE = 600, WIDE_UNITS = 144 };
 
 /* What others made is made, or perhaps made, from these chances; less is not heard of. */
 static const double made = 0.9, perhaps = 0.3, heard = 0.01;
@@ -63,13 +64,29 @@ add_chances(const struct match_evidence *e, uint32_t stream, const struct match_
 	}
 }
 
+/* How many states are followed. */
+static size_t
+width_of(const struct match_course *c, bool wide)
+{
+	uint32_t most = WIDE_UNITS;
+
+	for (uint32_t k = 0; k < c->closures; k++) {
+		uint32_t units =
+		    c->tray_first[c->closure_first[k + 1]] - c->tray_first[c->closure_first[k]];
+
+		most = units > most ? units : most;
+	}
+	most = WIDE * WIDE_UNITS / most;
+	return !wide || most < NARROW ? NARROW : most;
+}
+
 static void
 decode(struct reading *r, struct match_evidence *e, bool wide, struct match_decoded *d)
 {
 	const struct match_before *before = r->night->stated->before;
 	struct match_moves m;
 	struct match_task task = { &m, e->v, e->stream->n, e->near, match_evidence_unit, e,
-		wide ? wide_beam : narrow_beam, wide ? WIDE : NARROW };
+		wide ? wide_beam : narrow_beam, width_of(e->course, wide) };
 
 	match_moves_open(&m, e->course, (const double(*)[MATCH_DIRS])e->dirs, &e->habits.shares);
 	for (uint32_t u = 0; u < e->course->units; u++) {
