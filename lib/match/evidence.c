@@ -491,7 +491,7 @@ named_by(const struct match_evidence *e, size_t i, uint32_t names[2])
 		memcpy(names, e->arcs->typed[h->typed].closure, 2 * sizeof names[0]);
 }
 
-enum { NEAR = 3 };
+enum { NEAR = 2 };
 
 /* Which closures may be entered: the last ones and the next ones that are named, as they are named. */
 static void

@@ -244,6 +244,25 @@ made_at(const struct from *f, uint32_t unit)
 							  : OPEN;
 }
 
+/* How many units from first to end are made. */
+static uint32_t
+count_made(const struct from *f, uint32_t first, uint32_t end)
+{
+	uint32_t n = 0, i = first - f->base, last = end - 1 - f->base;
+
+	for (uint32_t w = i / 64; w <= last / 64; w++) {
+		uint64_t bits = f->words[w];
+
+		if (w == i / 64)
+			bits &= ~UINT64_C(0) << i % 64;
+		if (w == last / 64)
+			bits &= ~UINT64_C(0) >> (63 - last % 64);
+		for (; bits != 0; bits &= bits - 1)
+			n++;
+	}
+	return n;
+}
+
 /* Looks at all trays of the closure as they are found: what is ahead, what was left out. */
 static void
 look_round(const struct from *f)
@@ -252,10 +271,15 @@ look_round(const struct from *f)
 
 	for (uint32_t t = c->closure_first[f->closure]; t < c->closure_first[f->closure + 1]; t++) {
 		uint32_t n = c->tray_first[t + 1] - c->tray_first[t];
+		uint32_t made_here = count_made(f, c->tray_first[t], c->tray_first[t + 1]);
 		/* behind the last place made: the front, unless too many are open before it */
 		uint32_t last = 0, holes = 0, open = 0, lowest = n, here = n;
 		struct match_tray *to = &f->m->trays[t];
 
+		*to = (struct match_tray){ n, made_here, made_here == 0, 0 };
+		if ((made_here == 0 || made_here == n) &&
+		    (f->at.unit == MATCH_NONE || c->tray_of[f->at.unit] != t))
+			continue;
 		for (uint32_t place = 0; place < n; place++) {
 			uint32_t unit = match_unit_at(c, t, f->at.dir, place);
 
@@ -326,15 +350,17 @@ static void
 spread(const struct from *f, uint32_t first, uint32_t end, bool made, double weight,
     enum match_how how)
 {
-	uint32_t *v = f->m->units, n = 0;
+	uint32_t n;
 
 	if (!enough(f, weight, how))
 		return;
+	n = count_made(f, first, end);
+	n = made ? n : end - first - n;
+	if (n == 0 || !enough(f, weight / n, how))
+		return;
 	for (uint32_t u = first; u < end; u++)
 		if ((made_at(f, u) == MADE) == made)
-			v[n++] = u;
-	for (uint32_t i = 0; i < n && enough(f, weight / n, how); i++)
-		attempt(f, v[i], true, weight / n, how);
+			attempt(f, u, true, weight / n, how);
 }
 
 /*
