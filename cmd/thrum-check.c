@@ -2,8 +2,6 @@
  * thrum-check: the records of joints, or any other table, against a table of rules. What is wrong
  * comes out as a table of findings; or good rows pass and faulty ones are set aside.
  */
-#include <inttypes.h>
-
 #include "fibre/joint_rule.h"
 #include "fibre/plan_check.h"
 #include "table/prog.h"
@@ -261,10 +259,8 @@ finish(struct check *c)
 	uint64_t errors = c->findings.errors, warnings = c->findings.warnings;
 	int status = prog_close(&c->p, errors > 0 ? EXIT_AGAINST : EXIT_DONE);
 
-	if (status == EXIT_TROUBLE || errors + warnings == 0)
-		return status;
-	prog_say(&c->p, "%" PRIu64 " row%s, %" PRIu64 " error%s, %" PRIu64 " warning%s", c->rows,
-	    prog_s(c->rows), errors, prog_s(errors), warnings, prog_s(warnings));
+	if (status != EXIT_TROUBLE && errors + warnings > 0)
+		prog_say_found(&c->p, c->rows, "row", errors, warnings);
 	return status;
 }
 

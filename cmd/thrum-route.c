@@ -2,8 +2,6 @@
  * thrum-route: which fibre goes where: each link from its port through spans, joints and splitters to its
  * far port, and what is wrong on the way.
  */
-#include <inttypes.h>
-
 #include "route/ask.h"
 #include "table/prog.h"
 
@@ -140,7 +138,6 @@ main(int argc, char **argv)
 	records_free(&run.r);
 	status = prog_close(&run.p, run.against ? EXIT_AGAINST : EXIT_DONE);
 	if (status == EXIT_AGAINST && !run.asks)
-		prog_say(&run.p, "%zu link%s, %" PRIu64 " error%s, %" PRIu64 " warning%s", links,
-		    prog_s(links), errors, prog_s(errors), warnings, prog_s(warnings));
+		prog_say_found(&run.p, links, "link", errors, warnings);
 	return status;
 }

@@ -1,8 +1,6 @@
 /*
  * thrum-twoway: readings from both ends of each link, made into what each point really loses.
  */
-#include <inttypes.h>
-
 #include "fibre/link.h"
 #include "readings/twoway.h"
 #include "table/prog.h"
@@ -133,7 +131,6 @@ main(int argc, char **argv)
 	readings_free(&r.readings);
 	status = prog_close(&r.p, errors > 0 ? EXIT_AGAINST : EXIT_DONE);
 	if (status != EXIT_TROUBLE && errors + warnings > 0)
-		prog_say(&r.p, "%" PRIu64 " error%s, %" PRIu64 " warning%s", errors, prog_s(errors),
-		    warnings, prog_s(warnings));
+		prog_say_found(&r.p, 0, NULL, errors, warnings);
 	return status;
 }

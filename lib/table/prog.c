@@ -1,6 +1,7 @@
 #include "table/prog.h"
 
 #include <errno.h>
+#include <inttypes.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -549,6 +550,18 @@ const char *
 prog_s(uint64_t n)
 {
 	return n == 1 ? "" : "s";
+}
+
+void
+prog_say_found(
+    const struct prog *p, uint64_t n, const char *what, uint64_t errors, uint64_t warnings)
+{
+	char rows[64] = "";
+
+	if (what != NULL)
+		snprintf(rows, sizeof rows, "%" PRIu64 " %s%s, ", n, what, prog_s(n));
+	prog_say(p, "%s%" PRIu64 " error%s, %" PRIu64 " warning%s", rows, errors, prog_s(errors),
+	    warnings, prog_s(warnings));
 }
 
 void

@@ -180,6 +180,10 @@ void prog_say(const struct prog *p, const char *fmt, ...) __attribute__((format(
 /* The plural's ending for so many: "", or "s". */
 const char *prog_s(uint64_t n);
 
+/* Says how many rows, or whatever `what` is, there were (NULL: nothing of it), and how many findings. */
+void prog_say_found(
+    const struct prog *p, uint64_t n, const char *what, uint64_t errors, uint64_t warnings);
+
 /* If nothing but a terminal is there to be read: says that `what` is awaited from it. */
 void prog_say_waiting(const struct prog *p, const char *what);
 
