@@ -90,6 +90,14 @@ D\tbend\toffset,over,hidden\nE\tread-again\t\nF\tmerged\tover,hidden\nH\tone-end
 thrum-rework: 3 joints to open" ]
 }
 
+@test "a loss that is a splitter's too opens no joint" {
+	printf 'joint\tclosure\nJ1\tC\n' >one
+	printf 'joint\trule\tlevel\nJ1\tshared\twarning\n' >misread
+	printf 'joint\tloss_db\tbasis\tlimit_db\nJ1\t7.3\tone-way\t\n' >twoway
+	works 0 --twoway twoway --twoway-faults misread one
+	[ "$(list joint,cause,open)" = $'J1\tshared\tno' ]
+}
+
 @test "three like tries are enough; what they cost" {
 	for last in 0.24 0.251; do
 		table joints 'joint closure attempt stands est_db tension protector loss_db' 'A C 1 no 0.23 . . .' \

@@ -54,6 +54,23 @@ twoway() {
 	[ "$(shows mismatch_db,excess_db | head -n 1)" = $'0.019738\t0.030262' ]
 }
 
+@test "a joint beside a splitter has no loss of its own: the splitter's is not the joint's" {
+	table elements 'link seq km kind ref' 'L2 1 0 connector A:1' 'L2 2 1 fusion F' 'L2 3 1.001 splitter s:1' \
+		'L2 4 1.002 fusion T' 'L2 5 3 fusion E' 'L2 6 6 connector C:1'
+	table readings 'link from wavelength_nm km kind loss_db dead_m' 'L2 C 1550 0 start . 5' \
+		'L2 C 1550 3 step 0.04 5' 'L2 C 1550 4.999 merged 7.3 5' 'L2 C 1550 6 end . 5'
+	table joints 'joint loss_nm loss_ab_db loss_ba_db loss_db loss_with accept' 'F . . . . . .' 'T . . . . . .' \
+		'E . . . . . .'
+	twoway 0 --elements elements --fill joints --filled filled
+	[ "$(shows joint,loss_db,loss_with,limit_db)" = $'F\t7.300000\ts:1,T\t
+s:1\t7.300000\tF,T\t
+T\t7.300000\tF,s:1\t
+E\t0.040000\t\t0.100000' ]
+	[ "$(awk -F '\t' '$9 == "shared" { print $4 }' found)" = $'F\nT' ]
+	[ "$(grep -c 7.3 filled)" -eq 0 ]
+	grep -q '^E.1550..0.04' filled
+}
+
 @test "a place from b is the length less the distance; the nearest of most pairs" {
 	read_from B L1 1550 10 1:0.1 1.006:0.3 9:0.5
 	read_from A L1 1550 10.01 1.002:0.5 9.003:0.3 9.01:0.1

@@ -17,6 +17,7 @@ enum found_rule {
 	FOUND_UNREAD,
 	FOUND_UNPAIRED,
 	FOUND_CORD,
+	FOUND_SHARED,
 };
 
 /* what may be known of one; empty or 0: nothing */

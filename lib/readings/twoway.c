@@ -81,6 +81,7 @@ struct judged {
 	enum { TWO_WAY, ONE_WAY, MERGED, NONE } basis;
 	bool known; /* it has a loss */
 	struct known loss, bend;
+	bool shared;           /* the loss is also of something that is no joint: a splitter */
 	bool has_bend, single; /* single: one point, so that its step is that of one joint */
 	struct loss both;      /* of TWO_WAY and MERGED */
 	int64_t loss_udb, limit_udb;
@@ -400,7 +401,7 @@ keep_fill(struct twoway *t, double nm, size_t i, size_t k, const struct judged *
 		.with = HOLD_NO_TEXT,
 		.loss_udb = j->basis == ONE_WAY ? DB_NONE : j->loss_udb };
 
-	if (spot == NULL || spot->ref == HOLD_NO_TEXT || j->basis == NONE)
+	if (spot == NULL || spot->ref == HOLD_NO_TEXT || j->basis == NONE || j->shared)
 		return;
 	one.joint = spot->ref;
 	if (with.n > 0)
@@ -436,6 +437,12 @@ write_member(struct twoway *t, double nm, size_t i, size_t k, const struct judge
 		keep_fill(t, nm, i, k, j);
 }
 
+static bool
+is_joint(const struct spot *spot)
+{
+	return spot != NULL && (spot->kind == KIND_FUSION || spot->kind == KIND_MECHANICAL);
+}
+
 static void
 do_group(struct twoway *t, double nm, size_t i)
 {
@@ -444,15 +451,20 @@ do_group(struct twoway *t, double nm, size_t i)
 
 	if (j.got[0] == GROUP_NONE && j.got[1] == GROUP_NONE) {
 		for (size_t k = i; k < v[i].end; k++)
-			if (v[k].spot != NULL &&
-			    (v[k].spot->kind == KIND_FUSION || v[k].spot->kind == KIND_MECHANICAL))
+			if (is_joint(v[k].spot))
 				found_at(t, FOUND_UNREAD, nm, &v[k], NAN, NULL,
 				    "no reading of this joint from either end");
 		return;
 	}
-	check_group(t, nm, i, &j);
 	for (size_t k = i; k < v[i].end; k++)
+		j.shared |= v[k].spot != NULL && v[k].spot->kind >= KIND_SPLITTER;
+	check_group(t, nm, i, &j);
+	for (size_t k = i; k < v[i].end; k++) {
+		if (j.shared && is_joint(v[k].spot))
+			found_at(t, FOUND_SHARED, nm, &v[k], NAN, NULL,
+			    "a splitter lies inside the same dead zone: the joint's own loss cannot be read");
 		write_member(t, nm, i, k, &j);
+	}
 }
 
 /* The next wavelength above this one at which a link was read; 0: none. */
