@@ -499,6 +499,19 @@ ribbons() {
 	[ ! -s wrong ] || { cat wrong; false; }
 }
 
+@test "nights of a second simulation: told as the page says, hardly any wrongly" {
+	# KIND, told at least, wrong at most, both in percent
+	while read -r kind told wrong; do
+		run -0 python3 "$BATS_TEST_DIRNAME/match/crew.py" score "$match" 4 "$kind" 50 8
+		awk -v told="$told" -v wrong="$wrong" '{ gsub(/[%,]/, ""); exit !($6 >= told && $10 <= wrong) }' \
+			<<<"$output" || { echo "$output"; false; }
+	done <<-'END'
+		all1 90 1
+		careful10 50 2
+		ribbon 30 2
+	END
+}
+
 # --- refusals ------------------------------------------------------------------------------------
 
 @test "wrong use" {
