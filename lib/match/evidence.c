@@ -499,6 +499,7 @@ set_near(struct match_evidence *e)
 {
 	uint32_t names[2], last[2] = { MATCH_NONE, MATCH_NONE };
 
+	e->near = mem_grow(NULL, &e->cap_near, 2, sizeof *e->near);
 	for (size_t i = 0; i < e->stream->n; i++) {
 		named_by(e, i, names);
 		e->near = mem_grow(e->near, &e->cap_near, e->nnear + 2, sizeof *e->near);
