@@ -1,6 +1,7 @@
 #include "base/stat.h"
 
 #include <math.h>
+#include <stdlib.h>
 
 int64_t
 mean_of(int128 sum, uint64_t n)
@@ -70,12 +71,31 @@ place(int64_t *x, size_t n, size_t k)
 	}
 }
 
+/* Where the quantile of n values lies: behind the one at the result, counted from 0, by *part hundredths. */
+static uint64_t
+quantile_at(uint64_t n, unsigned percent, uint64_t *part)
+{
+	*part = (n - 1) % 100 * percent % 100;
+	return (n - 1) / 100 * percent + (n - 1) % 100 * percent / 100;
+}
+
+/* x + (next - x) * part / 100, in whole hundredths of which none overflows */
+static int64_t
+between(int64_t x, int64_t next, uint64_t part)
+{
+	uint64_t step = (uint64_t)next - (uint64_t)x, rest = step % 100 * part;
+	int64_t whole = (int64_t)((uint64_t)x + step / 100 * part + rest / 100);
+
+	rest %= 100;
+	return whole + (whole < 0 ? rest > 50 : rest >= 50);
+}
+
 int64_t
 quantile(int64_t *x, size_t n, unsigned percent)
 {
-	size_t k = (n - 1) / 100 * percent + (n - 1) % 100 * percent / 100;
-	uint64_t part = (n - 1) % 100 * percent % 100, step, rest;
-	int64_t next, whole;
+	uint64_t part;
+	size_t k = quantile_at(n, percent, &part);
+	int64_t next;
 
 	place(x, n, k);
 	if (part == 0)
@@ -83,10 +103,28 @@ quantile(int64_t *x, size_t n, unsigned percent)
 	next = x[k + 1];
 	for (size_t i = k + 2; i < n; i++)
 		next = x[i] < next ? x[i] : next;
-	/* x[k] + step * part / 100, in whole hundredths of which none overflows */
-	step = (uint64_t)next - (uint64_t)x[k];
-	rest = step % 100 * part;
-	whole = (int64_t)((uint64_t)x[k] + step / 100 * part + rest / 100);
-	rest %= 100;
-	return whole + (whole < 0 ? rest > 50 : rest >= 50);
+	return between(x[k], next, part);
+}
+
+static int
+counted_order(const void *a, const void *b)
+{
+	const struct counted *x = a, *y = b;
+
+	return x->x < y->x ? -1 : x->x > y->x;
+}
+
+int64_t
+quantile_counted(struct counted *x, size_t n, unsigned percent)
+{
+	uint64_t all = 0, part, k, end;
+	size_t i = 0;
+
+	qsort(x, n, sizeof *x, counted_order);
+	for (size_t v = 0; v < n; v++)
+		all += x[v].times;
+	k = quantile_at(all, percent, &part);
+	for (end = x[0].times; end <= k; end += x[i].times)
+		i++;
+	return part == 0 || k + 1 < end ? x[i].x : between(x[i].x, x[i + 1].x, part);
 }

@@ -36,6 +36,15 @@ moments_add(struct moments *m, int64_t x)
 	m->squares += (uint128)((int128)x * x);
 }
 
+/* The same value n times. */
+static inline void
+moments_add_many(struct moments *m, int64_t x, uint64_t n)
+{
+	m->count += n;
+	m->sum += (int128)x * (int128)n;
+	m->squares += (uint128)((int128)x * x) * n;
+}
+
 /* sum / n, n at least 1: rounded once to a whole number, half away from zero. It must fit. */
 int64_t mean_of(int128 sum, uint64_t n);
 
@@ -56,5 +65,14 @@ double moments_sd(const struct moments *m);
  * proportional to n, whatever the values (expected, over the pivots' pseudo-random choice).
  */
 int64_t quantile(int64_t *x, size_t n, unsigned percent);
+
+/* a value, so many times, 1 or more */
+struct counted {
+	int64_t x;
+	uint64_t times;
+};
+
+/* The same of values that are counted; n at least 1. Puts them in order. */
+int64_t quantile_counted(struct counted *x, size_t n, unsigned percent);
 
 #endif

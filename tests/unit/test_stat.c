@@ -188,10 +188,25 @@ slow_quantile(const int64_t *sorted, size_t n, unsigned percent)
 	return hundredths < 0 ? -((50 - hundredths) / 100) : (hundredths + 50) / 100;
 }
 
+/* the values with every run of equal ones cut into two at most */
+static size_t
+count_values(const int64_t *sorted, size_t n, struct counted *counted)
+{
+	size_t runs = 0;
+
+	for (size_t i = 0; i < n; i++)
+		if (runs > 0 && counted[runs - 1].x == sorted[i] && i % 5 > 0)
+			counted[runs - 1].times++;
+		else
+			counted[runs++] = (struct counted){ sorted[i], 1 };
+	return runs;
+}
+
 static void
 quantiles_against_sorting(void)
 {
 	static int64_t x[700], sorted[700];
+	static struct counted counted[700];
 	uint64_t state = 42;
 
 	for (int round = 0; round < 3000; round++) {
@@ -207,7 +222,9 @@ quantiles_against_sorting(void)
 		for (unsigned percent = 0; percent <= 100; percent += round % 2 == 0 ? 5 : 1) {
 			int64_t want = slow_quantile(sorted, n, percent);
 			int64_t got = quantile(x, n, percent);
+			size_t runs = count_values(sorted, n, counted);
 
+			CHECK(quantile_counted(counted, runs, percent) == want, "counted");
 			CHECK(got == want, "n %zu, %u %%: %" PRId64 ", not %" PRId64, n, percent,
 			    got, want);
 		}
