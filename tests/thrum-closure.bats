@@ -771,3 +771,31 @@ planned() {
 	[ "$("$exe" --plan plan.tsv j.tsv | "$bin/thrum-show" --tsv --columns closure,passed,failed -)" = $'closure\tpassed\tfailed
 a\t1\t0\nb\t0\t1\nc\t2\t0\nd\t2\t0\ne\t2\t0' ]
 }
+
+# --- joints in several tables -----------------------------------------------------------------------
+
+@test "random joints in random tables: merged byte for byte as in one run; a joint in two is told" {
+	run -0 python3 "$BATS_TEST_DIRNAME/closure/merge.py" "$bin" 1 60
+	[ "$output" = "60 trials" ]
+	echo "# trials 60" >&3
+}
+
+@test "what a part cannot be" {
+	table j.tsv 'closure joint loss_db' 'a J-1 0.05'
+	refused "--partial: not with --merge" --partial --merge j.tsv
+	refused "--partial: not with --wavelength, which is for --merge" --partial --wavelength 1550 j.tsv
+	refused "--merge: not with --faults, which is for --partial" --merge --faults j.tsv j.tsv
+	gives 0 --partial -o p j.tsv
+	cp p q
+	stops "q:5: column 'part_name': this joint is in a table before as well: 'J-1'" --merge p q
+	stops "p:6: column 'part_name': made with other options, or another plan: 'value=none:accept=two-way:plan=0:closures=0'" --merge --accept estimate p
+	sed '$d' p >q
+	stops "q: cut: the last row is no 'end'" --merge q
+	stops "q: cut: the last row is no 'end'" --merge q p
+	head -n 1 p >q
+	stops "one of the tables: cut: the last row is no 'end'" --merge p q
+	sed 4d p >q
+	stops "q:5: column 'joints': rows are missing: there were so many: '4'" --merge q
+	awk -F '\t' 'NR != 2' p >q
+	stops "q:2: column 'part': not behind its group: 'losses'" --merge q
+}

@@ -67,6 +67,15 @@ limits_one(struct limits *l, int64_t each_udb)
 	l->rows[0] = (struct limit_row){ .ribbon = BOTH, .limit = { true, each_udb, DB_NONE, 0 } };
 }
 
+bool
+limits_name_closures(const struct limits *l)
+{
+	for (size_t i = 0; i < l->n; i++)
+		if (l->rows[i].closure.n > 0)
+			return true;
+	return false;
+}
+
 static const struct limit *
 find(const struct limits *l, const struct limit_case *c, enum joint_basis basis)
 {

@@ -60,6 +60,9 @@ int limits_load(struct limits *l, struct table *t);
 /* One limit for all joints, of any kind, as two-way limit. */
 void limits_one(struct limits *l, int64_t each_udb);
 
+/* true if a row is for one closure: without, a case's closure changes nothing */
+bool limits_name_closures(const struct limits *l);
+
 /*
  * What the joint's row of the plan adds to a case: its limit, its kind where none is recorded, and that
  * it is of a ribbon.

@@ -1,44 +1,8 @@
-#include "fibre/tally.h"
-
 #include <stdlib.h>
 
 #include "base/mem.h"
 #include "base/num.h"
-
-enum { FAILED = 1, DOUBTFUL = 2, AMISS = 4, SURPLUS = 8, NAMELESS = 16 };
-
-#define NONE UINT32_MAX
-
-/* a joint as it stands; numbers of ids, from 1, 0: none */
-struct tally_joint {
-	struct when made;
-	struct field made_text;
-	int64_t est_udb;
-	uint32_t group, kind, tray, plan; /* plan: its row, from 1 */
-	uint32_t reading;                 /* the first, or NONE */
-	uint8_t flags;
-};
-
-struct tally_reading {
-	int64_t loss_udb;
-	uint32_t next, with; /* with: number of withs, from 1, 0: none */
-	uint8_t nm;          /* number of t->nm, from 1 */
-	uint8_t basis;
-	bool gain;
-};
-
-/* joints judged alike: closure, kind, ribbon, accept and the plan's limit */
-struct tally_kind {
-	struct limit_case is;
-	struct limit *limits; /* for each wavelength, 0 first, and basis; made when asked for */
-	bool *made;
-};
-
-struct tally_tray {
-	bool whole;
-	int64_t number; /* if whole */
-	struct field text;
-};
+#include "fibre/tally_inside.h"
 
 void
 tally_start(struct tally *t, const struct limits *limits, const struct plan *plan,
@@ -48,6 +12,7 @@ tally_start(struct tally *t, const struct limits *limits, const struct plan *pla
 		.plan = plan,
 		.accept = accept,
 		.asked = asked,
+		.closures = limits_name_closures(limits),
 		.nnm = asked->n,
 		.night = NIGHT_NONE,
 		.undone = NIGHT_NONE,
@@ -56,48 +21,52 @@ tally_start(struct tally *t, const struct limits *limits, const struct plan *pla
 		.kinds = IDS_NONE,
 		.withs = IDS_NONE };
 	memcpy(t->nm, asked->nm, sizeof t->nm);
+	t->there = mem_zeroed(plan != NULL ? plan->n + 1 : 1, sizeof *t->there);
 }
 
 /* --- rows ------------------------------------------------------------------------------------ */
+
+uint32_t
+tally_kind(struct tally *t, const struct limit_case *is)
+{
+	struct {
+		int64_t planned_udb;
+		char ribbon, accept;
+	} rest;
+	struct field key[3] = { is->closure, is->kind, { (const char *)&rest, sizeof rest } };
+	bool fresh;
+	size_t id;
+
+	memset(&rest, 0, sizeof rest); /* the bytes between are part of the key */
+	rest.planned_udb = is->planned_udb;
+	rest.ribbon = is->ribbon;
+	rest.accept = (char)is->accept;
+	id = ids_add(&t->kinds, key, 3, &fresh);
+	if (fresh) {
+		t->kind = mem_grow(t->kind, &t->cap_kind, id + 1, sizeof *t->kind);
+		t->kind[id] = (struct tally_kind){ .is = *is };
+		t->kind[id].is.closure = region_keep(&t->texts, is->closure);
+		t->kind[id].is.kind = region_keep(&t->texts, is->kind);
+	}
+	return (uint32_t)id;
+}
 
 static uint32_t
 kind_of(struct tally *t, const struct tally_row *row)
 {
 	struct limit_case is = { .kind = row->kind,
-		.closure = row->closure,
+		.closure = t->closures ? row->closure : field_of(""),
 		.ribbon = row->ribbon,
 		.accept = row->accept > t->accept ? row->accept : t->accept,
 		.planned_udb = DB_NONE };
-	struct {
-		int64_t planned_udb;
-		char ribbon, accept;
-	} rest;
-	struct field key[3];
-	bool fresh;
-	size_t id;
 
 	if (row->plan != PLAN_NONE)
 		limit_plan(&is, &t->plan->rows[row->plan]);
-	memset(&rest, 0, sizeof rest); /* the bytes between are part of the key */
-	rest.planned_udb = is.planned_udb;
-	rest.ribbon = is.ribbon;
-	rest.accept = (char)is.accept;
-	key[0] = is.closure;
-	key[1] = is.kind;
-	key[2] = (struct field){ (const char *)&rest, sizeof rest };
-	id = ids_add(&t->kinds, key, 3, &fresh);
-	if (fresh) {
-		is.closure = region_keep(&t->texts, is.closure);
-		is.kind = region_keep(&t->texts, is.kind);
-		t->kind = mem_grow(t->kind, &t->cap_kind, id + 1, sizeof *t->kind);
-		t->kind[id] = (struct tally_kind){ .is = is };
-	}
-	return (uint32_t)id;
+	return tally_kind(t, &is);
 }
 
-/* The number of a wavelength, from 1; 0: none, or, with err set, there are too many. */
-static uint8_t
-nm_of(struct tally *t, double nm, struct err *err)
+uint8_t
+tally_nm(struct tally *t, double nm, struct err *err)
 {
 	size_t i = 0;
 
@@ -161,18 +130,20 @@ begin_joint(struct tally *t, struct tally_joint *j, const struct tally_row *row,
 	*j = (struct tally_joint){ .est_udb = DB_NONE, .reading = NONE };
 	j->group = group;
 	j->kind = kind_of(t, row);
-	if (row->plan != PLAN_NONE)
+	if (row->plan != PLAN_NONE) {
 		j->plan = (uint32_t)row->plan + 1;
+		if (field_same(t->plan->rows[row->plan].is.closure, row->closure))
+			j->flags |= THERE;
+	}
 	if (row->name.n == 0)
-		j->flags |= NAMELESS;
+		j->flags |= NAMELESS | (row->key.n == 0 ? ALONE : 0);
 }
 
-/* The number of a row's group, from 1. */
-static uint32_t
-group_of(struct tally *t, const struct tally_row *row)
+uint32_t
+tally_group_number(struct tally *t, struct field group)
 {
 	bool fresh;
-	size_t id = ids_add(&t->groups, &row->group, 1, &fresh);
+	size_t id = ids_add(&t->groups, &group, 1, &fresh);
 
 	t->astray = mem_grow(t->astray, &t->cap_astray, id + 1, sizeof *t->astray);
 	if (fresh)
@@ -184,7 +155,7 @@ int
 tally_add(struct tally *t, const struct tally_row *row, struct err *err)
 {
 	size_t number = number_of(t, row);
-	uint8_t nm = nm_of(t, row->nm, err);
+	uint8_t nm = tally_nm(t, row->nm, err);
 	enum night_is is = night_add(&t->night, number, &row->attempt);
 	struct tally_joint *j;
 	uint32_t group;
@@ -193,7 +164,7 @@ tally_add(struct tally *t, const struct tally_row *row, struct err *err)
 	j = &t->joints[number];
 	if (is == NIGHT_OLDER || err_is_set(err))
 		return err_is_set(err) ? -1 : 0;
-	group = group_of(t, row);
+	group = tally_group_number(t, row->group);
 	if (is == NIGHT_NEWER)
 		begin_joint(t, j, row, group);
 	if (group != j->group) { /* one attempt in two places: neither is right */
@@ -238,20 +209,14 @@ doubt_undone(struct tally *t)
 
 /* --- groups ---------------------------------------------------------------------------------- */
 
-/* A planned joint is there if one of its closure has its row. */
 static void
 count_planned(struct tally *t)
 {
-	bool *there = mem_zeroed(t->plan->n + 1, sizeof *there);
 	size_t seen = t->groups.n;
 
-	for (size_t i = 0; i < t->night.joints.n; i++) {
-		const struct tally_joint *j = &t->joints[i];
-
-		if (j->plan > 0)
-			there[j->plan - 1] |= field_same(
-			    t->plan->rows[j->plan - 1].is.closure, t->kind[j->kind].is.closure);
-	}
+	for (size_t i = 0; i < t->night.joints.n && t->mode == TALLY_WHOLE; i++)
+		if (t->joints[i].flags & THERE)
+			t->there[t->joints[i].plan - 1] = true;
 	for (size_t i = 0; i < t->plan->n; i++)
 		if (t->plan->rows[i].asked)
 			ids_add(&t->groups, &t->plan->rows[i].is.closure, 1, NULL);
@@ -264,9 +229,8 @@ count_planned(struct tally *t)
 			size_t g = ids_find_one(&t->groups, t->plan->rows[i].is.closure);
 
 			t->planned[g]++;
-			t->missing[g] += !there[i];
+			t->missing[g] += !t->there[i];
 		}
-	free(there);
 }
 
 static int
@@ -282,36 +246,65 @@ tray_order(const void *a, const void *b)
 }
 
 void
+tally_gather(struct tally *t, size_t groups)
+{
+	t->gathered = mem_grow(t->gathered, &t->cap_gathered, groups, sizeof *t->gathered);
+	while (t->ngathered < groups)
+		t->gathered[t->ngathered++] = (struct tally_gathered){ .joints = 0 };
+}
+
+/* The group of a joint, or of a part. */
+static uint32_t
+group_of(const struct tally *t, size_t i)
+{
+	return t->mode == TALLY_MERGE ? t->parts[i].group : t->joints[i].group;
+}
+
+void
 tally_end(struct tally *t)
 {
-	size_t n = t->night.joints.n, most = 0;
+	size_t n = t->mode == TALLY_MERGE ? t->nparts : t->night.joints.n, most = 0;
 
 	doubt_undone(t);
-	if (t->plan != NULL)
+	if (t->plan != NULL && t->mode != TALLY_PARTIAL)
 		count_planned(t);
+	if (t->mode == TALLY_MERGE)
+		tally_gather(t, t->groups.n);
 	t->start = mem_zeroed(t->groups.n + 2, sizeof *t->start);
 	t->order = mem_zeroed(n + 1, sizeof *t->order);
 	for (size_t i = 0; i < n; i++)
-		t->start[t->joints[i].group + 1]++;
+		t->start[group_of(t, i) + 1]++;
 	for (size_t g = 0; g < t->groups.n; g++) {
 		most = t->start[g + 2] > most ? t->start[g + 2] : most;
 		t->start[g + 2] += t->start[g + 1];
 	}
 	for (size_t i = 0; i < n; i++)
-		t->order[t->start[t->joints[i].group]++] = i;
+		t->order[t->start[group_of(t, i)]++] = i;
 	t->met = mem_zeroed(t->trays.n + 1, sizeof *t->met);
 	t->sorted = mem_zeroed(t->trays.n + 1, sizeof *t->sorted);
-	t->losses = mem_zeroed(most + 1, sizeof *t->losses);
+	if (t->mode == TALLY_MERGE)
+		t->counted = mem_zeroed(most + 1, sizeof *t->counted);
+	else
+		t->losses = mem_zeroed(most + 1, sizeof *t->losses);
 	t->above = mem_zeroed(t->limits->nmeans + 1, sizeof *t->above);
 }
 
+/* The tray of a joint, or of a part that is one, from 1. */
+static uint32_t
+tray_of(const struct tally *t, size_t i)
+{
+	if (t->mode != TALLY_MERGE)
+		return t->joints[i].tray;
+	return t->parts[i].nm == NM_TRAY ? t->parts[i].is.kind : 0;
+}
+
 static void
-list_trays(struct tally *t, const struct tally_group *g)
+list_trays(struct tally *t, struct tally_group *g)
 {
 	size_t n = 0;
 
 	for (size_t i = g->first_joint; i < g->end_joint; i++) {
-		uint32_t tray = t->joints[t->order[i]].tray;
+		uint32_t tray = tray_of(t, t->order[i]);
 		struct tally_tray *s = &t->sorted[n];
 
 		if (tray == 0 || t->met[tray - 1] == g->number + 1)
@@ -324,6 +317,7 @@ list_trays(struct tally *t, const struct tally_group *g)
 	if (n > 1)
 		qsort(t->sorted, n, sizeof *t->sorted, tray_order);
 	t->list.n = 0;
+	g->ntrays = n;
 	for (size_t i = 0; i < n; i++) {
 		bytes_add_text(&t->list, i > 0 ? "," : "");
 		bytes_add_field(&t->list, t->sorted[i].text);
@@ -349,6 +343,18 @@ find_times(const struct tally *t, struct tally_group *g)
 	g->last = last != NULL ? last->made_text : field_of("");
 }
 
+void
+tally_see(const struct tally *t, size_t i, bool *seen)
+{
+	if (t->mode == TALLY_MERGE) {
+		if (t->parts[i].nm <= WAVELENGTHS_MOST)
+			seen[t->parts[i].nm] = true;
+		return;
+	}
+	for (uint32_t r = t->joints[i].reading; r != NONE; r = t->readings[r].next)
+		seen[t->readings[r].nm] = true;
+}
+
 static void
 find_wavelengths(const struct tally *t, struct tally_group *g)
 {
@@ -360,9 +366,7 @@ find_wavelengths(const struct tally *t, struct tally_group *g)
 		return;
 	}
 	for (size_t i = g->first_joint; i < g->end_joint; i++)
-		for (uint32_t r = t->joints[t->order[i]].reading; r != NONE;
-		     r = t->readings[r].next)
-			seen[t->readings[r].nm] = true;
+		tally_see(t, t->order[i], seen);
 	for (size_t i = 0; i < t->nnm; i++)
 		if (seen[i + 1])
 			wavelengths_add(&g->wavelengths, t->nm[i], &none);
@@ -370,29 +374,45 @@ find_wavelengths(const struct tally *t, struct tally_group *g)
 		g->wavelengths.n = 1; /* 0: none is known */
 }
 
+/* Joints, what is amiss and surplus, and the times of a group whose astray ones are counted. */
+static void
+count_group(const struct tally *t, struct tally_group *g)
+{
+	if (t->mode == TALLY_MERGE) {
+		const struct tally_gathered *all = &t->gathered[g->number];
+
+		g->joints = all->joints;
+		g->surplus = all->surplus;
+		g->first = all->first;
+		g->last = all->last;
+		return;
+	}
+	g->joints = g->end_joint - g->first_joint;
+	for (size_t k = g->first_joint; k < g->end_joint; k++) {
+		g->amiss += (t->joints[t->order[k]].flags & AMISS) > 0;
+		g->surplus += (t->joints[t->order[k]].flags & SURPLUS) > 0;
+	}
+	find_times(t, g);
+}
+
 bool
 tally_next(struct tally *t, struct tally_group *g)
 {
 	while (t->next < t->groups.n) {
-		size_t i = t->next++, from = t->start[i], end = t->start[i + 1];
+		size_t i = t->next++;
 
 		*g = (struct tally_group){ .name = ids_key(&t->groups, i),
 			.number = i,
-			.first_joint = from,
-			.end_joint = end,
-			.joints = end - from,
-			.planned = t->plan != NULL ? t->planned[i] : 0,
-			.missing = t->plan != NULL ? t->missing[i] : 0,
+			.first_joint = t->start[i],
+			.end_joint = t->start[i + 1],
+			.planned = t->planned != NULL ? t->planned[i] : 0,
+			.missing = t->planned != NULL ? t->missing[i] : 0,
 			.amiss = t->astray[i] };
-		if (g->joints + g->planned + g->amiss == 0)
+		count_group(t, g);
+		if (g->joints + g->planned + g->amiss == 0 && t->mode != TALLY_PARTIAL)
 			continue;
-		for (size_t k = from; k < end; k++) {
-			g->amiss += (t->joints[t->order[k]].flags & AMISS) > 0;
-			g->surplus += (t->joints[t->order[k]].flags & SURPLUS) > 0;
-		}
 		list_trays(t, g);
 		g->trays = bytes_field(&t->list);
-		find_times(t, g);
 		find_wavelengths(t, g);
 		return true;
 	}
@@ -437,56 +457,117 @@ loss_at(const struct tally *t, const struct tally_joint *j, uint8_t nm, int64_t 
 	return j->est_udb != DB_NONE ? JOINT_ESTIMATE : JOINT_UNKNOWN;
 }
 
+/* sums in the making */
+struct sums {
+	struct tally_sum *sum;
+	struct moments m;
+	size_t n; /* of losses, or of counted */
+};
+
 /* A loss that the joint shares is held against the sum of their limits. */
 static enum tally_verdict
-judge_shared(struct tally *t, const struct tally_joint *j, uint8_t nm, enum joint_basis basis,
-    int64_t loss_udb, struct field with, struct tally_sum *sum)
+judge_shared(struct tally *t, const struct tally_case *c, uint8_t nm, struct tally_sum *sum)
 {
-	struct limit_case is = t->kind[j->kind].is;
+	struct limit_case is = t->kind[c->kind].is;
 	struct limit limit;
 
 	is.nm = nm > 0 ? t->nm[nm - 1] : 0;
-	is.basis = basis;
-	limit_shared(t->limits, &is, with, t->plan, &limit);
+	is.basis = (enum joint_basis)c->basis;
+	limit_shared(t->limits, &is, ids_key(&t->withs, c->with - 1), t->plan, &limit);
 	if (!limit.accepted)
 		return TALLY_UNKNOWN;
 	sum->bases |= TALLY_MERGED;
 	if (limit.each_udb == DB_NONE)
 		return TALLY_UNKNOWN;
-	return loss_udb <= limit.each_udb ? TALLY_PASS : TALLY_FAIL;
+	return c->loss_udb <= limit.each_udb ? TALLY_PASS : TALLY_FAIL;
 }
 
-/* Adds what a joint loses to the sums, and judges it. */
-static enum tally_verdict
-judge(struct tally *t, const struct tally_joint *j, uint8_t nm, struct moments *m,
-    struct tally_sum *sum)
+struct field
+tally_name(const struct tally *t, size_t i)
 {
-	const struct limit *limit;
-	int64_t loss_udb;
-	uint32_t with;
-	enum joint_basis basis = loss_at(t, j, nm, &loss_udb, &with);
+	if (t->mode == TALLY_MERGE)
+		return t->parts[i].worst;
+	return t->joints[i].flags & NAMELESS ? field_of("") : ids_key(&t->night.joints, i);
+}
 
-	if (basis == JOINT_UNKNOWN)
+void
+tally_case(const struct tally *t, size_t joint, uint8_t nm, struct tally_case *c)
+{
+	const struct tally_joint *j = &t->joints[joint];
+
+	*c = (struct tally_case){
+		.joints = 1, .first = joint, .flags = j->flags & (FAILED | DOUBTFUL)
+	};
+	c->basis = (uint8_t)loss_at(t, j, nm, &c->loss_udb, &c->with);
+	if (c->basis == JOINT_UNKNOWN)
+		c->loss_udb = c->with = 0;
+	else
+		c->kind = j->kind;
+}
+
+/* Adds what joints lose to the sums, and judges it. */
+static enum tally_verdict
+judge(struct tally *t, const struct tally_case *c, uint8_t nm, struct sums *s)
+{
+	struct tally_sum *sum = s->sum;
+	const struct limit *limit;
+
+	if (c->basis == JOINT_UNKNOWN)
 		return TALLY_UNKNOWN;
-	if (with > 0)
-		return judge_shared(t, j, nm, basis, loss_udb, ids_key(&t->withs, with - 1), sum);
-	limit = limit_of(t, j->kind, nm, basis);
+	if (c->with > 0)
+		return judge_shared(t, c, nm, sum);
+	limit = limit_of(t, c->kind, nm, (enum joint_basis)c->basis);
 	if (!limit->accepted)
 		return TALLY_UNKNOWN;
-	sum->bases |= 1u << basis;
-	t->losses[m->count] = loss_udb;
-	moments_add(m, loss_udb);
-	if (sum->max_udb == DB_NONE || loss_udb > sum->max_udb) {
-		size_t number = (size_t)(j - t->joints);
-
-		sum->max_udb = loss_udb;
-		sum->worst = j->flags & NAMELESS ? field_of("") : ids_key(&t->night.joints, number);
+	sum->bases |= 1u << c->basis;
+	if (t->mode == TALLY_MERGE)
+		t->counted[s->n++] = (struct counted){ c->loss_udb, c->joints };
+	else
+		t->losses[s->n++] = c->loss_udb;
+	moments_add_many(&s->m, c->loss_udb, c->joints);
+	if (sum->max_udb == DB_NONE || c->loss_udb > sum->max_udb) {
+		sum->max_udb = c->loss_udb;
+		sum->worst = tally_name(t, c->first);
 	}
 	if (limit->mean_udb != DB_NONE)
-		t->above[limit->mean_at] += loss_udb - limit->mean_udb;
+		t->above[limit->mean_at] +=
+		    (int128)(c->loss_udb - limit->mean_udb) * (int128)c->joints;
 	if (limit->each_udb == DB_NONE)
 		return TALLY_UNKNOWN;
-	return loss_udb <= limit->each_udb ? TALLY_PASS : TALLY_FAIL;
+	return c->loss_udb <= limit->each_udb ? TALLY_PASS : TALLY_FAIL;
+}
+
+static void
+add_case(struct tally *t, const struct tally_case *c, uint8_t nm, struct sums *s)
+{
+	enum tally_verdict is = judge(t, c, nm, s);
+
+	if (c->flags & FAILED || is == TALLY_FAIL)
+		s->sum->failed += c->joints;
+	else if (c->flags & DOUBTFUL || is == TALLY_UNKNOWN)
+		s->sum->unknown += c->joints;
+	else
+		s->sum->passed += c->joints;
+}
+
+/*
+ * A table that knows the wavelength in this group has parts for it; of one that does not, those of any
+ * other wavelength are true. Returns where the parts of the next table begin.
+ */
+static size_t
+add_run(struct tally *t, const struct tally_group *g, size_t from, uint8_t nm, struct sums *s)
+{
+	uint32_t run = t->parts[t->order[from]].run;
+	uint8_t wanted = NM_OTHER;
+	size_t end = from;
+
+	for (; end < g->end_joint && t->parts[t->order[end]].run == run; end++)
+		if (t->parts[t->order[end]].nm == nm)
+			wanted = nm;
+	for (size_t i = from; i < end; i++)
+		if (t->parts[t->order[i]].nm == wanted)
+			add_case(t, &t->parts[t->order[i]].is, nm, s);
+	return end;
 }
 
 static enum tally_verdict
@@ -505,7 +586,8 @@ tally_sum(struct tally *t, const struct tally_group *g, size_t wavelength, bool 
     struct tally_sum *sum)
 {
 	double wanted = g->wavelengths.nm[wavelength];
-	struct moments m = { 0 };
+	struct sums s = { .sum = sum };
+	size_t i = g->first_joint;
 	uint8_t nm = 0;
 
 	*sum = (struct tally_sum){ .mean_udb = DB_NONE,
@@ -513,32 +595,31 @@ tally_sum(struct tally *t, const struct tally_group *g, size_t wavelength, bool 
 		.p95_udb = DB_NONE,
 		.max_udb = DB_NONE,
 		.sd_udb = -1 };
-	for (size_t i = 0; i < t->limits->nmeans; i++)
-		t->above[i] = 0;
+	for (size_t k = 0; k < t->limits->nmeans; k++)
+		t->above[k] = 0;
 	if (wanted != 0)
 		while (t->nm[nm++] != wanted)
 			;
-	for (size_t i = g->first_joint; i < g->end_joint; i++) {
-		const struct tally_joint *j = &t->joints[t->order[i]];
-		enum tally_verdict is = judge(t, j, nm, &m, sum);
+	while (i < g->end_joint && t->mode == TALLY_MERGE)
+		i = add_run(t, g, i, nm, &s);
+	for (; i < g->end_joint; i++) {
+		struct tally_case c;
 
-		if (j->flags & FAILED || is == TALLY_FAIL)
-			sum->failed++;
-		else if (j->flags & DOUBTFUL || is == TALLY_UNKNOWN)
-			sum->unknown++;
-		else
-			sum->passed++;
+		tally_case(t, t->order[i], nm, &c);
+		add_case(t, &c, nm, &s);
 	}
-	sum->known = m.count;
+	sum->known = s.m.count;
 	sum->verdict = verdict_of(t, g, sum);
-	if (m.count > 0)
-		sum->mean_udb = mean_of(m.sum, m.count);
-	if (m.count > 1)
-		sum->sd_udb = moments_sd(&m);
-	if (m.count > 0 && quantiles) {
-		sum->median_udb = quantile(t->losses, m.count, 50);
-		sum->p95_udb = quantile(t->losses, m.count, 95);
-	}
+	if (s.n > 0)
+		sum->mean_udb = mean_of(s.m.sum, s.m.count);
+	if (s.m.count > 1)
+		sum->sd_udb = moments_sd(&s.m);
+	if (s.n > 0 && quantiles)
+		for (int p95 = 0; p95 < 2; p95++)
+			*(p95 ? &sum->p95_udb : &sum->median_udb) =
+			    t->mode == TALLY_MERGE
+				? quantile_counted(t->counted, s.n, p95 ? 95 : 50)
+				: quantile(t->losses, s.n, p95 ? 95 : 50);
 }
 
 void
@@ -567,6 +648,10 @@ tally_free(struct tally *t)
 	free(t->met);
 	free(t->sorted);
 	free(t->losses);
+	free(t->counted);
+	free(t->parts);
+	free(t->gathered);
+	free(t->there);
 	free(t->above);
 	*t = (struct tally){ .next = 0 };
 }

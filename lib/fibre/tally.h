@@ -56,8 +56,8 @@ enum tally_verdict { TALLY_PASS, TALLY_FAIL, TALLY_UNKNOWN };
 
 struct tally_group {
 	struct field name;
-	size_t number, first_joint, end_joint; /* for tally.c */
-	struct wavelengths wavelengths;        /* one that is 0 if none is known */
+	size_t number, first_joint, end_joint, ntrays; /* for tally.c and tally_part.c */
+	struct wavelengths wavelengths;                /* one that is 0 if none is known */
 	uint64_t joints, planned, missing, amiss, surplus;
 	struct field trays, first, last; /* live until the next tally_next */
 };
@@ -74,11 +74,16 @@ struct tally_sum {
 	enum tally_verdict verdict;
 };
 
+/* a tally is all there is, one of several that tally_part.h hands on, or the sum of such */
+enum tally_mode { TALLY_WHOLE, TALLY_PARTIAL, TALLY_MERGE };
+
 struct tally {
+	enum tally_mode mode; /* set behind tally_start */
 	const struct limits *limits;
 	const struct plan *plan; /* NULL: none */
 	enum joint_basis accept;
 	const struct wavelengths *asked; /* none: those that are seen */
+	bool closures;                   /* a limit names one */
 
 	struct night night, undone; /* undone: attempts that do not stand */
 	struct tally_joint *joints; /* as they stand, by their number in `night` */
@@ -95,12 +100,24 @@ struct tally {
 
 	size_t *order, *start; /* joints by groups; where each group's begin */
 	uint64_t *planned, *missing;
+	bool *there;      /* each row of the plan: its joint stands in its closure */
 	uint64_t *astray; /* for each group the rows in it of an attempt that is in another one */
 	size_t cap_astray;
 	size_t next;
 	size_t *met; /* for each tray the last group it was met in, from 1 */
 	struct tally_tray *sorted;
 	int64_t *losses;
+	struct tally_part *parts; /* in place of joints, from tables of tally_part.h */
+	size_t nparts, cap_parts;
+	struct tally_gathered *gathered; /* for each group */
+	size_t ngathered, cap_gathered;
+	struct counted *counted;
+	struct tally_reading_parts {
+		uint32_t run;        /* of the present table and group, from 1 */
+		uint32_t group;      /* the present one, from 1 */
+		uint64_t rows, ends; /* rows since the last end; tables ended */
+		const char *file;    /* the present one */
+	} of;
 	int128 *above; /* for each limited mean: the sum of loss - limit */
 	struct bytes list;
 };

@@ -53,13 +53,17 @@ def jobs():
     along = ["--elements", elements, *side["links"]]
     night = {name: head(f"tests/night/{name}.tsv", "in/" + name) for name in ("faults", "astray", "twoway", "budgets")}
     closure = ["--limits", here + "limits"]
+    part = os.path.abspath("in/part")
+    tool("thrum-closure", "--partial", "--by", "kind", "-o", part, joints)
     return {
         "thrum-budget": [["-o", "out", "--max", "8", "--wavelength", "1550", elements],
                          ["--max", "8", "--wavelength", "1550", "--allowances", here + "allowances", elements]],
         "thrum-check": [["-o", "out", joints],
                         ["--pass", "-o", "out", "--set-aside", "aside", "--findings", "findings",
                          "--rules", here + "rules", joints]],
-        "thrum-closure": [["-o", "out", *closure, joints], [*closure, joints]],
+        "thrum-closure": [["-o", "out", *closure, joints], [*closure, joints],
+                          ["-o", "out", "--partial", "--by", "kind", joints],
+                          ["-o", "out", "--merge", "--by", "kind", part]],
         "thrum-import": [["-o", "out", "-m", map_, "--set-aside", "aside", csv],
                          ["-o", "out", "--draft", csv]],
         "thrum-match": [["-o", "out", "--findings", "findings", "--plan", plan, arcs]],

@@ -93,6 +93,9 @@ static const struct {
 	{ "pack --key joint --threads=1 -o P 1 | unpack --latest --threads=1 -o o P | "
 	  "pack --key joint -o Q o | unpack --latest -o p Q",
 	    "o=p", ENDS | TWO },
+	{ "closure --merge --by kind --limits 3 -o o 2 | closure --partial --by kind --limits 3 -o p 1 | "
+	  "closure --merge --by kind --limits 3 -o q p",
+	    NULL, ENDS },
 };
 
 enum { JOBS = sizeof jobs / sizeof jobs[0] };

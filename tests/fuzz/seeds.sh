@@ -47,5 +47,6 @@ tests/night/elements.tsv:18 tests/night/budgets.tsv:8 lib/fibre/allowances.tsv:4
 samples/exports/quoinmere.csv:20 samples/exports/quoinmere.map.tsv:40
 night1:16
 night1:16
+night1:16 =kind,part,part_name,loss_nm,joints,mean_db,basis,failed,unknown,worst_joint,part_kind,part_ribbon,part_accept,part_limit_db,part_closure,part_with,planned,amiss,surplus,first_at,last_at;fusion,group,,,1,,,,,,,,,,,,,,,,;fusion,tray,2,,,,,,,,,,,,,,,,,,;fusion,losses,,,1,0.050000,two-way,,,J-1,fusion,,two-way,,,,,,,,;fusion,other,,,1,,,,,,,,,,,,,,,,;,group,,,1,,,,,,,,,,,,,,,,;,tray,1,,,,,,,,,,,,,,,,,,;,losses,,,1,0.070000,two-way,,,J-2,,,two-way,,,,,,,,;,other,,,1,,,,,,,,,,,,,,,,;,joint,J-1,,,,,,,,,,,,,,,,,,;,joint,J-2,,,,,,,,,,,,,,,,,,;,end,value=none:accept=two-way:plan=0:closures=0,,10,,,,,,,,,,,,,,,, lib/fibre/limits.tsv:6
 END
 rm "$folder/tables"
