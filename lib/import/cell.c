@@ -33,30 +33,12 @@ cell_cut(struct pattern *pattern, struct field *text, struct bytes *room)
 static inline bool
 translate(const struct map_column *c, struct field *text)
 {
-	for (size_t i = 0; i < c->words.n; i++) {
-		const struct map_word *w = &c->words.v[i];
-
-		if (w->from.n == text->n && *w->from.p == *text->p && field_same(w->from, *text)) {
-			*text = w->to;
+	for (size_t i = 0; i < c->words.n; i++)
+		if (field_same(c->words.v[i].from, *text)) {
+			*text = c->words.v[i].to;
 			return true;
 		}
-	}
 	return false;
-}
-
-/* Appends a text. Most are short, and a call of memcpy takes longer than these copies. */
-static inline void
-add_short(struct bytes *line, struct field text)
-{
-	char *to = bytes_room(line, text.n);
-
-	if (text.n >= 4 && text.n <= 8) {
-		memcpy(to, text.p, 4);
-		memcpy(to + text.n - 4, text.p + text.n - 4, 4);
-	} else {
-		memcpy(to, text.p, text.n);
-	}
-	line->n += text.n;
 }
 
 /* --- numbers --------------------------------------------------------------------------------- */
@@ -297,7 +279,7 @@ cell_make(struct cell_maker *m, const struct map_column *c, struct field text, s
 	case MAP_WORD:
 		break;
 	}
-	add_short(line, text);
+	bytes_add_field(line, text);
 	return NULL;
 }
 

@@ -93,11 +93,11 @@ place_cells(struct cells *c)
 
 /*
  * Cells without quotes, from `start` in the line's text up to the last of `n` marks, or to the end
- * of the line if `to_end`. They are slices of the text if `slices`, else copied.
+ * of the line if `to_end`, copied.
  */
 static void
-split_plain(struct cells *c, const struct line *l, size_t start, size_t *marks, size_t n,
-    bool to_end, bool slices)
+split_plain(
+    struct cells *c, const struct line *l, size_t start, size_t *marks, size_t n, bool to_end)
 {
 	const char *p = lines_text(c->in, l) + start;
 	bool one_by_one = c->in->scan.tab || c->trim;
@@ -111,7 +111,7 @@ split_plain(struct cells *c, const struct line *l, size_t start, size_t *marks, 
 		    c->in->number == 1 ? "CR line ends: convert them to LF first"
 				       : "CR inside the line, not at its end",
 		    -1);
-	if (!one_by_one && !slices) {
+	if (!one_by_one) {
 		memcpy(c->copied.p + c->copied.n, p, end - start);
 		p = c->copied.p + c->copied.n;
 		c->copied.n += end - start + 1;
@@ -240,7 +240,7 @@ read_quoted_line(struct cells *c, const struct line *l, bool fresh, size_t *bad)
 		behind = lower_bound_size(s->marks, s->n, s->last_quote);
 	if (fresh) {
 		before = lower_bound_size(s->marks, s->n, s->first_quote);
-		split_plain(c, l, 0, s->marks, before, false, false);
+		split_plain(c, l, 0, s->marks, before, false);
 		from = before > 0 ? s->marks[before - 1] + 1 : 0;
 	}
 	/* a CR between quotes is a line break like any other, elsewhere it is not */
@@ -254,8 +254,7 @@ read_quoted_line(struct cells *c, const struct line *l, bool fresh, size_t *bad)
 		from = mark + 1;
 		if (c->parser->entry_pos == 0) {
 			/* this delimiter was one: the last quote had closed its cell */
-			split_plain(
-			    c, l, from, s->marks + behind + 1, s->n - behind - 1, true, false);
+			split_plain(c, l, from, s->marks + behind + 1, s->n - behind - 1, true);
 			c->ended = true;
 			return true;
 		}
@@ -316,7 +315,7 @@ cells_read(struct cells *c, struct line *l)
 	if (c->in->scan.first_quote != SIZE_MAX)
 		return read_quoted(c, l);
 	room_for_cells(c, l);
-	split_plain(c, l, 0, c->in->scan.marks, c->in->scan.n, true, true);
+	split_plain(c, l, 0, c->in->scan.marks, c->in->scan.n, true);
 	return true;
 }
 

@@ -19,7 +19,7 @@ struct cells {
 	    *f; /* in UTF-8, without TAB, CR, LF and NUL; each one byte behind the one before */
 	size_t n, cap;
 	size_t replaced;     /* TABs and line breaks inside cells that became blanks */
-	struct bytes copied; /* the cells, each with a byte behind it, if they had to be copied */
+	struct bytes copied; /* the cells, each with a byte behind it */
 
 	/* the rest is its own */
 	struct csv_parser *parser;
