@@ -193,35 +193,33 @@ say(const struct importer *m, const struct export *in, uint64_t n, const char *o
 static void
 say_counts(struct importer *m, const struct export *in)
 {
-	struct import_counts counts = import_counts(m->import);
+	const struct import_counts *counts = import_counts(m->import);
 
 	for (size_t i = 0; i < m->map.rules[MAP_DROP].n; i++)
-		if (counts.dropped[i] > 0)
+		if (counts->dropped[i] > 0)
 			prog_say(&m->p, "%s: %" PRIu64 " row%s dropped by %s:%" PRIu64, in->in.name,
-			    counts.dropped[i], prog_s(counts.dropped[i]), m->map.path,
+			    counts->dropped[i], prog_s(counts->dropped[i]), m->map.path,
 			    m->map.rules[MAP_DROP].v[i].line);
-	say(m, in, counts.filled, "row with missing cells at its end filled up",
+	say(m, in, counts->filled, "row with missing cells at its end filled up",
 	    "rows with missing cells at their ends filled up");
-	say(m, in, counts.cut, "row with empty cells too many cut",
+	say(m, in, counts->cut, "row with empty cells too many cut",
 	    "rows with empty cells too many cut");
-	say(m, in, counts.replaced, "TAB or line break inside a cell made a blank",
+	say(m, in, counts->replaced, "TAB or line break inside a cell made a blank",
 	    "TABs or line breaks inside cells made blanks");
 	say(m, in, m->set_aside, "row set aside", "rows set aside");
-	if (counts.unended)
+	if (counts->unended)
 		prog_say(&m->p, "%s: warning: the last line has no end: is it whole?", in->in.name);
 	m->set_aside = 0;
-	import_forget(m->import);
 }
 
 static void
 one_export(struct importer *m, size_t i)
 {
+	struct field notes = import_notes(m->import, i);
 	struct import_row row;
 
-	m->text.n = 0;
-	import_notes(m->import, i, &m->text);
-	if (m->text.n > 0)
-		prog_say(&m->p, "%s: %.*s", m->in[i]->in.name, (int)m->text.n, m->text.p);
+	if (notes.n > 0)
+		prog_say(&m->p, "%s: %.*s", m->in[i]->in.name, (int)notes.n, notes.p);
 	while (import_next(m->import, i, &row))
 		one_row(m, &row);
 	if (!err_is_set(&m->p.err))

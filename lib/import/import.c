@@ -19,7 +19,6 @@ struct import {
 	struct field *cells; /* of a record that gets more of them, or other ones */
 	size_t cap_cells, widest;
 	struct import_counts counts;
-	uint64_t *dropped;
 	size_t present; /* the export being read */
 	bool begun;
 	bool alone; /* the table has one column */
@@ -44,8 +43,6 @@ import_new(const struct map *map, const struct opt_pairs *renames, struct err *e
 
 	im->map = im->maker.map = im->blocks.map = im->sides.map = map;
 	im->plans = (struct plans){ .map = map, .renames = renames, .err = err, .made = IDS_NONE };
-	im->dropped = mem_zeroed(map->rules[MAP_DROP].n + 1, sizeof *im->dropped);
-	im->counts.dropped = im->dropped;
 	return im;
 }
 
@@ -62,10 +59,10 @@ import_add(struct import *im, struct export *in)
 	return 0;
 }
 
-void
-import_notes(const struct import *im, size_t i, struct bytes *b)
+struct field
+import_notes(const struct import *im, size_t i)
 {
-	plans_notes(&im->plans, i, b);
+	return bytes_field(&im->plans.v[i].notes);
 }
 
 void
@@ -366,7 +363,7 @@ look_at(struct import *im, const struct plan *plan, struct import_row *row)
 			drop = dropped_by(im, plan, im->ready, false);
 	}
 	if (drop >= 0) {
-		im->dropped[drop]++;
+		im->counts.dropped[drop]++;
 		im->ready = NULL;
 		return false;
 	}
@@ -459,6 +456,10 @@ import_next(struct import *im, size_t i, struct import_row *row)
 	if (!im->begun || im->present != i) {
 		im->begun = true;
 		im->present = i;
+		free(im->counts.dropped);
+		im->counts = (struct import_counts){ .replaced = 0 };
+		im->counts.dropped =
+		    mem_zeroed(im->map->rules[MAP_DROP].n + 1, sizeof *im->counts.dropped);
 		im->file.n = 0;
 		bytes_add_clean(&im->file, field_of(plan->in->in.name));
 		cell_begin_export(&im->maker);
@@ -549,17 +550,10 @@ import_raw(struct field raw, struct bytes *out)
 	}
 }
 
-struct import_counts
+const struct import_counts *
 import_counts(const struct import *im)
 {
-	return im->counts;
-}
-
-void
-import_forget(struct import *im)
-{
-	im->counts = (struct import_counts){ .dropped = im->dropped };
-	memset(im->dropped, 0, im->map->rules[MAP_DROP].n * sizeof *im->dropped);
+	return &im->counts;
 }
 
 void
@@ -572,7 +566,7 @@ import_free(struct import *im)
 	blocks_free(&im->blocks);
 	sides_free(&im->sides);
 	free(im->cells);
-	free(im->dropped);
+	free(im->counts.dropped);
 	bytes_free(&im->line);
 	bytes_free(&im->joined);
 	bytes_free(&im->file);

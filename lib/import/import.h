@@ -55,8 +55,8 @@ struct import *import_new(const struct map *map, const struct opt_pairs *renames
  */
 int import_add(struct import *im, struct export *in);
 
-/* Appends to b what a person should check in export i (from 0); see plans_notes. */
-void import_notes(const struct import *im, size_t i, struct bytes *b);
+/* What a person should check in export i (from 0); empty: nothing. */
+struct field import_notes(const struct import *im, size_t i);
 
 /* Writes the header row. */
 void import_header(const struct import *im, struct writer *out);
@@ -73,16 +73,16 @@ bool import_rest(struct import *im, struct import_row *row);
  */
 void import_raw(struct field raw, struct bytes *out);
 
-/* what became of an export's records since the last call of import_forget */
+/* what became of records */
 struct import_counts {
-	uint64_t replaced;       /* TABs and line breaks in cells, of rows that came out */
-	uint64_t filled, cut;    /* rows with too few, too many cells */
-	bool unended;            /* the last line has no end */
-	const uint64_t *dropped; /* for each of the map's rules `drop` */
+	uint64_t replaced;    /* TABs and line breaks in cells, of rows that came out */
+	uint64_t filled, cut; /* rows with too few, too many cells */
+	bool unended;         /* the last line has no end */
+	uint64_t *dropped;    /* for each of the map's rules `drop` */
 };
 
-struct import_counts import_counts(const struct import *im);
-void import_forget(struct import *im);
+/* Of the export being read, as far as it has been; until the next one begins. */
+const struct import_counts *import_counts(const struct import *im);
 
 void import_free(struct import *im);
 

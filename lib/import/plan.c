@@ -358,15 +358,18 @@ find_others(struct plans *ps, struct plan *plan, const struct map_rule **carry)
 			carry[at] = o;
 	}
 	for (size_t i = 0; i < plan->ncols; i++)
-		if (!plan->used[i] && rest == NULL)
-			add_name(&list, plan->in, i);
-		else if (!plan->used[i] && rest->carry)
+		if (!plan->used[i] && rest != NULL && rest->carry)
 			carry[i] = rest;
-	bytes_add(&list, "", 1);
-	if (list.n > 1)
+		else if (!plan->used[i])
+			add_name(&list, plan->in, i);
+	if (list.n > 0 && rest == NULL)
 		err_set(ps->err,
-		    "%s:%" PRIu64 ": columns that no rule of the map names:%s: say ignore or carry",
-		    plan->in->in.name, plan->in->header_line, list.p);
+		    "%s:%" PRIu64
+		    ": columns that no rule of the map names:%.*s: say ignore or carry",
+		    plan->in->in.name, plan->in->header_line, (int)list.n, list.p);
+	else if (list.n > 0)
+		bytes_add_format(&plan->notes, "%scolumns ignored:%.*s",
+		    plan->notes.n > 0 ? "; " : "", (int)list.n, list.p);
 	bytes_free(&list);
 	return err_is_set(ps->err) ? -1 : 0;
 }
@@ -587,24 +590,6 @@ plans_check_seen(struct plans *ps, size_t i)
 				    plan->in->in.name, show_name(shown, plan->in->names[at]));
 		}
 	return 0;
-}
-
-void
-plans_notes(const struct plans *ps, size_t i, struct bytes *b)
-{
-	const struct map_rule *rest = rest_rule(ps->map);
-	const struct plan *plan = &ps->v[i];
-	bool any = false;
-
-	bytes_add_field(b, bytes_field(&plan->notes));
-	for (size_t c = 0; c < plan->ncols; c++)
-		if (!plan->used[c] && rest != NULL && !rest->carry) {
-			bytes_add_text(b, any        ? ""
-					  : b->n > 0 ? "; columns ignored:"
-						     : "columns ignored:");
-			add_name(b, plan->in, c);
-			any = true;
-		}
 }
 
 void

@@ -52,12 +52,14 @@ struct plan {
 	int *at;             /* for each of the map's sources its cell, or PLAN_NOWHERE */
 	struct field *above; /* for each rule `above` its value */
 	bool extended;       /* cells behind the export's own are read, or own ones filled */
+	/* what a person should check: units that differ between header and map, columns that only an
+	   `ignore *` has named */
+	struct bytes notes;
 
-	/* the rest is plan's own */
+	/* for plan.c alone */
 	bool *used;
 	size_t *carried;
 	size_t ncarried;
-	struct bytes notes;
 };
 
 struct plans {
@@ -68,7 +70,7 @@ struct plans {
 	size_t n, cap;
 	struct ids made; /* the names of the table's columns, in order */
 
-	/* plan's own */
+	/* for plan.c alone */
 	struct wanted wanted;
 	int *in_order;
 	struct region text;
@@ -80,12 +82,6 @@ int plans_add(struct plans *ps, struct export *in);
 
 /* Of an export read to its end without a header: 0, or -1 with err set: a name that no record had. */
 int plans_check_seen(struct plans *ps, size_t i);
-
-/*
- * Appends to b what a person should check: units that differ between header and map, columns of
- * export i that only an `ignore *` has named: "columns ignored: 'a' 'b'".
- */
-void plans_notes(const struct plans *ps, size_t i, struct bytes *b);
 
 void plans_free(struct plans *ps);
 
