@@ -347,6 +347,8 @@ refuses() {
 	refuses loss.map 'loss\xe2\x80\x8b,b\n1,2\n' "in.csv:1: no column 'loss': is it 'loss\\xe2\\x80\\x8b'?"
 	printf 'file\ttrim\tyes\t\t\t\t\t\t\t\t\n' >>loss.map
 	takes loss.map ' loss, "b"\n1\xc2\xa0, " 2 " \n' 'loss_db\tb\n1\t2\n'
+	printf 'file\tdelimiter\tblank\t\t\t\t\t\t\t\t\n' >>loss.map
+	takes loss.map 'loss b\n1\t \t"2"\t\n' 'loss_db\tb\n1\t2\n'
 }
 
 @test "36 two columns of one name" {

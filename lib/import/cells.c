@@ -170,18 +170,6 @@ is_never(unsigned char ch)
 	return 0;
 }
 
-static int
-is_blank(unsigned char ch)
-{
-	return ch == ' ';
-}
-
-static int
-is_blank_or_tab(unsigned char ch)
-{
-	return ch == ' ' || ch == '\t';
-}
-
 /*
  * Little of libcsv's defaults is left: it is fed line by line, so that line numbers and blank lines
  * are ours; it cuts no blanks unless asked; a quote that is not doubled is told, not guessed at.
@@ -189,16 +177,13 @@ is_blank_or_tab(unsigned char ch)
 static void
 ready_parser(struct cells *c)
 {
-	char delimiter = c->in->scan.delimiter;
-
 	c->parser = mem_zeroed(1, sizeof *c->parser);
 	if (csv_init(c->parser, CSV_STRICT | CSV_STRICT_FINI) != 0)
 		mem_none();
-	csv_set_delim(c->parser, (unsigned char)delimiter);
+	csv_set_delim(c->parser, (unsigned char)c->in->scan.delimiter);
 	csv_set_quote(c->parser, (unsigned char)c->in->scan.quote);
-	csv_set_space_func(c->parser, !c->trim || delimiter == ' ' ? is_never
-				      : delimiter == '\t'          ? is_blank
-								   : is_blank_or_tab);
+	if (!c->trim)
+		csv_set_space_func(c->parser, is_never);
 	csv_set_blk_size(c->parser, 64 * 1024);
 }
 
