@@ -1007,6 +1007,27 @@ wrong() {
 	run -0 "$bin/thrum-import" --draft -m dialect.map in.csv
 	[ "${lines[2]}" = "$(printf 'file\tdelimiter\tcolon\t\t\t\t\t\t\t\t')" ]
 	[[ ${lines[6]} = "$(printf 'column?\ta\ta\t\twhole')"* ]]
+	# every setting that is given stays as it is
+	map dialect.map <<-'END'
+		file|bounds|take
+		file|comment|%
+		file|decimal|comma
+		file|encoding|ISO-8859-15
+		file|grouping|point
+		file|header|no
+		file|layout|cells
+		file|minus|behind;apart
+		file|months|a;b;c;d;e;f;g;h;i;j;k;l
+		file|quote|single
+		file|ragged|mend
+		file|skip_below|1
+		file|trim|yes
+		file|unknown|-;n/a
+		file|zone|UTC+01:00
+	END
+	printf 'a;b\nx;y\n1.5;2\n1.25;OL\n' >in.csv
+	"$bin/thrum-import" --draft -m dialect.map in.csv | grep "^file$tab" | cut -f 1-3 | sort >kept
+	sed 1d dialect.map | cut -f 1-3 | sort | diff - kept
 	printf 'a,b\n\xe4,2\n' >in.csv
 	run -0 "$bin/thrum-import" --draft in.csv
 	[ "${lines[1]}" = "$(printf 'file?\tencoding\tWINDOWS-1252\t\t\t\t\t\t\t\t')" ]

@@ -105,18 +105,28 @@ look_at_rows(struct draft *d, struct export *in)
 	}
 }
 
+/* Whether the map leaves this style open, or gives it. */
+static bool
+may_be_style(const struct map *map, const struct decimal_style *style)
+{
+	return (map_given(map, "decimal") == NULL || style->point == map->style.point) &&
+	       (map_given(map, "grouping") == NULL || style->grouping == map->style.grouping);
+}
+
 /* The style that most numbers are written in, the plainest of equals. */
 static void
 choose_style(struct draft *d)
 {
 	uint64_t most = 0;
 
-	for (size_t s = 0; s < LOOK_STYLES; s++) {
+	while (d->style + 1 < LOOK_STYLES && !may_be_style(d->map, &look_styles[d->style]))
+		d->style++;
+	for (size_t s = d->style; s < LOOK_STYLES; s++) {
 		uint64_t n = 0;
 
 		for (size_t i = 0; i < d->ncols; i++)
 			n += d->looks[i].numbers[s];
-		if (n > most) {
+		if (n > most && may_be_style(d->map, &look_styles[s])) {
 			most = n;
 			d->style = s;
 		}
@@ -133,35 +143,28 @@ write_rule(struct writer *out, const char *const rule[MAP_COLS])
 	writer_end_row(out);
 }
 
+/* A setting that the map gives, or a value for it that is proposed; NULL: none is. */
 static void
 write_setting(const struct draft *d, const char *name, const char *value, const char *note)
 {
-	const char *const rule[MAP_COLS] = { [MAP_RULE] =
-						 map_given(d->map, name) ? "file" : "file?",
+	const char *given = map_given(d->map, name);
+	const char *const rule[MAP_COLS] = { [MAP_RULE] = given != NULL ? "file" : "file?",
 		[MAP_NAME] = name,
-		[MAP_FROM] = value,
-		[MAP_NOTE] = note };
+		[MAP_FROM] = given != NULL ? given : value,
+		[MAP_NOTE] = given != NULL ? NULL : note };
 
-	write_rule(d->out, rule);
+	if (rule[MAP_FROM] != NULL)
+		write_rule(d->out, rule);
 }
 
-static void
-write_count(const struct draft *d, const char *name, uint64_t n, const char *note)
+/* as a map calls one that was guessed */
+static const char *
+delimiter_name(char delimiter)
 {
-	char text[24];
-
-	snprintf(text, sizeof text, "%" PRIu64, n);
-	write_setting(d, name, text, note);
-}
-
-/* Texts with semicolons between as a setting; nothing if there are none. */
-static void
-write_list(const struct draft *d, const char *name, struct bytes *list, const char *note)
-{
-	if (list->n > 0) {
-		bytes_add(list, "", 1);
-		write_setting(d, name, list->p, note);
-	}
+	return delimiter == ','    ? "comma"
+	       : delimiter == ';'  ? "semicolon"
+	       : delimiter == '\t' ? "tab"
+				   : "bar";
 }
 
 static void
@@ -170,17 +173,6 @@ write_remark(const struct draft *d, const char *text)
 	const char *const rule[MAP_COLS] = { [MAP_NOTE] = text };
 
 	write_rule(d->out, rule);
-}
-
-static const char *
-delimiter_name(char delimiter, char own[2])
-{
-	static const char *const names[] = { "comma", "semicolon", "tab", "bar", "colon", "blank" };
-	const char *at = delimiter != '\0' ? strchr(",;\t|: ", delimiter) : NULL;
-
-	own[0] = delimiter;
-	own[1] = '\0';
-	return at != NULL ? names[at - ",;\t|: "] : own;
 }
 
 /* --- what a column is ------------------------------------------------------------------------ */
@@ -272,49 +264,38 @@ add_marks(const struct draft *d, struct bytes *list)
 static void
 write_settings(const struct draft *d)
 {
-	static const char *const groupings[] = { "none", "none", "comma", "point", "blank", "blank",
-		"apostrophe", "apostrophe" };
+	static const char *const not_guessed[] = { "header", "trim", "comment", "bounds", "minus",
+		"months", "ragged", "zone" };
+	static const char *const groupings[LOOK_STYLES] = { NULL, NULL, "comma", "point", "blank",
+		"blank", "apostrophe", "apostrophe" };
 	const struct dialect *dialect = &d->guess.dialect;
+	const char layout = dialect->layout;
+	bool cells = layout == LAYOUT_CELLS;
 	struct bytes list = { NULL, 0, 0 };
-	char own[2], note[80];
+	char skip[24], note[80];
 
-	write_setting(d, "encoding", dialect->encoding != NULL ? dialect->encoding : "UTF-8", "");
-	if (dialect->layout != LAYOUT_CELLS) {
-		write_setting(d, "layout",
-		    dialect->layout == LAYOUT_FIXED  ? "fixed"
-		    : dialect->layout == LAYOUT_JSON ? "json"
-						     : "labels",
-		    d->ncols > 0 ? "" : "no names were seen in the first lines");
-	} else {
-		write_setting(d, "delimiter", delimiter_name(dialect->delimiter, own), "");
-		write_setting(d, "quote",
-		    dialect->quote == '"'    ? "double"
-		    : dialect->quote == '\'' ? "single"
-					     : "none",
-		    "");
-	}
-	write_count(d, "skip", dialect->skip, "");
-	if (dialect->skip_below > 0)
-		write_count(d, "skip_below", dialect->skip_below, "");
-	else if (d->units_below)
-		write_count(d, "skip_below", 1, "a line of units");
-	if (!dialect->header)
-		write_setting(d, "header", "no", "");
-	if (dialect->trim)
-		write_setting(d, "trim", "yes", "");
-	if (dialect->comment.n > 0) {
-		bytes_add_field(&list, dialect->comment);
-		write_list(d, "comment", &list, "");
-		list.n = 0;
-	}
+	write_setting(d, "encoding", dialect->encoding, NULL);
+	write_setting(d, "layout",
+	    cells                     ? NULL
+	    : layout == LAYOUT_FIXED  ? "fixed"
+	    : layout == LAYOUT_LABELS ? "labels"
+				      : "json",
+	    d->ncols > 0 ? NULL : "no names were seen in the first lines");
+	write_setting(d, "delimiter", cells ? delimiter_name(dialect->delimiter) : NULL, NULL);
+	write_setting(d, "quote", cells ? "double" : NULL, NULL);
+	snprintf(skip, sizeof skip, "%" PRIu64, dialect->skip);
+	write_setting(d, "skip", skip, NULL);
+	write_setting(d, "skip_below", d->units_below ? "1" : NULL, "a line of units");
 	snprintf(note, sizeof note, "%" PRIu64 " rows of this shape, %" PRIu64 " others", d->rows,
 	    d->odd);
 	write_setting(d, "decimal", look_styles[d->style].point == ',' ? "comma" : "point", note);
-	if (look_styles[d->style].grouping != DECIMAL_NONE)
-		write_setting(d, "grouping", groupings[d->style], "");
+	write_setting(d, "grouping", groupings[d->style], NULL);
 	add_marks(d, &list);
-	write_list(d, "unknown", &list, "marks of no reading?");
+	bytes_add(&list, "", 1);
+	write_setting(d, "unknown", list.n > 1 ? list.p : NULL, "marks of no reading?");
 	bytes_free(&list);
+	for (size_t i = 0; i < sizeof not_guessed / sizeof not_guessed[0]; i++)
+		write_setting(d, not_guessed[i], NULL, NULL);
 }
 
 /* The values that stand above the header, beside their labels. */

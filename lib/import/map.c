@@ -202,7 +202,7 @@ static const struct setting {
 	const char *words, *bytes; /* of the words, the bytes kept in the char at `at` */
 	enum { BY_WORD, COUNT, TEXT } kind;
 	size_t at; /* in struct map */
-} settings[] = {
+} settings[MAP_SETTINGS] = {
 	{ "bounds", NULL, "refuse take unknown", "rtu", BY_WORD, offsetof(struct map, bounds) },
 	{ "comment", NULL, NULL, NULL, TEXT, offsetof(struct map, dialect.comment) },
 	{ "decimal", NULL, "point comma", ".,", BY_WORD, offsetof(struct map, style.point) },
@@ -224,8 +224,6 @@ static const struct setting {
 	{ "unknown", NULL, NULL, NULL, TEXT, offsetof(struct map, unknown) },
 	{ "zone", set_zone },
 };
-
-enum { SETTINGS = sizeof settings / sizeof settings[0] };
 
 static int
 set(struct map_reader *r, const struct setting *s, struct field value)
@@ -254,28 +252,29 @@ set(struct map_reader *r, const struct setting *s, struct field value)
 	return i < 0 ? -1 : 0;
 }
 
-bool
+const char *
 map_given(const struct map *m, const char *setting)
 {
-	for (size_t i = 0; i < SETTINGS; i++)
-		if (strcmp(settings[i].name, setting) == 0)
-			return m->given & 1u << i;
-	return false;
+	int i = 0;
+
+	while (strcmp(settings[i].name, setting) != 0)
+		i++;
+	return m->given[i];
 }
 
 static int
 read_setting(struct map_reader *r)
 {
-	static const char names[] =
-	    "bounds comment decimal delimiter encoding grouping header layout "
-	    "minus months quote ragged skip skip_below trim unknown zone";
-	int i = word_of(r, MAP_NAME, r->at[MAP_NAME], names);
+	char what[200] = "none of:";
+	size_t i = 0, n = strlen(what);
 
-	if (i < 0)
-		return -1;
-	if (r->map->given & 1u << i)
+	for (; i < MAP_SETTINGS && !field_is(r->at[MAP_NAME], settings[i].name); i++)
+		n += (size_t)snprintf(what + n, sizeof what - n, " %s", settings[i].name);
+	if (i == MAP_SETTINGS)
+		return bad(r, MAP_NAME, what);
+	if (r->map->given[i] != NULL)
 		return bad(r, MAP_NAME, "setting given twice");
-	r->map->given |= 1u << i;
+	r->map->given[i] = region_string(&r->map->text, r->at[MAP_FROM]);
 	if (r->at[MAP_FROM].n == 0)
 		return reader_fail(r->table->reader, &r->table->row, "from",
 		    "setting without a value", (struct field){ NULL, 0 });

@@ -113,9 +113,11 @@ enum {
 	MAP_LISTS,
 };
 
+enum { MAP_SETTINGS = 17 };
+
 struct map {
 	const char *path;
-	unsigned given; /* the settings it has, a bit each: see map_given */
+	const char *given[MAP_SETTINGS]; /* see map_given */
 	struct dialect dialect;
 	struct decimal_style style;
 	bool mend;               /* ragged rows */
@@ -163,8 +165,8 @@ int map_find(const struct map_rules *rules, struct field name);
 /* "#3", a position from 1, to *n; "#3-9", to *n and *last. false: it is neither. */
 bool map_position(struct field name, uint64_t *n, uint64_t *last);
 
-/* Whether the map has this setting. */
-bool map_given(const struct map *m, const char *setting);
+/* The value of a setting as the map has it, or NULL. */
+const char *map_given(const struct map *m, const char *setting);
 
 void map_free(struct map *m);
 
