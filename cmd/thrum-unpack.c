@@ -62,8 +62,11 @@ struct job {
 
 /* A pack begins: how do its columns fit to those of the table, or of the pack before? */
 static void
-take_header(struct job *j, struct field header, const struct unpack_pack *pack)
+take_header(struct job *j, struct unpack *u, struct field header)
 {
+	const struct unpack_pack *pack = unpack_pack(u);
+
+
 	if (j->o.list) {
 		if (!j->begun)
 			writer_bytes(
@@ -77,6 +80,9 @@ take_header(struct job *j, struct field header, const struct unpack_pack *pack)
 		bytes_add_field(&j->columns, header);
 	} else if (!j->o.test) {
 		lookup_header(&j->lookup, j->file, pack->number, header, pack->keys);
+		for (size_t i = 0; i < j->o.where.n; i++)
+			if (lookup_is_late(&j->lookup, j->o.where.v[i].name))
+				unpack_unwant(u, j->o.where.v[i].name);
 	}
 }
 
@@ -135,7 +141,7 @@ read_packs(struct job *j, struct unpack *u, bool regular)
 
 	while (!err_is_set(&j->p.err) && (event = unpack_next(u, &bytes)) != UNPACK_OVER) {
 		if (event == UNPACK_HEADER)
-			take_header(j, bytes, pack);
+			take_header(j, u, bytes);
 		else if (event == UNPACK_END && j->begun)
 			list_pack(j, pack);
 		else if (event == UNPACK_ROWS && !j->o.test)
@@ -159,9 +165,10 @@ unpack_file(struct job *j, const struct pack_source *source)
 		.limit = (uint64_t)j->o.max_out };
 	struct unpack *u;
 
-	for (; setup.nwant < j->o.where.n; setup.nwant++)
-		want[setup.nwant] = (struct unpack_want){ j->o.where.v[setup.nwant].name,
-			j->o.where.v[setup.nwant].value };
+	for (size_t i = 0; i < j->o.where.n; i++)
+		if (!lookup_is_late(&j->lookup, j->o.where.v[i].name))
+			want[setup.nwant++] = (struct unpack_want){ j->o.where.v[i].name,
+				j->o.where.v[i].value };
 	u = unpack_open(source, &setup, &err);
 	read_packs(j, u, source->known);
 	if (err_is_set(&err))

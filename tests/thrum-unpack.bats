@@ -244,6 +244,17 @@ latest() {
 	latest $'J1 1 yes 1310 0.3\nJ1 1 yes 1550 0.4' e b
 }
 
+@test "--latest: a condition on what only a later pack has as a key hides none of its records" {
+	printf 'joint\tattempt\tclosure\nJ-1\t1\tX\nJ-2\t1\tX\n' | "$pack" --key joint >a.gz
+	printf 'joint\tattempt\tclosure\nJ-1\t2\tY\n' | "$pack" --key closure >b.gz
+	cat a.gz b.gz >ab.gz
+	for files in 'a.gz b.gz' ab.gz -; do
+		# shellcheck disable=SC2086 # words
+		ends 0 '' --latest --where closure=X $files < <(cat a.gz b.gz)
+		[ "$output" = $'joint\tattempt\tclosure\nJ-2\t1\tX' ]
+	done
+}
+
 # --- cut and damaged -----------------------------------------------------------------------------
 
 @test "a pack cut at a member's border: how many rows can be had, and --salvage has them" {

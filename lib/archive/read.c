@@ -776,6 +776,16 @@ unpack_columns(struct unpack *u, struct bytes *headers)
 		}
 }
 
+void
+unpack_unwant(struct unpack *u, struct field column)
+{
+	struct finder *f = &u->finder;
+
+	for (size_t w = f->nwant; w-- > 0;)
+		if (field_same(f->want[w].column, column))
+			f->want[w] = f->want[--f->nwant];
+}
+
 const struct unpack_pack *
 unpack_pack(const struct unpack *u)
 {

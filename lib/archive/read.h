@@ -75,6 +75,9 @@ void unpack_free(struct unpack *u); /* NULL is fine */
  */
 void unpack_columns(struct unpack *u, struct bytes *headers);
 
+/* Conditions on this column of setup.want rule out no data members any more. */
+void unpack_unwant(struct unpack *u, struct field column);
+
 /* What comes next. bytes and what unpack_pack gives live until the next call. */
 enum unpack_event unpack_next(struct unpack *u, struct field *bytes);
 

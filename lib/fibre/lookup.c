@@ -52,6 +52,15 @@ lookup_header(
 	return err_set(l->err, "%s: pack %" PRIu64 " %s", file, pack, odd.text);
 }
 
+bool
+lookup_is_late(const struct lookup *l, struct field column)
+{
+	for (size_t i = 0; i < l->later.n; i++)
+		if (field_same(reader_name(l->table->reader, l->later.v[i].column), column))
+			return true;
+	return false;
+}
+
 void
 lookup_rows(struct lookup *l, struct field rows)
 {

@@ -43,6 +43,9 @@ void lookup_foresee(struct lookup *l, struct field header);
 int lookup_header(
     struct lookup *l, const char *file, uint64_t pack, struct field header, struct field keys);
 
+/* true if a condition on this column asks the latest record: rows that do not meet it count, too */
+bool lookup_is_late(const struct lookup *l, struct field column);
+
 /* Whole rows, each ended by LF. */
 void lookup_rows(struct lookup *l, struct field rows);
 
