@@ -5,16 +5,16 @@
 #include <inttypes.h>
 #include <stdlib.h>
 
+#include "archive/files.h"
 #include "archive/list.h"
 #include "archive/pool.h"
-#include "archive/read.h"
 #include "base/mem.h"
 #include "fibre/lookup.h"
 #include "table/prog.h"
 
 struct opts {
 	struct opt_pairs where;
-	bool latest, list, test, salvage;
+	bool latest, list, hashes, test, salvage;
 	int64_t max_out, threads; /* max_out 0: any */
 };
 
@@ -24,6 +24,8 @@ static const struct opt opts[] = {
 	{ 0, "latest", OPT_FLAG, offsetof(struct opts, latest), NULL,
 	    "only the latest standing attempt at each joint" },
 	{ 0, "list", OPT_FLAG, offsetof(struct opts, list), NULL, "what packs there are" },
+	{ 0, "hashes", OPT_FLAG, offsetof(struct opts, hashes), NULL,
+	    "with --list: what --catalogue needs, too" },
 	{ 0, "test", OPT_FLAG, offsetof(struct opts, test), NULL, "is everything sound" },
 	{ 0, "salvage", OPT_FLAG, offsetof(struct opts, salvage), NULL,
 	    "the whole rows of a bad pack" },
@@ -34,7 +36,14 @@ static const struct opt opts[] = {
 	{ 0 },
 };
 
-static const struct table_in inputs[] = { { .cols = latest_cols, .flags = IN_FILES }, { NULL } };
+enum { PACKS, CATALOGUE };
+
+static const struct table_in inputs[] = {
+	[PACKS] = { .cols = latest_cols, .flags = IN_FILES },
+	[CATALOGUE] = { "catalogue", "a list of packs: those without a row wanted are not opened",
+	    catalogue_cols },
+	{ NULL },
+};
 
 static const struct table_out outputs[] = { { .flags = OUT_LATER }, { NULL } };
 
@@ -51,14 +60,23 @@ struct job {
 	struct prog p;
 	struct opts o;
 	struct lookup lookup;
-	struct bytes header, columns; /* --list: of the present pack; empty if as before it */
-	bool begun;                   /* the list is */
-	struct pack_source *sources;  /* one for each file */
-	const char *file;             /* the present one */
-	bool sound;                   /* nothing at all was wrong with them */
+	struct packlist list;
+	struct pack_files files;
+	struct unpack_want *want; /* one for each --where */
+	const char *file;         /* the present one */
+	bool sound;               /* nothing at all was wrong with them */
 };
 
 /* --- packs ----------------------------------------------------------------------------------- */
+
+/* What the latest records are asked for rules out no rows. */
+static void
+drop_late(const struct job *j, struct unpack *u)
+{
+	for (size_t i = 0; i < j->o.where.n; i++)
+		if (lookup_is_late(&j->lookup, j->o.where.v[i].name))
+			unpack_unwant(u, j->o.where.v[i].name);
+}
 
 /* A pack begins: how do its columns fit to those of the table, or of the pack before? */
 static void
@@ -66,34 +84,12 @@ take_header(struct job *j, struct unpack *u, struct field header)
 {
 	const struct unpack_pack *pack = unpack_pack(u);
 
-
 	if (j->o.list) {
-		if (!j->begun)
-			writer_bytes(
-			    prog_writer(&j->p, 0), PACKLIST_HEADER, strlen(PACKLIST_HEADER));
-		j->begun = true;
-		j->columns.n = 0;
-		if (field_same(bytes_field(&j->header), header))
-			return;
-		j->header.n = 0;
-		bytes_add_field(&j->header, header);
-		bytes_add_field(&j->columns, header);
+		packlist_begin(&j->list, header);
 	} else if (!j->o.test) {
 		lookup_header(&j->lookup, j->file, pack->number, header, pack->keys);
-		for (size_t i = 0; i < j->o.where.n; i++)
-			if (lookup_is_late(&j->lookup, j->o.where.v[i].name))
-				unpack_unwant(u, j->o.where.v[i].name);
+		drop_late(j, u);
 	}
-}
-
-static void
-list_pack(struct job *j, const struct unpack_pack *pack)
-{
-	struct bytes text = { NULL, 0, 0 };
-
-	packlist_row(j->file, pack, bytes_field(&j->columns), &text);
-	writer_bytes(prog_writer(&j->p, 0), text.p, text.n);
-	bytes_free(&text);
 }
 
 /* --- files ----------------------------------------------------------------------------------- */
@@ -133,20 +129,22 @@ report(struct job *j, struct unpack *u)
 }
 
 static void
-read_packs(struct job *j, struct unpack *u, bool regular)
+read_packs(struct job *j, struct unpack *u, const struct pack_source *source)
 {
-	const struct unpack_pack *pack = unpack_pack(u);
 	enum unpack_event event;
 	struct field bytes;
 
 	while (!err_is_set(&j->p.err) && (event = unpack_next(u, &bytes)) != UNPACK_OVER) {
 		if (event == UNPACK_HEADER)
 			take_header(j, u, bytes);
-		else if (event == UNPACK_END && j->begun)
-			list_pack(j, pack);
+		else if (event == UNPACK_END && j->o.list)
+			packlist_end(&j->list, j->file, source, u);
 		else if (event == UNPACK_ROWS && !j->o.test)
 			lookup_rows(&j->lookup, bytes);
-		if (!regular && !j->o.test)
+		if (j->list.text.n > 0)
+			writer_bytes(prog_writer(&j->p, 0), j->list.text.p, j->list.text.n);
+		j->list.text.n = 0;
+		if (!source->known && !j->o.test)
 			writer_flush(prog_writer(&j->p, 0));
 	}
 }
@@ -155,70 +153,41 @@ static void
 unpack_file(struct job *j, const struct pack_source *source)
 {
 	struct err err = { "" };
-	struct unpack_want *want = mem_zeroed(j->o.where.n, sizeof *want);
 	struct unpack_setup setup = { .mode = j->o.list      ? UNPACK_LIST
 					      : j->o.test    ? UNPACK_TEST
 					      : j->o.salvage ? UNPACK_SALVAGE
 							     : UNPACK_PLAIN,
 		.threads = (size_t)j->o.threads,
-		.want = want,
-		.limit = (uint64_t)j->o.max_out };
-	struct unpack *u;
+		.want = j->want,
+		.nwant = j->o.where.n,
+		.limit = (uint64_t)j->o.max_out,
+		.hashes = j->o.hashes };
+	struct unpack *u = unpack_open(source, &setup, &err);
 
-	for (size_t i = 0; i < j->o.where.n; i++)
-		if (!lookup_is_late(&j->lookup, j->o.where.v[i].name))
-			want[setup.nwant++] = (struct unpack_want){ j->o.where.v[i].name,
-				j->o.where.v[i].value };
-	u = unpack_open(source, &setup, &err);
-	read_packs(j, u, source->known);
+	drop_late(j, u);
+	read_packs(j, u, source);
 	if (err_is_set(&err))
 		err_set(&j->p.err, "%s: %s", j->file, err.text);
 	else if (!err_is_set(&j->p.err))
 		report(j, u);
 	unpack_free(u);
-	free(want);
 }
 
-/* The columns of all packs of files that can be read again. */
+/* The values that are looked for and not there, and, unless a catalogue saves reading, what is near them. */
 static void
-foresee(struct job *j, size_t n)
-{
-	struct unpack_setup setup = { .mode = UNPACK_LIST,
-		.threads = (size_t)j->o.threads,
-		.limit = (uint64_t)j->o.max_out };
-	struct bytes headers = { NULL, 0, 0 };
-	struct field left;
-
-	for (size_t i = 0; i < n; i++) {
-		struct err err = { "" }; /* will come once more, from unpack_file */
-		struct unpack *u;
-
-		if (!j->sources[i].known)
-			continue;
-		u = unpack_open(&j->sources[i], &setup, &err);
-		unpack_columns(u, &headers);
-		unpack_free(u);
-	}
-	for (left = bytes_field(&headers); left.n > 0;)
-		lookup_foresee(&j->lookup, field_cut(&left, '\n'));
-	bytes_free(&headers);
-}
-
-/* The values that are looked for and not there, and what is near them in such files. */
-static void
-say_missing(struct job *j, size_t n)
+say_missing(struct job *j)
 {
 	struct unpack_setup setup = { .threads = (size_t)j->o.threads };
 	struct bytes text = { NULL, 0, 0 };
 	enum unpack_event event;
 	struct field bytes;
 
-	for (size_t i = 0; i < n; i++) {
+	for (size_t i = 0; i < j->files.n && !prog_has_input(&j->p, CATALOGUE); i++) {
 		struct unpack *u;
 
-		if (!j->sources[i].known)
+		if (!j->files.sources[i].known)
 			continue;
-		u = unpack_open(&j->sources[i], &setup, &j->p.err);
+		u = unpack_open(&j->files.sources[i], &setup, &j->p.err);
 		while ((event = unpack_next(u, &bytes)) != UNPACK_OVER)
 			if (event == UNPACK_HEADER)
 				lookup_header(
@@ -241,6 +210,35 @@ check_options(struct job *j)
 		return err_set(&j->p.err, "--list, --test and --salvage exclude each other");
 	if ((o->list || o->test) && (o->latest || o->where.n > 0))
 		return err_set(&j->p.err, "--list and --test are of packs, not of rows");
+	if (o->hashes && !o->list)
+		return err_set(&j->p.err, "--hashes is for --list");
+	if (prog_has_input(&j->p, CATALOGUE) && o->where.n == 0)
+		return err_set(&j->p.err, "--catalogue is for --where");
+	return 0;
+}
+
+/* Opens the packs' files, but for those that the catalogue rules out, and says what it was no help for. */
+static int
+open_files(struct job *j)
+{
+	struct pack_files *f = &j->files;
+	struct field left;
+
+	f->n = prog_files(&j->p, &f->names);
+	f->want = j->want = mem_zeroed(j->o.where.n, sizeof *j->want);
+	f->latest = j->o.latest;
+	for (; f->nwant < j->o.where.n; f->nwant++)
+		j->want[f->nwant] = (struct unpack_want){ j->o.where.v[f->nwant].name,
+			j->o.where.v[f->nwant].value };
+	if (pack_files_open(f, &j->p.in[CATALOGUE], &j->p.err) != 0)
+		return -1;
+	if (f->catalogue.unlike > 0)
+		prog_say(&j->p, "%s: %zu of %zu files are not as it says: opened",
+		    reader_file(j->p.in[CATALOGUE].reader), f->catalogue.unlike, f->n);
+	if (!j->o.list && !j->o.test)
+		pack_files_foresee(f, (size_t)j->o.threads, (uint64_t)j->o.max_out);
+	for (left = bytes_field(&f->columns); left.n > 0;)
+		lookup_foresee(&j->lookup, field_cut(&left, '\n'));
 	return 0;
 }
 
@@ -249,35 +247,34 @@ static int
 run(struct job *j)
 {
 	struct prog *p = &j->p;
-	char *const *files;
-	size_t n = prog_files(p, &files);
 
 	if (j->o.test)
 		prog_no_output(p, 0);
 	if (check_options(j) != 0)
 		return EXIT_TROUBLE;
 	prog_say_waiting(p, "a pack");
-	j->sources = pack_sources_open(files, n, &p->err);
-	if (j->sources == NULL || prog_open(p) != 0)
+	if (prog_open(p) != 0)
 		return EXIT_TROUBLE;
-	j->lookup = (struct lookup){ .table = &p->in[0],
+	j->lookup = (struct lookup){ .table = &p->in[PACKS],
 		.renames = &p->house.renames,
 		.where = &j->o.where,
 		.latest = j->o.latest,
 		.out = prog_writer(p, 0),
 		.err = &p->err };
-	if (!j->o.list && !j->o.test)
-		foresee(j, n);
-	for (size_t i = 0; i < n && !err_is_set(&p->err); i++) {
-		j->file = files[i];
-		unpack_file(j, &j->sources[i]);
+	j->list.hashes = j->o.hashes;
+	if (open_files(j) != 0)
+		return EXIT_TROUBLE;
+	for (size_t i = 0; i < j->files.n && !err_is_set(&p->err); i++) {
+		j->file = j->files.names[i];
+		if (!j->files.out[i])
+			unpack_file(j, &j->files.sources[i]);
 	}
 	if (j->o.salvage && j->lookup.join.header.n == 0)
 		err_set(&p->err, "no columns, and so no rows, can be saved");
 	if (!err_is_set(&p->err))
 		lookup_end(&j->lookup);
 	if (!err_is_set(&p->err) && lookup_missing(&j->lookup) > 0) {
-		say_missing(j, n);
+		say_missing(j);
 		return EXIT_AGAINST;
 	}
 	return j->sound || !(j->o.test || j->o.salvage) ? EXIT_DONE : EXIT_AGAINST;
@@ -295,8 +292,8 @@ main(int argc, char **argv)
 		verdict = run(&j);
 	verdict = prog_close(&j.p, verdict);
 	lookup_free(&j.lookup);
-	bytes_free(&j.header);
-	bytes_free(&j.columns);
-	free(j.sources);
+	packlist_free(&j.list);
+	pack_files_free(&j.files);
+	free(j.want);
 	return verdict;
 }

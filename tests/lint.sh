@@ -34,7 +34,7 @@ floor() {
 }
 floor base base
 floor table base
-floor archive base
+floor archive 'base|table'
 floor page 'base|table'
 floor fibre 'base|table'
 floor import 'base|table|fibre'

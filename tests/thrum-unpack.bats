@@ -559,3 +559,45 @@ sys.exit(done.returncode)' "$unpack" --threads 1 "$@"
 	run --separate-stderr -2 sh -c '"$1" in.gz >/dev/full' sh "$unpack"
 	[ "$stderr" = "thrum-unpack: standard output: No space left on device" ]
 }
+
+# --- many packs --------------------------------------------------------------------------------------
+
+@test "a catalogue: files without a row wanted are not opened, others and changed ones are" {
+	for n in 1 2 3; do
+		printf 'joint\tclosure\ttray\nJ-%s\tC-%s\t1\nK-%s\tC-9\t2\n' $n $n $n | "$pack" --key closure -o $n.gz
+	done
+	ends 0 '' --list --hashes -o packs.tsv 1.gz 2.gz 3.gz
+	[ "$(sed -n 1p packs.tsv | cut -f 13-)" = $'columns\tmodified_ns\thashed\thashes\trow_crc32' ]
+	[ "$(sed -n 3p packs.tsv | cut -f 13,15)" = $'joint,closure,tray\tclosure' ]
+	[ "$(sed -n 3p packs.tsv | cut -f 16 | tr -d '\n' | wc -c)" -eq 16 ]
+	# what is in the way of being opened is not seen
+	cp -p 2.gz kept.gz
+	tr '[:print:]' x <kept.gz >2.gz
+	touch -r kept.gz 2.gz
+	ends 0 '' --catalogue packs.tsv --where closure=C-3 1.gz 2.gz 3.gz
+	[ "$output" = $'joint\tclosure\ttray\nJ-3\tC-3\t1' ]
+	ends 0 '' --latest --catalogue packs.tsv --where closure=C-3 1.gz 2.gz 3.gz
+	[ "$output" = $'joint\tclosure\ttray\nJ-3\tC-3\t1' ]
+	ends 2 'thrum-unpack: 2.gz: gzip, but not a pack' --catalogue packs.tsv --where closure=C-2 1.gz 2.gz 3.gz
+	ends 2 'thrum-unpack: 2.gz: gzip, but not a pack' --catalogue packs.tsv --where tray=2 1.gz 2.gz 3.gz
+	cp -p kept.gz 2.gz
+	ends 1 "thrum-unpack: no row with closure 'C-4'" --catalogue packs.tsv --where closure=C-4 1.gz 2.gz 3.gz
+	# changed, not in it, another name
+	printf 'joint\tclosure\tnote\nJ-4\tC-4\tx\n' | "$pack" --key closure -o 2.gz
+	cp -p 3.gz 4.gz
+	ends 0 'thrum-unpack: packs.tsv: 2 of 4 files are not as it says: opened' \
+		--catalogue packs.tsv --where closure=C-4 1.gz 2.gz 3.gz 4.gz
+	[ "$output" = $'joint\tclosure\ttray\tnote\nJ-4\tC-4\t\tx' ]
+	# a row that was edited is not believed
+	sed 's/1.gz\t1\t0/1.gz\t2\t0/' packs.tsv >edited.tsv
+	ends 0 'thrum-unpack: edited.tsv: 1 of 2 files are not as it says: opened' \
+		--catalogue edited.tsv --where closure=C-1 3.gz 1.gz
+	refused '--hashes is for --list' --hashes 1.gz
+	refused '--catalogue is for --where' --catalogue packs.tsv 1.gz
+}
+
+@test "random look-ups with a catalogue that is true, old or damaged: as without one" {
+	run -0 python3 "$BATS_TEST_DIRNAME/archive/catalogue.py" "$bin" 1 30
+	[ "$output" = "210 look-ups" ]
+	echo "# trials 210" >&3
+}

@@ -198,8 +198,13 @@ check_index(struct finder *f, uint32_t digest)
 	const struct found_pack *pack = f->pack;
 	const char *fault = NULL;
 
-	while (fault == NULL && (f->next.block < pack->end.blocks || f->part.left > 0))
+	if (f->hashes != NULL)
+		hashes_begin(f->hashes);
+	while (fault == NULL && (f->next.block < pack->end.blocks || f->part.left > 0)) {
 		fault = next_entry(f, &digest);
+		if (fault == NULL && f->hashes != NULL)
+			hashes_add(f->hashes, &f->entry, f->part.nkeys);
+	}
 	if (fault != NULL)
 		return fault;
 	if (f->next.offset > pack->index_at - pack->start)
@@ -235,7 +240,7 @@ find_begin(
 
 	f->pack = pack;
 	rewind_index(f, data_at, false);
-	fault = f->skim ? NULL : check_index(f, digest);
+	fault = f->skim && f->hashes == NULL ? NULL : check_index(f, digest);
 	if (fault != NULL)
 		f->pack = NULL;
 	else

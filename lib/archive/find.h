@@ -12,6 +12,7 @@
 #define THRUM_ARCHIVE_FIND_H
 
 #include "archive/batch.h"
+#include "archive/hashes.h"
 #include "archive/source.h"
 
 struct found_pack {
@@ -30,7 +31,8 @@ struct finder {
 		size_t key; /* of the present pack; PACK_KEYS or more: none */
 	} * want;           /* of those on one column a row has to meet one */
 	size_t nwant;
-	bool skim; /* nothing is wanted */
+	bool skim;             /* nothing is wanted */
+	struct hashes *hashes; /* those of the present pack's keys are wanted; NULL: not */
 
 	/* all packs, in their order */
 	bool walked;

@@ -1,22 +1,40 @@
 /*
- * list: a pack told in one row of a table.
+ * list: packs told as a table, one row each.
  *
- *	bytes_add_text(&text, PACKLIST_HEADER);
- *	packlist_row(file, unpack_pack(u), columns, &text);
+ *	struct packlist list = { .hashes = true };
+ *
+ *	packlist_begin(&list, header);			after UNPACK_HEADER
+ *	packlist_end(&list, file, &source, u);		after UNPACK_END
+ *	write list.text, which is lines, and empty it
+ *	packlist_free(&list);
  */
 #ifndef THRUM_ARCHIVE_LIST_H
 #define THRUM_ARCHIVE_LIST_H
 
 #include "archive/read.h"
 
-#define PACKLIST_HEADER                                                                            \
-	"file\tpack\tstart\tpack_bytes\ttable_bytes\trows\tblocks\tcrc32\tkey\tname\tnight\tby\tcolumns\n"
+/* all zero but `hashes` at the start */
+struct packlist {
+	/*
+	 * Behind the other columns: when the file was changed last, of which keys all hashes are known,
+	 * the hashes, and the CRC-32 of the row before it: for a catalogue (catalogue.h). Of a name with
+	 * a comma or what has to be escaped none are told.
+	 */
+	bool hashes;
+	struct bytes text;
 
-/*
- * Appends the row of a pack of this file, which unpack_next has ended (UNPACK_END); columns: its
- * header row, empty if it is that of the pack before.
- */
-void packlist_row(
-    const char *file, const struct unpack_pack *pack, struct field columns, struct bytes *text);
+	/* for list.c alone */
+	bool begun;
+	struct bytes header, columns;
+};
+
+/* A pack with this header row begins. */
+void packlist_begin(struct packlist *l, struct field header);
+
+/* The present pack of u, which reads this source, has ended; nothing if it had no header. */
+void packlist_end(
+    struct packlist *l, const char *file, const struct pack_source *source, struct unpack *u);
+
+void packlist_free(struct packlist *l);
 
 #endif

@@ -25,6 +25,7 @@ struct unpack {
 	struct window window;
 	struct batch batch;
 	struct finder finder;
+	struct hashes hashes;
 	struct checker checker;
 	struct told told;
 	struct rows rows;
@@ -727,6 +728,7 @@ unpack_open(const struct pack_source *source, const struct unpack_setup *setup, 
 	f->err = err;
 	f->codec = u->batch.codecs[0];
 	f->skim = setup->mode == UNPACK_LIST;
+	f->hashes = setup->hashes ? &u->hashes : NULL;
 	f->want = mem_zeroed(setup->nwant, sizeof *f->want);
 	for (; f->nwant < setup->nwant; f->nwant++) {
 		const struct unpack_want *want = &setup->want[f->nwant];
@@ -747,6 +749,7 @@ unpack_free(struct unpack *u)
 	batch_free(&u->batch);
 	window_free(&u->window);
 	find_free(&u->finder);
+	hashes_free(&u->hashes);
 	checker_free(&u->checker);
 	bytes_free(&u->header);
 	bytes_free(&u->keys);
@@ -790,6 +793,12 @@ const struct unpack_pack *
 unpack_pack(const struct unpack *u)
 {
 	return &u->pack;
+}
+
+struct hashes *
+unpack_hashes(struct unpack *u)
+{
+	return u->setup.hashes && u->finder.pack != NULL ? &u->hashes : NULL;
 }
 
 struct unpack_sum

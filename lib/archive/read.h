@@ -27,7 +27,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-#include "archive/index.h"
+#include "archive/hashes.h"
 #include "archive/source.h"
 #include "base/bytes.h"
 #include "base/err.h"
@@ -55,6 +55,7 @@ struct unpack_setup {
 	const struct unpack_want *want;
 	size_t nwant;
 	uint64_t limit; /* unpacking more bytes in all is trouble; 0: none */
+	bool hashes;    /* with UNPACK_LIST: the index is read for unpack_hashes */
 };
 
 enum unpack_event { UNPACK_OVER, UNPACK_HEADER, UNPACK_ROWS, UNPACK_END };
@@ -92,6 +93,12 @@ struct unpack_pack {
 	struct pack_end end;
 };
 const struct unpack_pack *unpack_pack(const struct unpack *u);
+
+/*
+ * After UNPACK_END: the hashes of the present pack's keys; NULL: not known, its index cannot be used.
+ * They live until the next call.
+ */
+struct hashes *unpack_hashes(struct unpack *u);
 
 struct unpack_sum {
 	uint64_t packs;  /* begun */

@@ -1,11 +1,9 @@
 #include "archive/source.h"
 
 #include <errno.h>
-#include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
 
-#include "base/mem.h"
 #include "base/os.h"
 
 static ssize_t
@@ -45,24 +43,6 @@ pack_source_fd(struct pack_source *s, int fd, bool regular)
 	s->known = true;
 	s->start = (uint64_t)start;
 	s->size = (uint64_t)(end - start);
-}
-
-struct pack_source *
-pack_sources_open(char *const *files, size_t n, struct err *err)
-{
-	struct pack_source *sources = mem_zeroed(n, sizeof *sources);
-	bool regular = false;
-
-	for (size_t i = 0; i < n; i++) {
-		int fd = os_open(files[i], &regular, err);
-
-		if (fd < 0) {
-			free(sources);
-			return NULL;
-		}
-		pack_source_fd(&sources[i], fd, regular);
-	}
-	return sources;
 }
 
 void

@@ -33,9 +33,6 @@ struct pack_source {
 /* An open file from where it stands now; regular as os_open says. */
 void pack_source_fd(struct pack_source *s, int fd, bool regular);
 
-/* A source for each file, "-" for standard input; free() gives them back. NULL with err set. */
-struct pack_source *pack_sources_open(char *const *files, size_t n, struct err *err);
-
 /* n bytes of memory, which must outlive the source; known false: as if they came by a pipe */
 void pack_source_memory(struct pack_source *s, const void *bytes, size_t n, bool known);
 

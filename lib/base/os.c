@@ -195,7 +195,8 @@ os_random(void)
 static struct os_id
 id_of(const struct stat *st)
 {
-	return (struct os_id){ true, S_ISREG(st->st_mode), st->st_dev, st->st_ino };
+	return (struct os_id){ true, S_ISREG(st->st_mode), st->st_dev, st->st_ino, st->st_size,
+		(int64_t)st->st_mtim.tv_sec * 1000000000 + st->st_mtim.tv_nsec };
 }
 
 size_t

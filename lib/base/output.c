@@ -287,6 +287,15 @@ output_owned(struct output *o, void (*flush)(void *), void *owner)
 	o->owner = owner;
 }
 
+bool
+outputs_have_file(const struct outputs *all)
+{
+	for (size_t i = 0; i < all->n; i++)
+		if (all->v[i].file.regular)
+			return true;
+	return false;
+}
+
 const struct output *
 outputs_with(const struct outputs *all, struct os_id file)
 {

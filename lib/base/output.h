@@ -76,6 +76,9 @@ struct output *output_add(struct outputs *all, const char *path, struct err *err
  */
 void output_owned(struct output *o, void (*flush)(void *), void *owner);
 
+/* true if an output is a regular file that is there already: without one nothing can be replaced */
+bool outputs_have_file(const struct outputs *all);
+
 /*
  * The output that replaces, or writes to, this regular file; NULL if there is none or if `file` is no
  * regular file. For "is read and written at once": ask with os_id_of or os_id_at of all that is read.

@@ -409,7 +409,9 @@ replaces_operand(struct prog *p)
 	size_t n = prog_files(p, &files);
 	bool found = false;
 
-	for (size_t i = 0; i < n && p->text_name == NULL; i++) {
+	if (p->text_name != NULL || !outputs_have_file(&p->outputs))
+		return false;
+	for (size_t i = 0; i < n; i++) {
 		bool dash = strcmp(files[i], "-") == 0;
 
 		found |= outputs_with(&p->outputs,
