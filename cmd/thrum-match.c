@@ -88,6 +88,7 @@ struct night {
 	struct prog p;
 	struct opts o;
 	struct planned plan;
+	struct match_earlier earlier;
 	struct match_arcs arcs;
 	struct match_stated stated;
 	struct match_night read;
@@ -100,9 +101,11 @@ match_all(struct night *n)
 	struct table *in = n->p.in;
 
 	if (planned_read(&n->plan, &in[PLAN]) != 0 ||
-	    match_arcs_read(&n->arcs, &in[ARCS], &n->plan, (int)n->o.begins, &n->o.clocks) != 0 ||
+	    match_earlier_read(&n->earlier, &in[EARLIER], &n->plan) != 0 ||
+	    match_arcs_read(
+		&n->arcs, &in[ARCS], &n->plan, &n->earlier, (int)n->o.begins, &n->o.clocks) != 0 ||
 	    match_stated_read(
-		&n->stated, &n->arcs, n->o.order, &in[VISITS], &in[ANSWERS], &in[EARLIER]) != 0)
+		&n->stated, &n->arcs, n->o.order, &in[VISITS], &in[ANSWERS], &n->earlier) != 0)
 		return;
 	match_night_read(&n->read, &n->arcs, &n->stated, n->o.odds);
 	findings_open(&n->findings, prog_writer(&n->p, FINDINGS));
@@ -142,6 +145,7 @@ main(int argc, char **argv)
 	match_night_free(&n.read);
 	match_stated_free(&n.stated);
 	match_arcs_free(&n.arcs);
+	match_earlier_free(&n.earlier);
 	planned_free(&n.plan);
 	findings_free(&n.findings);
 	return status;

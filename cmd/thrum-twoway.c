@@ -95,6 +95,7 @@ write_all(struct run *r)
 	r->twoway.out = &r->p.out[POINTS];
 	r->twoway.found = &r->found;
 	r->twoway.fills = prog_has_input(&r->p, FILL) ? &r->fills : NULL;
+	r->twoway.joints = &r->p.in[FILL];
 	r->twoway.noise_db = r->o.noise_db;
 	r->twoway.linearity = r->o.linearity;
 	readings_arrange(&r->readings);

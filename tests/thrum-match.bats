@@ -418,6 +418,30 @@ ribbons() {
 	[ "$(sed -n 's/^J1\t3\t\([a-z]*\).*/\1/p' <<<"$output")" = no ]
 }
 
+@test "arcs of earlier nights that are read out again are not new work" {
+	six
+	sed -e '1s/$/\tsplicer/' -e '2,$s/$/\tw1/' arcs.tsv >named.tsv
+	again() {
+		run --separate-stderr -0 "$match" --plan plan.tsv --order work --findings found.tsv -o "$@" named.tsv
+		[ -z "$stderr" ] || [[ $stderr == *" warning"* ]] || { echo "$stderr"; false; }
+	}
+	again all.tsv
+	[ "$(wc -l <all.tsv)" -eq 7 ]
+	again none.tsv --earlier all.tsv
+	[ "$(wc -l <none.tsv)" -eq 1 ]
+	grep -q $'repeated\twarning.*joints of an earlier night: 1 to 6$' found.tsv
+	# half of them: the others are what they are alone
+	head -n 4 all.tsv >half.tsv
+	again rest.tsv --earlier half.tsv
+	[ "$(tail -n +2 rest.tsv)" = "$(tail -n +5 all.tsv)" ] || { cat rest.tsv; false; }
+	again rest.tsv --earlier half.tsv --each-arc
+	[ "$(grep -c 'a joint of an earlier night$' found.tsv)" -eq 3 ]
+	# by times put right, as the joints have them
+	again all.tsv --clock w1=60
+	again none.tsv --clock w1=60 --earlier all.tsv
+	[ "$(wc -l <none.tsv)" -eq 1 ]
+}
+
 # --- what is left --------------------------------------------------------------------------------
 
 @test "the odds say what is sure enough" {

@@ -212,6 +212,33 @@ X\t1\t\t\t\td\t\t\t\t' ]
 	[ "$(sed -n 3p filled)" = $'J1\t2\tyes\t1550\t\tb\t\t0.100000\t\tone-way' ]
 }
 
+@test "a reading older than the attempt that stands is not of it" {
+	elements
+	table joints 'joint attempt stands made_at' 'J1 1 no 2026-03-11T22:00Z' 'J1 2 yes 2026-03-14T22:00Z' \
+		'J2 1 yes 2026-03-11T23:00Z'
+	read_from A L1 1550 6 0.002:0.1 3:0.06
+	read_from B L1 1550 6 3:0.08 5.998:0.2
+	mv readings untold
+	while read -r tested_at joints rules; do
+		awk -v t="$tested_at" '{ print $0 "\t" (NR == 1 ? "tested_at" : t) }' untold >readings
+		twoway 0 --elements elements --fill joints --filled filled
+		[ "$(awk -F '\t' '$NF != "" || $7 != "" { printf "%s,", $1 }' <(tail -n +2 filled))" = "$joints" ] || { cat filled; false; }
+		[ "$(tail -n +2 found | cut -f 4,9 | tr '\t\n' ':;')" = "$rules" ] || { cat found; false; }
+	done <<-'END'
+		2026-03-13T09:00Z J2, J1:outdated;
+		2026-03-13 J2, J1:outdated;
+		2026-03-14 J1,J2,
+		2026-03-14T21:59Z J2, J1:outdated;
+		2026-03-14T21:59 J1,J2,
+		2026-03-14T22:00Z J1,J2,
+	END
+	# one end read in time, the other before
+	awk '{ print $0 "\t" (NR == 1 ? "tested_at" : $2 == "A" ? "2026-03-13" : "2026-03-16") }' untold >readings
+	twoway 0 --elements elements --fill joints --filled filled
+	[ "$(shows joint,basis | grep J1)" = $'J1\tone-way' ]
+	[ "$(cut -f 9 found | sort | uniq -c | tr -s ' \n' ' ')" = " 1 outdated 1 rule 1 unpaired " ] || { cat found; false; }
+}
+
 @test "a reading of no link, or of no end of it, is refused" {
 	read_from A L9 1550 6 1:0.20
 	trouble "readings:2: column 'link': no such link in --links: 'L9'" --links links readings

@@ -152,7 +152,11 @@ read_record(struct match_arcs *a, struct table *t, struct match_record *r, int b
 	r->number = MATCH_NO_NUMBER;
 	if (get_text(t, MATCH_ARC, &number))
 		num_whole(number, &r->number);
-	r->repeated = !fresh && !r->no_time && r->number != MATCH_NO_NUMBER;
+	if (!r->no_time && r->number != MATCH_NO_NUMBER) {
+		r->known =
+		    match_earlier_has(a->earlier, table_field(t, MATCH_SPLICER), r->number, &r->at);
+		r->repeated = !fresh || r->known;
+	}
 	get_whole(t, MATCH_POSITION, &position);
 	r->position = (uint8_t)position;
 	r->has_est = get_db(t, MATCH_EST, &r->est_udb);
@@ -341,13 +345,13 @@ read_rows(struct match_arcs *a, int begins)
 }
 
 int
-match_arcs_read(struct match_arcs *a, struct table *t, struct planned *plan, int begins,
-    const struct opt_pairs *clocks)
+match_arcs_read(struct match_arcs *a, struct table *t, struct planned *plan,
+    struct match_earlier *earlier, int begins, const struct opt_pairs *clocks)
 {
 	int64_t s;
 
 	*a = (struct match_arcs){ t, plan, .machines = IDS_NONE, .stream_ids = IDS_NONE,
-		.typed_ids = IDS_NONE, .lines = IDS_NONE, .clocks = clocks };
+		.typed_ids = IDS_NONE, .lines = IDS_NONE, .clocks = clocks, .earlier = earlier };
 	a->v = mem_zeroed(table_rows(t) + 1, sizeof *a->v);
 	for (size_t i = 0; i < clocks->n; i++)
 		if (num_whole(clocks->v[i].value, &s) != 0 || s < -CLOCK_MOST || s > CLOCK_MOST)

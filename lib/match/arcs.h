@@ -12,7 +12,7 @@
 
 #include "base/opt.h"
 #include "base/when.h"
-#include "match/plan.h"
+#include "match/earlier.h"
 
 /* the columns that are read, to stand first among a program's: what was typed, then these */
 enum {
@@ -63,6 +63,7 @@ struct match_record {
 	uint32_t stream, typed; /* typed: its number in match_arcs.typed, or MATCH_NONE */
 	uint8_t position;       /* 0: it has none */
 	bool no_time, repeated; /* such stand behind all others and are not matched */
+	bool known;             /* repeated: of an earlier night */
 	bool has_est, passed, failed, heated, says_practice, says_retry;
 };
 
@@ -105,17 +106,19 @@ struct match_arcs {
 	struct bytes text;
 	struct ids stream_ids, typed_ids, lines;
 	const struct opt_pairs *clocks;
+	struct match_earlier *earlier;
 };
 
 /*
- * t is held as rows, its first columns are those above; it and plan outlive *a. begins is the hour at
+ * t is held as rows, its first columns are those above; it, plan and earlier outlive *a. Arcs that are in
+ * earlier are repeated. begins is the hour at
  * which a shift's date changes, clocks are pairs of a machine's name and the seconds to be added to its
  * times. Runs of numbers go by their times, within a run by number; without numbers by time. 0, or -1
  * with t's err set: a clock of no machine, or that is not a whole number of seconds; times with a zone
  * and times without. match_arcs_free in any case.
  */
-int match_arcs_read(struct match_arcs *a, struct table *t, struct planned *plan, int begins,
-    const struct opt_pairs *clocks);
+int match_arcs_read(struct match_arcs *a, struct table *t, struct planned *plan,
+    struct match_earlier *earlier, int begins, const struct opt_pairs *clocks);
 void match_arcs_free(struct match_arcs *a);
 
 #endif

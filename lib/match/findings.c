@@ -282,17 +282,39 @@ put_typed(struct words *w, uint32_t s, size_t i)
 		.joint = joint_of(n, s, n->read[s].v[i].best)->cell[PLANNED_JOINT] });
 }
 
+/* Arcs of one machine, from this one on, that are joints of earlier nights; the first behind them. */
+static size_t
+put_known(struct words *w, size_t i)
+{
+	const struct match_arcs *arcs = w->night->arcs;
+	const struct match_record *first = &arcs->v[i];
+	struct runs runs = { .to = &w->says };
+
+	bytes_add_text(&w->says, "joints of an earlier night: ");
+	for (; i < arcs->n && arcs->v[i].known && arcs->v[i].stream == first->stream; i++)
+		if (runs.all == 0 || arcs->v[i].number != arcs->v[i - 1].number)
+			runs_next(&runs, true, name_of(w, &arcs->v[i]));
+	runs_next(&runs, false, runs.last);
+	put(w, first, (struct finding){ .rule = "repeated" });
+	return i;
+}
+
 static void
 put_unread(struct words *w)
 {
 	const struct match_arcs *arcs = w->night->arcs;
+	bool no_time;
 
-	for (size_t i = arcs->nread; i < arcs->n; i++) {
-		bool no_time = arcs->v[i].no_time;
-
-		bytes_add_text(
-		    &w->says, no_time ? "no time of day" : "the same row was there before");
-		put(w, &arcs->v[i],
+	for (size_t i = arcs->nread; i < arcs->n;) {
+		no_time = arcs->v[i].no_time;
+		if (arcs->v[i].known && !w->each) {
+			i = put_known(w, i);
+			continue;
+		}
+		bytes_add_text(&w->says, no_time            ? "no time of day"
+					 : arcs->v[i].known ? "a joint of an earlier night"
+							    : "the same row was there before");
+		put(w, &arcs->v[i++],
 		    (struct finding){ .rule = no_time ? "no-time" : "repeated", .error = no_time });
 	}
 }

@@ -75,28 +75,6 @@ read_answer(struct match_stated *s, struct table *t, const struct match_arcs *ar
 	s->answers[s->nanswers++] = a;
 }
 
-static void
-read_earlier(struct match_stated *s, struct table *t, const struct planned *plan)
-{
-	uint32_t joint = planned_named(plan, table_field(t, EARLIER_JOINT));
-	struct match_before *b = &s->before[joint == MATCH_NONE ? plan->n : joint];
-	int64_t attempt = b->attempts + 1;
-	struct when at;
-	int stands = 0; /* yes */
-
-	get_whole(t, EARLIER_ATTEMPT, &attempt);
-	get_word(t, EARLIER_STANDS, &stands);
-	if (attempt > b->attempts)
-		b->attempts = (uint32_t)attempt;
-	if (stands != 0)
-		return;
-	b->stands = true;
-	if (get_time(t, EARLIER_MADE_AT, &at) && (!b->has_at || when_order(&b->at, &at) < 0)) {
-		b->at = at;
-		b->has_at = true;
-	}
-}
-
 static int
 by_time(const void *pa, const void *pb)
 {
@@ -119,18 +97,15 @@ by_number(const void *pa, const void *pb)
 
 int
 match_stated_read(struct match_stated *s, struct match_arcs *arcs, const char *order,
-    struct table *visits, struct table *answers, struct table *earlier)
+    struct table *visits, struct table *answers, const struct match_earlier *earlier)
 {
-	*s = (struct match_stated){ .order = -1 };
+	*s = (struct match_stated){ .order = -1, .before = earlier->before };
 	if (order != NULL)
 		s->order = (int)field_among(field_of(MATCH_ORDERS), ' ', field_of(order));
-	s->before = mem_zeroed(arcs->plan->n + 1, sizeof *s->before); /* and one not planned */
 	while (table_next(visits))
 		read_visit(s, visits, arcs);
 	while (table_next(answers))
 		read_answer(s, answers, arcs);
-	while (table_next(earlier))
-		read_earlier(s, earlier, arcs->plan);
 	if (s->nvisits > 0)
 		qsort(s->visits, s->nvisits, sizeof *s->visits, by_time);
 	if (s->nanswers > 0)
@@ -148,5 +123,4 @@ match_stated_free(struct match_stated *s)
 {
 	free(s->visits);
 	free(s->answers);
-	free(s->before);
 }

@@ -1,5 +1,5 @@
 /*
- * stated: what people state and answer: visits, answers, joints of other nights.
+ * stated: what people state and answer: orders, visits, answers.
  */
 #ifndef THRUM_MATCH_STATED_H
 #define THRUM_MATCH_STATED_H
@@ -11,7 +11,6 @@
 
 enum { VISIT_SPLICER, VISIT_CLOSURE, VISIT_TRAY, VISIT_FROM, VISIT_TO, VISIT_ORDER };
 enum { ANSWER_SPLICER, ANSWER_ARC, ANSWER_IS, ANSWER_JOINT };
-enum { EARLIER_JOINT, EARLIER_ATTEMPT, EARLIER_STANDS, EARLIER_MADE_AT };
 
 /* clang-format off */
 #define MATCH_VISIT_COLUMNS                                                                        \
@@ -27,12 +26,6 @@ enum { EARLIER_JOINT, EARLIER_ATTEMPT, EARLIER_STANDS, EARLIER_MADE_AT };
 	[ANSWER_ARC] = { "arc", COL_NEED, COL_WHOLE },                                             \
 	[ANSWER_IS] = { "is", COL_NEED, COL_WORD, .words = "joint retry practice elsewhere" },     \
 	[ANSWER_JOINT] = { "joint", COL_MAY, COL_TEXT }
-
-#define MATCH_EARLIER_COLUMNS                                                                      \
-	[EARLIER_JOINT] = { "joint", COL_NEED, COL_TEXT },                                         \
-	[EARLIER_ATTEMPT] = { "attempt", COL_MAY, COL_WHOLE, 1, 100000 },                         \
-	[EARLIER_STANDS] = { "stands", COL_MAY, COL_WORD, .words = "yes no" },                     \
-	[EARLIER_MADE_AT] = { "made_at", COL_MAY, COL_TIME }
 /* clang-format on */
 
 enum match_said { MATCH_SAID_JOINT, MATCH_SAID_RETRY, MATCH_SAID_PRACTICE, MATCH_SAID_ELSEWHERE };
@@ -51,29 +44,22 @@ struct match_answer {
 	uint8_t is;     /* enum match_said */
 };
 
-/* what an earlier night knows of a joint */
-struct match_before {
-	uint32_t attempts;
-	bool stands, has_at; /* one of them stands; when the latest such was made is known */
-	struct when at;
-};
-
 struct match_stated {
 	int order;                    /* enum match_dir, or -1 */
 	struct match_visit *visits;   /* by machine and time */
 	struct match_answer *answers; /* by machine and number */
 	size_t nvisits, cap_visits, nanswers, cap_answers;
-	struct match_before *before; /* of each joint */
+	const struct match_before *before; /* of each joint */
 };
 
 /*
- * Reads the three tables, whose first columns are those above; each may have no rows. Rows of machines
- * without arcs and of joints that are not planned are passed over. order: one of MATCH_ORDERS, or NULL.
+ * Reads the two tables, whose first columns are those above; each may have no rows. Rows of machines
+ * without arcs are passed over; earlier must outlive s. order: one of MATCH_ORDERS, or NULL.
  * 0, or -1 with a table's err set: no such tray or joint, a joint that is not said, times that are
  * missing, turned round, or with a zone if those of the arcs are without. match_stated_free in any case.
  */
 int match_stated_read(struct match_stated *s, struct match_arcs *arcs, const char *order,
-    struct table *visits, struct table *answers, struct table *earlier);
+    struct table *visits, struct table *answers, const struct match_earlier *earlier);
 void match_stated_free(struct match_stated *s);
 
 #endif

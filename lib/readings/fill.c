@@ -10,6 +10,7 @@ enum {
 	JOINT,
 	ATTEMPT,
 	STANDS,
+	MADE_AT,
 	NM,
 	AB,
 	BA,
@@ -28,6 +29,7 @@ const struct col fill_cols[] = {
 	[JOINT] = { "joint", COL_NEED, COL_TEXT },
 	[ATTEMPT] = { "attempt", COL_MAY, COL_WHOLE, 1, 1e9 },
 	[STANDS] = { "stands", COL_MAY, COL_WORD, .words = "yes no" },
+	[MADE_AT] = { "made_at", COL_MAY, COL_TIME },
 	[NM] = { "loss_nm", COL_MAY, COL_NUM, 600, 1700 },
 	[AB] = { "loss_ab_db", COL_MAY, COL_DB },
 	[BA] = { "loss_ba_db", COL_MAY, COL_DB },
@@ -123,6 +125,31 @@ look(struct table t)
 			is.plain = is.last;
 	} while (table_find_next(&t));
 	return is;
+}
+
+bool
+fill_made(const struct table *joints, struct field joint, struct when *made)
+{
+	struct table t = *joints;
+	int64_t latest = 0;
+	struct when at;
+	bool known = false;
+
+	if (!table_find(&t, &joint))
+		return false;
+	do {
+		int64_t n = attempt(&t);
+
+		if (!stands(&t) || n < latest)
+			continue;
+		known &= n == latest;
+		latest = n;
+		if (get_time(&t, MADE_AT, &at) && (!known || when_order(&at, made) > 0)) {
+			*made = at;
+			known = true;
+		}
+	} while (table_find_next(&t));
+	return known;
 }
 
 /* Whether the attempt has a row at this wavelength; *t is a copy at the joint's first row. */

@@ -36,6 +36,12 @@ struct fills {
 extern const struct col fill_cols[];
 extern const int fill_key[];
 
+/*
+ * When the latest standing attempt at this joint was made, by its joints' table; false: not known. Of its
+ * rows the latest counts.
+ */
+bool fill_made(const struct table *joints, struct field joint, struct when *made);
+
 /* Adds one. Of several of a joint at one wavelength the one with a loss counts, else the first. */
 void fill_add(struct fills *f, const struct fill *one);
 

@@ -41,7 +41,7 @@ void
 found_reading(struct found *f, const struct found_row *row)
 {
 	static const char *const rules[] = { "length", "negative", "step", "bend", "loss-differs",
-		"read-twice", "unread", "unpaired", "cord", "shared" };
+		"read-twice", "unread", "unpaired", "cord", "shared", "outdated" };
 	bool error = row->rule < FOUND_UNREAD;
 	char nm[WAVELENGTHS_TEXT];
 

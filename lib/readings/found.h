@@ -18,6 +18,7 @@ enum found_rule {
 	FOUND_UNPAIRED,
 	FOUND_CORD,
 	FOUND_SHARED,
+	FOUND_OUTDATED,
 };
 
 /* what may be known of one; empty or 0: nothing */

@@ -64,6 +64,8 @@ find_trace(struct readings *r, struct table *t, size_t link, uint32_t *number)
 	key[2] = wavelengths_text(nm, here.nm);
 	if (get_time(t, TESTED, &when)) {
 		here.tested = when.seconds * 1000000 + when.nanos / 1000;
+		here.zoned = when.has_zone;
+		here.day = when.date_only;
 		key[3].n = num_scaled(tested, (uint64_t)here.tested, 0, false);
 	}
 	*number = (uint32_t)ids_add(&r->keys, key, 4, &fresh);

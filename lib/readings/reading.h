@@ -38,6 +38,7 @@ struct reading {
 struct trace {
 	double nm, index; /* index 0: not stated */
 	int64_t tested;   /* microseconds since 1970; INT64_MIN: not stated */
+	bool zoned, day;  /* tested is with a zone; is a date without a time of day */
 	uint8_t end;      /* 0: from site_a of its link */
 };
 

@@ -81,6 +81,7 @@ struct judged {
 	enum { TWO_WAY, ONE_WAY, MERGED, NONE } basis;
 	bool known; /* it has a loss */
 	struct known loss, bend;
+	bool outdated;         /* it was read before a joint of it was made */
 	bool shared;           /* the loss is also of something that is no joint: a splitter */
 	bool has_bend, single; /* single: one point, so that its step is that of one joint */
 	struct loss both;      /* of TWO_WAY and MERGED */
@@ -93,6 +94,12 @@ static struct field
 ref_of(const struct twoway *t, const struct member *m)
 {
 	return m->spot != NULL ? spots_name(t->spots, m->spot->ref) : field_of("");
+}
+
+static bool
+is_joint(const struct spot *spot)
+{
+	return spot != NULL && (spot->kind == KIND_FUSION || spot->kind == KIND_MECHANICAL);
 }
 
 static struct found_row
@@ -290,6 +297,37 @@ judge_bend(struct twoway *t, double nm, double at_m, struct judged *j)
 	j->bend.sd = hypot(j->loss.sd, t->at_1310[t->next_1310].loss.sd);
 }
 
+/*
+ * Whether a reading is older than the joint that stands. A date alone may be any time of that day; where
+ * only one of the two times has a zone they may be 14 hours apart.
+ */
+static bool
+is_older(const struct trace *read, const struct when *made)
+{
+	const int64_t hour = INT64_C(3600000000);
+	int64_t made_us = made->seconds * 1000000 + made->nanos / 1000;
+
+	return read->tested != INT64_MIN &&
+	       read->tested + (read->day ? 24 * hour : 0) +
+		       (read->zoned != made->has_zone ? 14 * hour : 0) <
+		   made_us;
+}
+
+/* Whether what was read from an end of the group that begins at i is of joints that stand no longer. */
+static bool
+is_outdated(const struct twoway *t, size_t i, int end)
+{
+	const struct member *v = t->groups.v;
+	const struct reading *x = v[i].point != NULL ? v[i].point->from[end] : NULL;
+	struct when made;
+
+	for (size_t k = i; k < v[i].end && x != NULL && t->fills != NULL; k++)
+		if (is_joint(v[k].spot) && fill_made(t->joints, ref_of(t, &v[k]), &made) &&
+		    is_older(&t->readings->traces[x->trace], &made))
+			return true;
+	return false;
+}
+
 static struct judged
 judge(struct twoway *t, double nm, size_t i)
 {
@@ -302,6 +340,10 @@ judge(struct twoway *t, double nm, size_t i)
 	for (int end = 0; end < 2; end++) {
 		j.got[end] = group_sum(
 		    &t->groups, &t->line, i, end, t->noise_db, t->linearity, &j.side[end]);
+		if (j.got[end] != GROUP_NONE && is_outdated(t, i, end)) {
+			j.got[end] = GROUP_NONE;
+			j.outdated = true;
+		}
 		whole += j.got[end] == GROUP_WHOLE;
 		x = m->point != NULL ? m->point->from[end] : NULL;
 		several = several || (x != NULL && x->kind == READING_MERGED);
@@ -437,20 +479,18 @@ write_member(struct twoway *t, double nm, size_t i, size_t k, const struct judge
 		keep_fill(t, nm, i, k, j);
 }
 
-static bool
-is_joint(const struct spot *spot)
-{
-	return spot != NULL && (spot->kind == KIND_FUSION || spot->kind == KIND_MECHANICAL);
-}
-
 static void
 do_group(struct twoway *t, double nm, size_t i)
 {
 	const struct member *v = t->groups.v;
 	struct judged j = judge(t, nm, i);
 
+	for (size_t k = i; k < v[i].end && j.outdated; k++)
+		if (is_joint(v[k].spot))
+			found_at(t, FOUND_OUTDATED, nm, &v[k], NAN, NULL,
+			    "read before the attempt that stands: such a reading is not of this joint");
 	if (j.got[0] == GROUP_NONE && j.got[1] == GROUP_NONE) {
-		for (size_t k = i; k < v[i].end; k++)
+		for (size_t k = i; k < v[i].end && !j.outdated; k++)
 			if (is_joint(v[k].spot))
 				found_at(t, FOUND_UNREAD, nm, &v[k], NAN, NULL,
 				    "no reading of this joint from either end");

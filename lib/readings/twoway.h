@@ -23,7 +23,8 @@ struct twoway {
 	struct table *links;
 	struct sheet *out;
 	struct found *found;
-	struct fills *fills; /* NULL: no records are filled */
+	struct fills *fills;  /* NULL: no records are filled */
+	struct table *joints; /* these records */
 	double noise_db, linearity;
 
 	/* the rest is for twoway.c alone */

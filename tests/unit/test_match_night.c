@@ -46,6 +46,7 @@ static const struct col answer_cols[] = { MATCH_ANSWER_COLUMNS, { NULL } };
 struct world {
 	struct table plan_table, arc_table;
 	struct planned plan;
+	struct match_earlier earlier;
 	struct match_arcs arcs;
 	struct match_stated stated;
 	struct match_night night;
@@ -65,14 +66,14 @@ static void
 read_night(struct world *w, const struct crew_night *n, const struct bytes *answers)
 {
 	static const char *const orders[] = { "work", "reverse", "alternate" };
-	struct table visits = { 0 }, answered = { 0 }, none = { 0 };
+	struct table visits = { 0 }, answered = { 0 };
 
 	if (n->ways->visits)
 		open_table(&visits, visit_cols, &n->visits, w);
 	if (answers != NULL)
 		open_table(&answered, answer_cols, answers, w);
 	CHECK(match_stated_read(&w->stated, &w->arcs, n->ways->stated ? orders[n->order] : NULL,
-		  &visits, &answered, &none) == 0,
+		  &visits, &answered, &w->earlier) == 0,
 	    "%s", w->err.text);
 	table_close(&visits);
 	table_close(&answered);
@@ -82,13 +83,17 @@ read_night(struct world *w, const struct crew_night *n, const struct bytes *answ
 static void
 open_world(struct world *w, const struct crew_night *n)
 {
+	struct table none = { 0 };
+
 	*w = (struct world){ .clocks = { NULL } };
 	open_table(&w->plan_table, plan_cols, &n->plan, w);
 	table_hold(&w->plan_table, HOLD_ROWS, NULL, false, NULL);
 	open_table(&w->arc_table, arc_cols, &n->arcs, w);
 	table_hold(&w->arc_table, HOLD_ROWS, NULL, false, NULL);
 	CHECK(planned_read(&w->plan, &w->plan_table) == 0 &&
-		  match_arcs_read(&w->arcs, &w->arc_table, &w->plan, 12, &w->clocks) == 0,
+		  match_earlier_read(&w->earlier, &none, &w->plan) == 0 &&
+		  match_arcs_read(&w->arcs, &w->arc_table, &w->plan, &w->earlier, 12, &w->clocks) ==
+		      0,
 	    "%s", w->err.text);
 	read_night(w, n, NULL);
 }
@@ -129,6 +134,7 @@ close_world(struct world *w)
 	match_night_free(&w->night);
 	match_stated_free(&w->stated);
 	match_arcs_free(&w->arcs);
+	match_earlier_free(&w->earlier);
 	planned_free(&w->plan);
 	table_close(&w->plan_table);
 	table_close(&w->arc_table);
