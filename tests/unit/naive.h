@@ -132,7 +132,7 @@ naive_show(struct field name)
 	char *to = shown;
 
 	*to = '\0';
-	for (size_t i = 0; i < name.n && i < 60; i++) {
+	for (size_t i = 0; i < err_cut(name.p, name.n); i++) {
 		unsigned char c = (unsigned char)name.p[i];
 
 		to += sprintf(to, c < ' ' || c > '~' ? "\\x%02x" : "%c", c);
