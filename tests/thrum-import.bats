@@ -1031,6 +1031,12 @@ wrong() {
 	printf 'a,b\n\xe4,2\n' >in.csv
 	run -0 "$bin/thrum-import" --draft in.csv
 	[ "${lines[1]}" = "$(printf 'file?\tencoding\tWINDOWS-1252\t\t\t\t\t\t\t\t')" ]
+	# what stands above the header is UTF-8 in the map, and found by it
+	printf 'Ger\xe4t;S\xfcd 1\na;b;c\nx;2;3\ny;3;4\n' >in.csv
+	"$bin/thrum-import" --draft in.csv | sed 's/?//' >draft.map
+	grep -q "^above${tab}gert${tab}Gerät${tab}.*Süd 1$" draft.map
+	run -0 "$bin/thrum-import" -m draft.map in.csv
+	[ "${lines[1]}" = "x${tab}2${tab}3" ]
 	printf 'a,b\n\xc3\xa4,2\n' | iconv -f UTF-8 -t UTF-16 >in.csv
 	run -0 "$bin/thrum-import" --draft in.csv
 	[ "${lines[1]}" = "$(printf 'file?\tencoding\tUTF-16\t\t\t\t\t\t\t\t')" ]

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 
 #include "base/num.h"
+#include "import/recode.h"
 #include "table/head.h"
 
 static const char candidates[] = ";\t,|";
@@ -277,6 +278,24 @@ lower_words(struct field name, struct bytes *b)
 		b->n--;
 }
 
+/* A text kept in UTF-8; that of UTF-16 was made ASCII before. */
+static const char *
+keep_text(struct guess *g, struct field text)
+{
+	const char *encoding = g->dialect.encoding, *kept, *why;
+	struct recode *r =
+	    field_starts(field_of(encoding), "UTF-") ? NULL : recode_open(encoding, &why);
+	struct bytes b = { NULL, 0, 0 };
+
+	if (r == NULL)
+		return region_string(&g->kept, text);
+	recode_line(r, text, &b);
+	recode_close(r);
+	kept = region_string(&g->kept, bytes_field(&b));
+	bytes_free(&b);
+	return kept;
+}
+
 /* "Date: 2026-03-12", or "Date" and the value in the next cell: one label a line above the header. */
 static void
 find_labels(struct guess *g, struct field text, uint64_t skip)
@@ -307,9 +326,8 @@ find_labels(struct guess *g, struct field text, uint64_t skip)
 		lower_words(label, &name);
 		if (name.n == 0)
 			continue;
-		g->labels[g->nlabels++] = (struct guess_label){ region_string(&g->kept, label),
-			region_string(&g->kept, bytes_field(&name)),
-			region_string(&g->kept, value) };
+		g->labels[g->nlabels++] = (struct guess_label){ keep_text(g, label),
+			region_string(&g->kept, bytes_field(&name)), keep_text(g, value) };
 	}
 	bytes_free(&name);
 }
