@@ -136,10 +136,14 @@ find_by(struct prog *p, struct work *w)
 				return err_set(
 				    &p->err, "--by: is a column this program makes: '%s'", c->name);
 	if (n == 0) {
-		int at =
-		    reader_need(t->reader, w->o.merge ? field_of(tally_cols[TALLY_CLOSURE].name)
-						      : table_name(t, TALLY_CLOSURE));
+		struct field closure = w->o.merge ? field_of(tally_cols[TALLY_CLOSURE].name)
+						  : table_name(t, TALLY_CLOSURE);
+		int at = w->o.merge ? reader_column(t->reader, closure)
+				    : reader_need(t->reader, closure);
 
+		if (at < 0 && w->o.merge)
+			return err_set(&p->err, "%s: made with --by: give --merge the same columns",
+			    reader_file(t->reader));
 		if (at < 0)
 			return -1;
 		w->by[n++] = (size_t)at;

@@ -786,6 +786,8 @@ a\t1\t0\nb\t0\t1\nc\t2\t0\nd\t2\t0\ne\t2\t0' ]
 	refused "--partial: not with --wavelength, which is for --merge" --partial --wavelength 1550 j.tsv
 	refused "--merge: not with --faults, which is for --partial" --merge --faults j.tsv j.tsv
 	gives 0 --partial -o p j.tsv
+	gives 0 --partial --by tray -o t <(sed '1s/$/\ttray/; 2,$s/$/\t1/' j.tsv)
+	refused "t: made with --by: give --merge the same columns" --merge t
 	cp p q
 	stops "q:5: column 'part_name': this joint is in a table before as well: 'J-1'" --merge p q
 	stops "p:6: column 'part_name': made with other options, or another plan: 'value=none:accept=two-way:plan=0:closures=0'" --merge --accept estimate p

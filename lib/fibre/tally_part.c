@@ -347,7 +347,8 @@ read_joint(struct tally *t, struct table *in, int part)
 		return table_fail(in, NAMED, "this joint is in a table before as well");
 	if (get_whole(in, PLANNED, &planned)) {
 		if (t->plan == NULL || (uint64_t)planned > t->plan->n)
-			return table_fail(in, PLANNED, "no such row of the plan");
+			return table_fail(
+			    in, PLANNED, "made with another plan, which has such a row");
 		t->there[planned - 1] = true;
 	}
 	return 0;
