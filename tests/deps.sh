@@ -67,6 +67,9 @@ needs() {
 		echo "xmllint libxml2-utils"
 		echo "pdftotext poppler-utils"
 		echo "rsvg-convert librsvg2-bin"
+		echo "parallel parallel"
+		echo "/usr/sbin/sshd openssh-server"
+		echo "ssh openssh-client"
 		;;
 	bench)
 		needs build
