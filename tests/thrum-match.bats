@@ -442,6 +442,23 @@ ribbons() {
 	[ "$(wc -l <none.tsv)" -eq 1 ]
 }
 
+@test "a night of rework: joints made again in closures that are done are told if they are typed" {
+	{
+		printf 'joint\tclosure\ttray\tslot\n'
+		for c in A B; do
+			for i in $(seq 24); do
+				printf '%s-%s\t%s\t%s\t%s\n' $c "$i" $c $(((i + 11) / 12)) $(((i - 1) % 12 + 1))
+			done
+		done
+	} >done.tsv
+	awk -F '\t' 'NR == 1 { print $0 "\tattempt\tstands\tmade_at"; next } { print $0 "\t1\tyes\t2026-03-11T22:00:00Z" }' done.tsv >earlier.tsv
+	printf '%s\n' $'arc\tsplicer\tmade_at\test_db\ttension\theat_s\tclosure\ttray\tjoint' \
+		$'31\tw1\t2026-03-20T22:00:00Z\t0.02\tpass\t30\tA\t1\tA-7' \
+		$'32\tw1\t2026-03-20T23:10:00Z\t0.03\tpass\t31\tB\t2\tB-20' >again.tsv
+	run --separate-stderr -0 "$match" --plan done.tsv --order work --earlier earlier.tsv again.tsv
+	[ "$(cut -f 1-3 <<<"$output" | sed 1d)" = $'A-7\t2\tyes\nB-20\t2\tyes' ] || { echo "$output"; echo "$stderr"; false; }
+}
+
 # --- what is left --------------------------------------------------------------------------------
 
 @test "the odds say what is sure enough" {

@@ -36,7 +36,8 @@ static const struct {
 };
 
 static const double enter_middle = 0.015, /* a tray begun in its middle */
-    enter_made = 0.02;                    /* at a joint that is made, to make it again */
+    enter_made = 0.02,                    /* at a joint that is made, to make it again; */
+    enter_done = 0.5;                     /* there is nothing else to do in the tray */
 static const double open_perhaps = 0.15; /* of places that are all perhaps made, that one is open */
 static const double again_far = 0.3; /* of those made again although good, not the last one made */
 
@@ -425,7 +426,8 @@ enter_tray(const struct from *f, uint32_t tray, double weight, enum match_how ho
 		return;
 	run_on(f, tray, t->ahead ? t->front : 0, weight * (1 - enter_middle - enter_made), how);
 	spread(f, first, first + t->n, false, weight * enter_middle, how);
-	spread(f, first, first + t->n, true, weight * enter_made, how);
+	spread(f, first, first + t->n, true,
+	    weight * (count_made(f, first, first + t->n) < t->n ? enter_made : enter_done), how);
 }
 
 /* Into another closure, in each of its slot orders: into the first tray with something ahead, or any other. */
