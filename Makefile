@@ -209,6 +209,11 @@ bench:
 	@$(MAKE) --no-print-directory all $(BUILD)/bench/generate $(BUILD)/bench/pair
 	@tests/bench/run.sh $(BUILD) $(BENCH_ROWS)
 
+# How time and memory grow with the rows.
+GROWTH_ROWS ?= 1000000 10000000
+bench-growth: all $(BUILD)/bench/generate
+	@tests/bench/growth.sh $(BUILD) $(GROWTH_ROWS)
+
 # Two builds against each other: is no program slower in NEW than in OLD, both folders like build/?
 PAIR_ROWS ?= 1000000
 bench-pair:
@@ -236,6 +241,7 @@ help:
 	@echo 'make coverage   run every test and say which lines of each file it covers'
 	@echo 'make lint       check form, floors, scripts and pages'
 	@echo 'make bench      measure against other tools on BENCH_ROWS (10000000) rows'
+	@echo 'make bench-growth  time and memory on GROWTH_ROWS (1000000 10000000) rows'
 	@echo 'make bench-pair OLD=DIR [NEW=DIR]   measure the build in NEW (this one) against that in OLD'
 	@echo 'make test-numbers   100 million numbers against the C library'
 	@echo 'make install    programs, pages, completion to PREFIX (/usr/local); uninstall'
@@ -243,7 +249,7 @@ help:
 	@echo 'make clean      remove build/'
 	@echo 'DEPS=no installs nothing; V=1 shows commands; WERROR=-Werror makes warnings errors'
 
-.PHONY: all demo install uninstall dist test check unit test-numbers san fuzz fuzzers coverage lint bench bench-pair \
+.PHONY: all demo install uninstall dist test check unit test-numbers san fuzz fuzzers coverage lint bench bench-growth bench-pair \
 	clean help
 .SECONDARY:
 -include $(shell find $(BUILD)/obj -name '*.d' 2>/dev/null)
