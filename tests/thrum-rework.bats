@@ -90,6 +90,18 @@ D\tbend\toffset,over,hidden\nE\tread-again\t\nF\tmerged\tover,hidden\nH\tone-end
 thrum-rework: 3 joints to open" ]
 }
 
+@test "what is not known at one wavelength is asked for, though it is good at another" {
+	printf 'joint\tclosure\nJ1\tC\nJ2\tC\nJ3\tC\n' >one
+	printf '%s\n' $'joint\tloss_db\tbasis\tlimit_db' $'J1\t0.05\ttwo-way\t0.1' $'J1\t\tone-way\t' \
+		$'J2\t\tone-way\t' $'J2\t0.2\ttwo-way\t0.1' $'J3\t0.05\ttwo-way\t0.1' >twoway
+	printf 'joint\trule\tlevel\nJ3\toutdated\twarning\n' >misread
+	works 1 --twoway twoway --twoway-faults misread one
+	[ "$(list joint,cause,open | sort)" = $'J1\tone-end\tno\nJ2\toffset\tyes' ] || { list joint,cause,open; false; }
+	printf 'joint\tloss_db\tbasis\tlimit_db\n' >twoway
+	works 0 --twoway twoway --twoway-faults misread one
+	[ "$(list joint,cause,open | sort)" = $'J3\toutdated\tno' ] || { list joint,cause,open; false; }
+}
+
 @test "a loss that is a splitter's too opens no joint" {
 	printf 'joint\tclosure\nJ1\tC\n' >one
 	printf 'joint\trule\tlevel\nJ1\tshared\twarning\n' >misread

@@ -282,11 +282,11 @@ facts_fault(struct facts *f, struct table *t)
 		*word(&f->v[id], FACT_FAULTY) = field_of("yes");
 }
 
-/* How far a loss is above its limit: the greater the worse; what is not known is best. */
+/* How far a loss is above its limit: the greater the worse; what is not known is worse than what is within. */
 static double
 beyond(double loss_db, double limit_db)
 {
-	return isnan(loss_db) ? -INFINITY : loss_db - (isnan(limit_db) ? 0 : limit_db);
+	return isnan(loss_db) ? 0 : loss_db - (isnan(limit_db) ? 0 : limit_db);
 }
 
 void
