@@ -68,8 +68,8 @@ printf '%s\n' "$@" >"$folder/regions.now"
 [ -e "$folder/regions" ] || cp "$folder/regions.now" "$folder/regions"
 cmp -s "$folder/regions" "$folder/regions.now" ||
 	{ echo "operator.sh: $folder: begun with other regions: take another folder" >&2; exit 2; }
-rm -f "$folder/regions.now" "$folder/closures.tsv" "$folder/jointers.tsv" "$folder/findings.tsv" "$folder/budgets.tsv" \
-	"$folder"/*.new
+rm -f "$folder/regions.now" "$folder/closures.tsv" "$folder/jointers.tsv" "$folder/findings.tsv" "$folder/budgets.tsv"
+trap 'rm -f "$folder"/*.new' EXIT
 
 # A machine that is lost costs a region one of its three tries.
 parallel --will-cite --quote --joblog "$folder/joblog" --resume-failed --retries 3 --workdir . \

@@ -115,6 +115,14 @@ fell() {
 	[ "$(find out/done -maxdepth 1 -mindepth 1 -newermt 2026-01-02)" = out/done/3 ]
 }
 
+@test "a joint that two regions have is told, no table is written" {
+	thrum-unpack r1/joints.gz | head -n 2 | thrum-pack >copy
+	cat copy >>r3/joints.gz
+	run -2 --separate-stderr "$samples/operator.sh" out r1 r2 r3
+	[[ $stderr = *"this joint is in a table before as well: '1-1'"* ]] || { echo "$stderr"; false; }
+	[ "$(cd out && echo *)" = "done joblog regions" ] || { ls out; false; }
+}
+
 @test "ended in the middle and started again: nothing is lost, what was done stays done" {
 	slowly
 	setsid "$samples/operator.sh" out r1 r2 r3 r4 r5 r6 3>&- &
