@@ -688,8 +688,8 @@ until_there() {
 			mkfifo fifo
 			exec {fd}<>fifo
 			cat good.tsv >&"$fd"
-			# an asynchronous command ignores INT unless it is told not to
-			env --default-signal=INT "$exe" "${args[@]}" -o work/out.tsv fifo &
+			# an asynchronous command ignores INT, and one under nohup HUP, unless it is told not to
+			env --default-signal=INT,HUP "$exe" "${args[@]}" -o work/out.tsv fifo &
 			pid=$!
 			until_there sh -c 'ls work | grep -q "~$"'
 			kill -s $signal $pid
