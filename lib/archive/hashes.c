@@ -68,17 +68,18 @@ hashes_add(struct hashes *h, const struct index_entry *entry, size_t nkeys)
 void
 hashes_end(struct hashes *h, struct bytes *text)
 {
-	uint32_t *all = NULL;
-	size_t n = 0, cap = 0;
+	size_t n = 0, most = 1;
+	uint32_t *all;
 
 	for (size_t k = 0; k < h->nkeys; k++) {
 		h->n[k] = sort_once(h->v[k], h->n[k]);
 		h->many[k] |= h->n[k] > HASHES_MOST;
-		for (size_t i = 0; i < h->n[k] && !h->many[k]; i++) {
-			all = mem_grow(all, &cap, n + 1, sizeof *all);
-			all[n++] = h->v[k][i];
-		}
+		most += h->n[k];
 	}
+	all = mem_zeroed(most, sizeof *all);
+	for (size_t k = 0; k < h->nkeys; k++)
+		for (size_t i = 0; i < h->n[k] && !h->many[k]; i++)
+			all[n++] = h->v[k][i];
 	n = sort_once(all, n);
 	for (size_t i = 0; i < n; i++)
 		bytes_add_format(text, "%08" PRIx32, all[i]);
