@@ -1,3 +1,5 @@
+#include "fibre/tally.h"
+
 #include <stdlib.h>
 
 #include "base/mem.h"
