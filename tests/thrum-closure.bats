@@ -775,9 +775,9 @@ a\t1\t0\nb\t0\t1\nc\t2\t0\nd\t2\t0\ne\t2\t0' ]
 # --- joints in several tables -----------------------------------------------------------------------
 
 @test "random joints in random tables: merged byte for byte as in one run; a joint in two is told" {
-	run -0 python3 "$BATS_TEST_DIRNAME/closure/merge.py" "$bin" 1 60
-	[ "$output" = "60 trials" ]
-	echo "# trials 60" >&3
+	run -0 python3 "$BATS_TEST_DIRNAME/closure/merge.py" "$bin" 1 25
+	[ "$output" = "25 trials" ]
+	echo "# trials 25" >&3
 }
 
 @test "what a part cannot be" {
