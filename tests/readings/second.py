@@ -180,6 +180,10 @@ def cause_of(name):
         p.update(over=over, cause=cause or ('estimate-only' + several if one['est'] > one['limit'] else 'good'), margin=min(sides))
     first = max(points, key=lambda p: p['over'])
     rivals = [(first['over'] - p['over']) / math.hypot(p['sd'], first['sd']) for p in points if p['cause'] != first['cause']]
+    if len(points) < len([p for p in read_by if p['seen']]) and all(p['cause'] != 'bend' for p in points):
+        margin = min([margin] + [abs(p['over']) / p['sd'] for p in points])     # what is not known is worse than what is within
+        if first['over'] <= 0:
+            return 'one-end', margin
     return first['cause'], min([margin] + [p['margin'] for p in points if p['cause'] == first['cause']] + rivals)
 def read(path):
     with open(path, newline='') as file:
