@@ -592,6 +592,10 @@ sys.exit(done.returncode)' "$unpack" --threads 1 "$@"
 	sed 's/1.gz\t1\t0/1.gz\t2\t0/' packs.tsv >edited.tsv
 	ends 0 'thrum-unpack: edited.tsv: 1 of 2 files are not as it says: opened' \
 		--catalogue edited.tsv --where closure=C-1 3.gz 1.gz
+	# a time of change beyond 2262, in nanoseconds
+	touch -d 9999-01-01 3.gz
+	ends 0 '' --list --hashes -o packs.tsv 1.gz 3.gz
+	ends 0 '' --catalogue packs.tsv --where closure=C-1 1.gz 3.gz
 	refused '--hashes is for --list' --hashes 1.gz
 	refused '--catalogue is for --where' --catalogue packs.tsv 1.gz
 }

@@ -24,7 +24,8 @@ const struct col catalogue_cols[] = {
 
 /* a file as the list tells it: all its packs, one behind the other */
 struct catalogue_file {
-	int64_t bytes, modified_ns;
+	uint64_t bytes;
+	int64_t modified_ns;
 	size_t columns; /* number of its columns, from 1; 0: no row told of it */
 	bool odd;       /* the list is not as it was written, or tells no end of it */
 	uint64_t lacks; /* a bit for each of the first 64 conditions: no row has that value */
@@ -102,9 +103,9 @@ take_row(struct catalogue *c, struct table *t)
 		*f = (struct catalogue_file){
 			.modified_ns = modified_ns, .columns = columns, .lacks = UINT64_MAX
 		};
-	f->odd |= !is_sound(t) || start != f->bytes || modified_ns != f->modified_ns ||
+	f->odd |= !is_sound(t) || (uint64_t)start != f->bytes || modified_ns != f->modified_ns ||
 		  columns != f->columns;
-	f->bytes += bytes;
+	f->bytes += (uint64_t)bytes;
 	f->lacks &= lacks(c, t);
 }
 
@@ -158,7 +159,7 @@ catalogue_rules_out(struct catalogue *c, size_t i, const bool *late)
 	if (f->columns > 0 && !f->odd && !lacks_all(c, f->lacks, late))
 		return false;
 	is = os_id_at(c->files[i]);
-	if (f->columns > 0 && !f->odd && is.regular && is.size == f->bytes &&
+	if (f->columns > 0 && !f->odd && is.regular && (uint64_t)is.size == f->bytes &&
 	    is.modified_ns == f->modified_ns)
 		return true;
 	c->unlike++;

@@ -196,7 +196,8 @@ static struct os_id
 id_of(const struct stat *st)
 {
 	return (struct os_id){ true, S_ISREG(st->st_mode), st->st_dev, st->st_ino, st->st_size,
-		(int64_t)st->st_mtim.tv_sec * 1000000000 + st->st_mtim.tv_nsec };
+		(int64_t)((uint64_t)st->st_mtim.tv_sec * 1000000000 +
+			  (uint64_t)st->st_mtim.tv_nsec) };
 }
 
 size_t

@@ -52,7 +52,7 @@ struct os_id {
 	bool known, regular;
 	dev_t device;
 	ino_t inode;
-	int64_t size, modified_ns; /* bytes; when it was changed last, since 1970 */
+	int64_t size, modified_ns; /* bytes; when it was changed last, since 1970, modulo 2^64 */
 };
 
 struct os_id os_id_of(int fd);
