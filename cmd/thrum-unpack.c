@@ -62,9 +62,8 @@ struct job {
 	struct lookup lookup;
 	struct packlist list;
 	struct pack_files files;
-	struct unpack_want *want; /* one for each --where */
-	const char *file;         /* the present one */
-	bool sound;               /* nothing at all was wrong with them */
+	const char *file; /* the present one */
+	bool sound;       /* nothing at all was wrong with them */
 };
 
 /* --- packs ----------------------------------------------------------------------------------- */
@@ -158,8 +157,8 @@ unpack_file(struct job *j, const struct pack_source *source)
 					      : j->o.salvage ? UNPACK_SALVAGE
 							     : UNPACK_PLAIN,
 		.threads = (size_t)j->o.threads,
-		.want = j->want,
-		.nwant = j->o.where.n,
+		.want = j->files.want,
+		.nwant = j->files.nwant,
 		.limit = (uint64_t)j->o.max_out,
 		.hashes = j->o.hashes };
 	struct unpack *u = unpack_open(source, &setup, &err);
@@ -225,10 +224,10 @@ open_files(struct job *j)
 	struct field left;
 
 	f->n = prog_files(&j->p, &f->names);
-	f->want = j->want = mem_zeroed(j->o.where.n, sizeof *j->want);
+	f->want = mem_zeroed(j->o.where.n, sizeof *f->want);
 	f->latest = j->o.latest;
 	for (; f->nwant < j->o.where.n; f->nwant++)
-		j->want[f->nwant] = (struct unpack_want){ j->o.where.v[f->nwant].name,
+		f->want[f->nwant] = (struct unpack_want){ j->o.where.v[f->nwant].name,
 			j->o.where.v[f->nwant].value };
 	if (pack_files_open(f, &j->p.in[CATALOGUE], &j->p.err) != 0)
 		return -1;
@@ -294,6 +293,6 @@ main(int argc, char **argv)
 	lookup_free(&j.lookup);
 	packlist_free(&j.list);
 	pack_files_free(&j.files);
-	free(j.want);
+	free(j.files.want);
 	return verdict;
 }

@@ -17,7 +17,7 @@
 struct pack_files {
 	char *const *names; /* "-": standard input */
 	size_t n;
-	const struct unpack_want *want; /* as in unpack_setup */
+	struct unpack_want *want; /* as in unpack_setup */
 	size_t nwant;
 	bool latest; /* a condition on what is no key of the first pack rules out nothing */
 
