@@ -1,8 +1,11 @@
 #include "base/when.h"
 
+#include <stdio.h>
 #include <string.h>
 
 #include "base/num.h"
+
+enum { MINUTE_S = 60, HOUR_S = 3600, DAY_S = 86400 };
 
 enum fault {
 	NONE,
@@ -257,4 +260,28 @@ when_order(const struct when *a, const struct when *b)
 	if (a->seconds != b->seconds)
 		return a->seconds < b->seconds ? -1 : 1;
 	return (a->nanos > b->nanos) - (a->nanos < b->nanos);
+}
+
+bool
+when_surely_before(const struct when *a, const struct when *b)
+{
+	struct when latest = *a;
+
+	latest.seconds +=
+	    (a->date_only ? DAY_S : 0) + (a->has_zone != b->has_zone ? 14 * HOUR_S : 0);
+	return when_order(&latest, b) < 0;
+}
+
+struct field
+when_text(char text[WHEN_TEXT], const struct when *w)
+{
+	int64_t day = w->seconds / DAY_S - (w->seconds % DAY_S < 0);
+	int s = (int)(w->seconds - day * DAY_S), year, month, of_month, n;
+
+	when_date(day, &year, &month, &of_month);
+	n = snprintf(text, WHEN_TEXT, "%04d-%02d-%02d", year, month, of_month);
+	if (!w->date_only)
+		n += snprintf(text + n, WHEN_TEXT - (size_t)n, "T%02d:%02d:%02d%s", s / HOUR_S,
+		    s / MINUTE_S % MINUTE_S, s % MINUTE_S, w->has_zone ? "Z" : "");
+	return (struct field){ text, (size_t)n };
 }

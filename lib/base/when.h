@@ -56,4 +56,14 @@ void when_date(int64_t days, int *year, int *month, int *day);
 /* below, equal to or above 0 as a is before, at or after b; only seconds and nanos count */
 int when_order(const struct when *a, const struct when *b);
 
+/*
+ * Whether a is before b whatever is not known: a date alone may be any time of its day, and where only one of
+ * the two has a zone they may be 14 hours apart.
+ */
+bool when_surely_before(const struct when *a, const struct when *b);
+
+/* A time as when_parse reads it, to the second: one with a zone in UTC. Lives as long as `text`. */
+enum { WHEN_TEXT = 32 };
+struct field when_text(char text[WHEN_TEXT], const struct when *w);
+
 #endif

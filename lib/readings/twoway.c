@@ -297,20 +297,16 @@ judge_bend(struct twoway *t, double nm, double at_m, struct judged *j)
 	j->bend.sd = hypot(j->loss.sd, t->at_1310[t->next_1310].loss.sd);
 }
 
-/*
- * Whether a reading is older than the joint that stands. A date alone may be any time of that day; where
- * only one of the two times has a zone they may be 14 hours apart.
- */
+/* Whether a reading is older than the joint that stands. */
 static bool
 is_older(const struct trace *read, const struct when *made)
 {
-	const int64_t hour = INT64_C(3600000000);
-	int64_t made_us = made->seconds * 1000000 + made->nanos / 1000;
+	struct when at = { .seconds = read->tested / 1000000,
+		.nanos = (int32_t)(read->tested % 1000000) * 1000,
+		.has_zone = read->zoned,
+		.date_only = read->day };
 
-	return read->tested != INT64_MIN &&
-	       read->tested + (read->day ? 24 * hour : 0) +
-		       (read->zoned != made->has_zone ? 14 * hour : 0) <
-		   made_us;
+	return read->tested != INT64_MIN && when_surely_before(&at, made);
 }
 
 /* Whether what was read from an end of the group that begins at i is of joints that stand no longer. */

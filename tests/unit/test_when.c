@@ -242,6 +242,48 @@ puts_times_in_order(void)
 		}
 }
 
+/* what is written is read as the same second, with its zone and as a date alone */
+static void
+writes_times(void)
+{
+	static const char *const as_written[] = { "0000-01-01", "1969-12-31T23:59:59Z",
+		"1970-01-01", "1970-01-01T00:00:00", "2024-02-29T23:59:59",
+		"9999-12-31T00:00:00Z" };
+	char text[WHEN_TEXT];
+	struct when w;
+
+	for (size_t i = 0; i < sizeof as_written / sizeof as_written[0]; i++) {
+		CHECK(when_parse(field_of(as_written[i]), &w) == 0, "%s", as_written[i]);
+		CHECK(field_is(when_text(text, &w), as_written[i]), "%s: %s", as_written[i], text);
+	}
+	CHECK(when_parse(field_of("2024-05-12T01:30:15.9+02:00"), &w) == 0 &&
+		  field_is(when_text(text, &w), "2024-05-11T23:30:15Z"),
+	    "%s", text);
+}
+
+static void
+is_sure_of_before(void)
+{
+	static const struct {
+		const char *a, *b;
+		bool surely;
+	} of[] = { { "2024-05-12T07:30Z", "2024-05-12T07:30Z", false },
+		{ "2024-05-12T07:29:59Z", "2024-05-12T07:30Z", true },
+		{ "2024-05-12", "2024-05-12T23:59", false }, { "2024-05-12", "2024-05-13", false },
+		{ "2024-05-12", "2024-05-13T00:00:01", true }, { "2024-05-12", "2024-05-14", true },
+		{ "2024-05-12T07:30", "2024-05-12T21:30Z", false },
+		{ "2024-05-12T07:30", "2024-05-12T21:30:01Z", true },
+		{ "2024-05-12", "2024-05-13T14:00:00Z", false } };
+
+	for (size_t i = 0; i < sizeof of / sizeof of[0]; i++) {
+		struct when a, b;
+
+		CHECK(when_parse(field_of(of[i].a), &a) == 0, "%s", of[i].a);
+		CHECK(when_parse(field_of(of[i].b), &b) == 0, "%s", of[i].b);
+		CHECK(when_surely_before(&a, &b) == of[i].surely, "%s, %s", of[i].a, of[i].b);
+	}
+}
+
 /* one byte changed in a good time: never a crash, and a reason for whatever is refused */
 static void
 survives_damage(void)
@@ -268,6 +310,8 @@ main(void)
 	RUN(days_beyond_the_years_that_are_written);
 	RUN(agrees_with_gmtime);
 	RUN(puts_times_in_order);
+	RUN(writes_times);
+	RUN(is_sure_of_before);
 	RUN(survives_damage);
 	return check_done();
 }
