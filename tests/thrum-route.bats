@@ -118,6 +118,17 @@ change() {
 	route 0 joints
 }
 
+@test "when the attempt that stands was made: in UTC, without a zone as it is, a date alone as one" {
+	table joints 'joint attempt closure cable_a fibre_a cable_b fibre_b made_at' \
+		'J-1 1 C-1 pig-1 1 cable-1 1 2026-03-11T20:00:00Z' \
+		'J-1 2 C-1 pig-1 1 cable-1 1 2026-03-12T01:02:03.5+02:00' \
+		'J-2 1 C-2 cable-1 1 cable-2 1 2026-03-12T01:02' 'J-3 1 C-3 cable-2 1 pig-3 1 2026-03-12'
+	change ports /L-2/d
+	route 0 joints
+	[ "$(awk -F '\t' '/J-/ { printf "%s ", $18 }' elements)" = \
+		"2026-03-11T23:02:03Z 2026-03-12T01:02:00 2026-03-12 " ]
+}
+
 @test "a measured loss at each wavelength; an estimate and one reading are none, but where accepted" {
 	table joints 'joint closure cable_a fibre_a cable_b fibre_b loss_nm loss_ab_db loss_ba_db loss_db accept est_db' \
 		'J-1 C-1 pig-1 1 cable-1 1 1550 0.01 0.04 . . .' 'J-1 C-1 pig-1 1 cable-1 1 1310 . . 0.08 . .' \

@@ -23,7 +23,8 @@ enum {
 	LOSS,
 	SD,
 	CD,
-	PMD
+	PMD,
+	MADE_AT
 };
 
 const struct col element_out_cols[] = {
@@ -44,6 +45,7 @@ const struct col element_out_cols[] = {
 	[SD] = { "sd_db", COL_OUT, COL_NUM, .places = 6 },
 	[CD] = { "cd_ps_nm_km", COL_OUT, COL_NUM, .places = 4 },
 	[PMD] = { "pmd_ps_sqrt_km", COL_OUT, COL_NUM, .places = 4 },
+	[MADE_AT] = { "made_at", COL_OUT, COL_TEXT },
 	{ NULL },
 };
 
@@ -193,27 +195,36 @@ lay_port(struct lay *l, const struct record_port *p)
 	sheet_row(l->out);
 }
 
-/* An element that is neither fibre nor port: a row for each wavelength at which it was measured, else one. */
+/* an element that is neither fibre nor port */
+struct piece {
+	enum kind kind;
+	struct field ref, made_at;
+	uint32_t site, losses, ways;
+	const char *reversed;
+};
+
+/* A row for each wavelength at which it was measured, else one. */
 static void
-lay_piece(struct lay *l, enum kind kind, struct field ref, uint32_t site, uint32_t losses,
-    int64_t ways, const char *reversed)
+lay_piece(struct lay *l, const struct piece *piece)
 {
 	const struct records *r = l->g->r;
-	const struct record_loss *x = next_loss(r, losses, 0);
+	const struct record_loss *x = next_loss(r, piece->losses, 0);
 
 	if (x == NULL)
-		x = next_loss(r, losses, -1);
+		x = next_loss(r, piece->losses, -1);
 	do {
-		put_common(l, kind, ref, site);
-		if (ways > 0)
-			put_whole(l->out, WAYS, ways);
-		put_text(l->out, REVERSED, field_of(reversed));
+		put_common(l, piece->kind, piece->ref, piece->site);
+		if (piece->ways > 0)
+			put_whole(l->out, WAYS, piece->ways);
+		put_text(l->out, REVERSED, field_of(piece->reversed));
+		put_text(l->out, MADE_AT, piece->made_at);
 		if (x != NULL)
-			put_loss(l, (double)x->nm, is_shared(l, ref, x->nm) ? 0 : x->loss_udb,
+			put_loss(l, (double)x->nm,
+			    is_shared(l, piece->ref, x->nm) ? 0 : x->loss_udb,
 			    (size_t)(x - r->losses) < r->sds_n ? (double)r->sds_db[x - r->losses]
 							       : -1);
 		sheet_row(l->out);
-		x = x != NULL ? next_loss(r, losses, x->nm) : NULL;
+		x = x != NULL ? next_loss(r, piece->losses, x->nm) : NULL;
 	} while (x != NULL);
 }
 
@@ -269,6 +280,38 @@ lay_fibre(struct lay *l, uint32_t end)
 	    l->at_ukm == DB_NONE || length_ukm == DB_NONE ? DB_NONE : l->at_ukm + length_ukm;
 }
 
+static void
+lay_joint(struct lay *l, const struct step *step)
+{
+	const struct record_joint *j = &l->g->r->joints[step->number];
+	struct when made = {
+		.seconds = j->made, .has_zone = j->made_zoned, .date_only = j->made_day
+	};
+	char text_made[WHEN_TEXT];
+
+	lay_piece(l, &(struct piece){ .kind = (enum kind)j->kind,
+			 .ref = ids_key(&l->g->r->joint_names, step->number),
+			 .made_at = j->made > 0 ? when_text(text_made, &made) : field_of(""),
+			 .site = j->closure,
+			 .losses = j->losses,
+			 .reversed = j->spot[1].at == step->end ? "yes" : "no" });
+}
+
+static void
+lay_leg(struct lay *l, const struct record_leg *leg)
+{
+	const struct record_splitter *s = &l->g->r->splitters[leg->splitter];
+	uint32_t ways = leg->ways > 0 ? leg->ways : s->n[LEG_OUT];
+
+	lay_piece(l, &(struct piece){ .kind = s->plain ? KIND_SPLITTER : KIND_OTHER,
+			 .ref = two(l, s->name, leg->port),
+			 .made_at = field_of(""),
+			 .site = s->site,
+			 .losses = leg->losses,
+			 .ways = s->plain && ways > 1 ? ways : 0,
+			 .reversed = "" });
+}
+
 void
 lay_step(struct lay *l, const struct step *step)
 {
@@ -279,22 +322,12 @@ lay_step(struct lay *l, const struct step *step)
 	case STEP_PORT:
 		lay_port(l, &r->ports[step->number]);
 		break;
-	case STEP_JOINT: {
-		const struct record_joint *j = &r->joints[step->number];
-
-		lay_piece(l, (enum kind)j->kind, ids_key(&r->joint_names, step->number), j->closure,
-		    j->losses, 0, j->spot[1].at == step->end ? "yes" : "no");
+	case STEP_JOINT:
+		lay_joint(l, step);
 		break;
-	}
-	case STEP_LEG: {
-		const struct record_leg *leg = &r->legs[step->number];
-		const struct record_splitter *s = &r->splitters[leg->splitter];
-		uint32_t ways = leg->ways > 0 ? leg->ways : s->n[LEG_OUT];
-
-		lay_piece(l, s->plain ? KIND_SPLITTER : KIND_OTHER, two(l, s->name, leg->port),
-		    s->site, leg->losses, s->plain && ways > 1 ? ways : 0, "");
+	case STEP_LEG:
+		lay_leg(l, &r->legs[step->number]);
 		break;
-	}
 	case STEP_FIBRE:
 		lay_fibre(l, step->end);
 	}

@@ -699,6 +699,8 @@ records_joint(struct records *r, struct table *t)
 	take_joint(r, t, number, failed);
 	j->attempt = (int32_t)attempt;
 	j->made = made;
+	j->made_zoned = made > 0 && when.has_zone;
+	j->made_day = made > 0 && when.date_only;
 	if (!failed)
 		take_loss(r, t, j);
 	return err_is_set(t->err) ? -1 : 0;

@@ -59,7 +59,8 @@ struct record_joint {
 	uint32_t closure, losses, line;
 	int32_t attempt;
 	uint16_t file;
-	uint8_t kind, flags;
+	uint8_t kind : 4, made_zoned : 1, made_day : 1; /* made is with a zone, a date alone */
+	uint8_t flags;
 };
 
 enum plan_state { PLAN_JOIN, PLAN_EXPRESS, PLAN_PARKED, PLAN_DEAD };
