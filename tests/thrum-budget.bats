@@ -572,6 +572,51 @@ options		10.000	0	0	0							20.000					unknown		wavelength (for fibre: 1260 to 1
 	has verdict over
 }
 
+@test "a test older than a joint of the link does not count, and the link does not pass by it" {
+	table e 'link seq kind loss_db made_at' 'A 1 fusion 2 2026-03-14T20:00:00Z' \
+		'A 2 fusion 3 2026-03-15T22:10:00+01:00' 'B 1 fusion 5 2026-03-15'
+	table t 'link from wavelength_nm method loss_db tested_at' 'A x 1310 one_cord 5 2026-03-15T21:09:59Z' \
+		'A y 1310 one_cord 5 2026-03-15T21:10:00Z' 'B x 1310 one_cord 5 2026-03-15T04:00:00' \
+		'B y 1310 one_cord 5 2026-03-13'
+	gives 1 --max 9 --tests t e
+	has verdict unknown unknown
+	has tested_ab_db "" 5.000
+	has tested_ba_db 5.000 ""
+	has unknown "test from x later than the joint of 2026-03-15T21:10:00Z" \
+		"test from y later than the joint of 2026-03-15"
+	# where one test is enough, one that counts is
+	gives 0 --max 9 --accept one-way --tests t e
+	sed -i '/y/d' t
+	gives 1 --max 9 --accept one-way --tests t e
+	has verdict unknown pass
+	# over is over, also as computed
+	gives 1 --max 4 --accept one-way --tests t e
+	has verdict over over
+	# what cannot be told apart counts: a date alone, a zone that only one of them has, no time
+	table t 'link from wavelength_nm method loss_db tested_at' 'A x 1310 one_cord 5 2026-03-15' \
+		'A y 1310 one_cord 5 2026-03-15T07:10:00' 'B x 1310 one_cord 5 .' 'B y 1310 one_cord 5 2026-03-14'
+	gives 0 --max 9 --tests t e
+	sed -i 's/07:10:00/07:09:59/' t
+	gives 1 --max 9 --tests t e
+	has verdict unknown pass
+}
+
+@test "tests high and above the limit from every end that is needed: over" {
+	table e 'link kind loss_db sd_db' 'A other 5 0.1'
+	table t 'link from wavelength_nm method loss_db' 'A x 1310 one_cord 7.1' 'A y 1310 one_cord 7.1'
+	gives 1 --max 7 --tests t e
+	has tested_is high
+	has verdict over
+	sed -i '3s/7\.1/7.0/' t
+	gives 1 --max 7 --tests t e
+	has verdict unknown
+	sed -i 3d t
+	gives 1 --max 7 --tests t e
+	has verdict unknown
+	gives 1 --max 7 --accept one-way --tests t e
+	has verdict over
+}
+
 @test "a link with a test or a limit but no element has a row, and it is unknown" {
 	table e 'link kind loss_db' 'A other 5'
 	table l 'link max_db' 'A 9' 'B 9'

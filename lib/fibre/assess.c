@@ -96,7 +96,7 @@ compute(struct assess *a, const struct assess_link *link, const struct applicati
 		return -1;
 	row->budget = sum.budget;
 	if (budget_sums(&row->budget.sum, a->k, &row->sums) != 0 ||
-	    tested_compare(&a->tested, link->name, row->wavelength_nm,
+	    tested_compare(&a->tested, &a->elements, link->name, row->wavelength_nm,
 		link->first < link->end ? &row->budget : NULL, a->k, &row->tested) != 0)
 		return err_set(err, "link '%s': the sum of the link is too large",
 		    err_show(shown, link->name.p, link->name.n));
@@ -176,7 +176,7 @@ judge_test(
     struct assess *a, struct assess_row *row, int i, const struct link_limits *l, int64_t lower_udb)
 {
 	const struct tested_end *end = &row->tested.end[i];
-	char shown[ERR_SHOWN], what[ERR_SHOWN + 16] = "test";
+	char shown[ERR_SHOWN], made[WHEN_TEXT], what[ERR_SHOWN + 16] = "test";
 
 	if (end->from.n > 0)
 		snprintf(
@@ -184,7 +184,12 @@ judge_test(
 	else if (end->loss_udb == DB_NONE)
 		snprintf(what, sizeof what, "test from the other end");
 	if (end->loss_udb == DB_NONE) {
-		if (!l->one_way)
+		if (l->one_way && row->tested.ends > 0)
+			return;
+		if (end->since != NULL)
+			also(&a->unknown, "%s later than the joint of %.*s", what,
+			    (int)when_text(made, end->since).n, made);
+		else if (!l->one_way)
 			also(&a->unknown, "%s", what);
 		return;
 	}
@@ -195,6 +200,19 @@ judge_test(
 	if (end->most_udb == DB_NONE && row->budget.not_known == 0 && row->budget.items > 0)
 		also(&a->unknown, "method of %s", what);
 	judge_loss(a, row, what, end->most_udb, end->least_udb, lower_udb);
+}
+
+/* Whether every test that the verdict needs is above what is allowed: then the link is over, high or not. */
+static bool
+all_above(const struct assess_row *row, bool one_way)
+{
+	if (row->allowed_udb == DB_NONE || row->tested.ends < (one_way ? 1 : TESTED_ENDS))
+		return false;
+	for (int i = 0; i < TESTED_ENDS; i++)
+		if (row->tested.end[i].loss_udb != DB_NONE &&
+		    row->tested.end[i].most_udb <= row->allowed_udb)
+			return false;
+	return true;
 }
 
 /* Whatever else limits the link: what its application needs here is not known. */
@@ -227,13 +245,13 @@ assess_row(struct assess *a, const struct assess_link *link, size_t w, struct as
 	row->verdict = ASSESS_PASS;
 	if (row->tested.ends == 0)
 		judge_loss(a, row, "loss", row->sums.stat_udb, row->sums.least_udb, lower_udb);
-	for (int i = 0; i < TESTED_ENDS && row->tested.ends > 0; i++)
+	for (int i = 0; i < TESTED_ENDS && row->tested.ends + row->tested.outdated > 0; i++)
 		judge_test(a, row, i, &l, lower_udb);
 	if (l.application.n > 0 && application == NULL)
 		say_no_wavelength(a, l.application, row->wavelength_nm);
 	else if (row->allowed_udb == DB_NONE)
 		also(&a->unknown, "limit");
-	if (row->tested.is >= TESTED_HIGH)
+	if (row->tested.is >= TESTED_HIGH && !all_above(row, l.one_way))
 		row->verdict = ASSESS_UNKNOWN;
 	if (judge_beyond_loss(a, &l, application, row))
 		row->verdict = ASSESS_OVER;

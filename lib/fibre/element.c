@@ -22,6 +22,7 @@ enum {
 	CD,
 	PMD,
 	SITE,
+	MADE_AT,
 };
 
 /* the allowance of an element other with which a link that is not whole ends */
@@ -43,6 +44,7 @@ const struct col element_cols[] = {
 	[CD] = { "cd_ps_nm_km", COL_MAY, COL_NUM, -1000, 1000 },
 	[PMD] = { "pmd_ps_sqrt_km", COL_MAY, COL_NUM, 0, 1000 },
 	[SITE] = { "site", COL_MAY, COL_TEXT },
+	[MADE_AT] = { "made_at", COL_MAY, COL_TIME },
 	{ NULL },
 };
 
@@ -80,6 +82,39 @@ read_part(struct elements *e, struct table *t)
 	e->parts[e->n - 1] = part;
 }
 
+/* When the row added last was made, if the table has that column. */
+static void
+read_made(struct elements *e, struct table *t)
+{
+	struct when at;
+	struct elements_made *m;
+
+	if (!get_time(t, MADE_AT, &at))
+		return;
+	e->made = mem_grow(e->made, &e->cap_made, e->links.n, sizeof *e->made);
+	while (e->nmade < e->links.n)
+		e->made[e->nmade++] = (struct elements_made){ .known = { false, false } };
+	m = &e->made[e->v[e->n - 1].link];
+	if (!m->known[at.has_zone] || when_order(&at, &m->at[at.has_zone]) > 0)
+		m->at[at.has_zone] = at;
+	m->known[at.has_zone] = true;
+}
+
+const struct when *
+elements_made_after(const struct elements *e, uint32_t link, const struct when *at)
+{
+	const struct when *after = NULL;
+
+	for (int zone = 0; zone < 2 && link < e->nmade; zone++) {
+		const struct elements_made *m = &e->made[link];
+
+		if (m->known[zone] && when_surely_before(at, &m->at[zone]) &&
+		    (after == NULL || when_order(&m->at[zone], after) > 0))
+			after = &m->at[zone];
+	}
+	return after;
+}
+
 void
 elements_read(struct elements *e, struct table *t)
 {
@@ -111,6 +146,7 @@ elements_read(struct elements *e, struct table *t)
 		return;
 	add(e, link, what, row);
 	read_part(e, t);
+	read_made(e, t);
 }
 
 static int
@@ -426,5 +462,6 @@ elements_free(struct elements *e)
 	ids_free(&e->whats);
 	free(e->v);
 	free(e->parts);
+	free(e->made);
 	*e = (struct elements)ELEMENTS_NONE;
 }

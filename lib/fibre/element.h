@@ -13,7 +13,7 @@
  *
  * Rows of the same link and seq are readings of one element at several wavelengths; a row without
  * seq is an element by itself. 64 bytes a row, and 24 more in a table that has columns of dispersion or
- * reflectance.
+ * reflectance; 48 a link in one with a column made_at.
  */
 #ifndef THRUM_FIBRE_ELEMENT_H
 #define THRUM_FIBRE_ELEMENT_H
@@ -21,6 +21,7 @@
 #include <stdint.h>
 
 #include "base/err.h"
+#include "base/when.h"
 #include "fibre/budget.h"
 #include "fibre/signal.h"
 #include "fibre/wavelengths.h"
@@ -48,11 +49,16 @@ struct elements {
 	size_t n, cap;
 	struct signal_part *parts; /* by element_row.row; NULL: nothing of it is known */
 	size_t cap_parts;
+	struct elements_made {
+		struct when at[2]; /* made last, of times without and of times with a zone */
+		bool known[2];
+	} * made; /* by link; NULL: nothing is known of any */
+	size_t cap_made, nmade;
 };
 
 #define ELEMENTS_NONE                                                                              \
 	{                                                                                          \
-		IDS_NONE, IDS_NONE, NULL, 0, 0, NULL, 0                                            \
+		.links = IDS_NONE, .whats = IDS_NONE                                               \
 	}
 
 /* the columns of a table of elements */
@@ -82,6 +88,10 @@ struct budget_item elements_item(const struct elements *e, size_t first, double 
 
 /* The end of the rows of the link whose first row that is. */
 size_t elements_after_link(const struct elements *e, size_t first);
+
+/* The joint of the link with this number that was surely made after `at`, as late as any; NULL: none. */
+const struct when *
+elements_made_after(const struct elements *e, uint32_t link, const struct when *at);
 
 /* Adds the wavelengths at which the rows [first, end) have losses to w. 0, or -1 with err set. */
 int elements_wavelengths(

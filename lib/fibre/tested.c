@@ -193,9 +193,10 @@ compare_one(const struct tested_row *row, const struct budget *b, double k, stru
 }
 
 int
-tested_compare(struct tested *t, struct field link, double wavelength_nm,
-    const struct budget *budget, double k, struct tested_result *result)
+tested_compare(struct tested *t, const struct elements *elements, struct field link,
+    double wavelength_nm, const struct budget *budget, double k, struct tested_result *result)
 {
+	uint32_t made = (uint32_t)ids_find_one(&elements->links, link);
 	const struct tested_row *v = NULL;
 	size_t n = tests_of(t, link, &v), id = ids_find(&t->links, &link, 1);
 	struct tested_result r = { .is = TESTED_UNKNOWN, .orl_udb = DB_NONE };
@@ -204,11 +205,17 @@ tested_compare(struct tested *t, struct field link, double wavelength_nm,
 		uint32_t name = n > 0 ? t->sides[id].name[i] : UINT32_MAX;
 
 		r.end[i] = (struct tested_end){ DB_NONE, DB_NONE, DB_NONE, TESTED_UNKNOWN, 0,
-			name == UINT32_MAX ? field_of("") : ids_key(&t->names, name) };
+			name == UINT32_MAX ? field_of("") : ids_key(&t->names, name), NULL };
 	}
 	for (; n > 0; n--, v++) {
 		if (v->wavelength_nm != wavelength_nm)
 			continue;
+		if (v->has_time)
+			r.end[v->end].since = elements_made_after(elements, made, &v->at);
+		if (r.end[v->end].since != NULL) {
+			r.outdated++;
+			continue;
+		}
 		r.ends++;
 		if (compare_one(v, budget, k, &r.end[v->end]) != 0)
 			return -1;

@@ -5,7 +5,7 @@
  *	struct tested_result result;
  *
  *	if (tested_load(&tested, &table, &links) == 0 &&
- *	    tested_compare(&tested, link, 1550, &budget, 3, &result) == 0)
+ *	    tested_compare(&tested, &elements, link, 1550, &budget, 3, &result) == 0)
  *		use(result.end[TESTED_AB].loss_udb);
  *	tested_free(&tested);
  */
@@ -17,7 +17,7 @@
 
 #include "base/err.h"
 #include "base/when.h"
-#include "fibre/budget.h"
+#include "fibre/element.h"
 #include "fibre/wavelengths.h"
 #include "table/ids.h"
 #include "table/table.h"
@@ -74,16 +74,18 @@ int tested_wavelengths(struct tested *t, struct field link, struct wavelengths *
 enum tested_is { TESTED_UNKNOWN, TESTED_AS_COMPUTED, TESTED_HIGH, TESTED_LOW };
 
 struct tested_end {
-	int64_t loss_udb;            /* DB_NONE: no test in this direction */
+	int64_t loss_udb;            /* DB_NONE: no test in this direction that counts */
 	int64_t most_udb, least_udb; /* of the whole link; DB_NONE: not known */
 	enum tested_is is;
-	int64_t bound_udb; /* the one that a high or low test breaks */
-	struct field from; /* the end's name; may be empty */
+	int64_t bound_udb;        /* the one that a high or low test breaks */
+	struct field from;        /* the end's name; may be empty */
+	const struct when *since; /* the test is older than a joint of this time; NULL: it is not */
 };
 
 struct tested_result {
 	struct tested_end end[TESTED_ENDS];
-	int ends;          /* how many of them were tested at this wavelength */
+	int ends;          /* how many of them have a test at this wavelength that counts */
+	int outdated;      /* how many have one that does not, as a joint was made after it */
 	enum tested_is is; /* of both the worst, in the order above */
 	int64_t orl_udb;   /* the least of both; DB_NONE: not known */
 };
@@ -93,10 +95,11 @@ struct tested_result {
  * above budget_bounds' high_udb (an end not clean, a bend, a joint that opened), low below low_udb or
  * below zero (a bad reference). To make a whole link of it, what each method leaves out is added: with
  * its statistical allowance for most_udb, with its least for least_udb. Where the budget is not known, or
- * a method, neither is that. budget NULL: it is not known. 0, or -1 if something does not fit.
+ * a method, neither is that. budget NULL: it is not known. A test that is surely older than a joint of the
+ * link does not count. 0, or -1 if something does not fit.
  */
-int tested_compare(struct tested *t, struct field link, double wavelength_nm,
-    const struct budget *budget, double k, struct tested_result *result);
+int tested_compare(struct tested *t, const struct elements *elements, struct field link,
+    double wavelength_nm, const struct budget *budget, double k, struct tested_result *result);
 
 void tested_free(struct tested *t);
 
