@@ -46,31 +46,56 @@ maps() {
 	} >"$data/typed.map"
 }
 
-# night ARCS JOINTS COLUMN: the plan and the arcs of one machine; COLUMN (closure, joint) is filled in
-# at one arc in ten
+# night MACHINES JOINTS: as $data/plan and $data/arcs, 1,000 arcs a machine, in closures of so many joints
 night() {
-	awk -v n="$1" -v joints="$2" -v typed="$3" -v plan="$data/plan" -v OFS='\t' '
+	awk -v machines="$1" -v joints="$2" -v plan="$data/plan" -v OFS='\t' '
 	function random() { state = (state * 16807) % 2147483647; return state / 2147483647 }
 	BEGIN {
 		state = 1
 		print "joint", "closure", "tray", "slot" >plan
-		print "arc", "made_at", "est_db", "tension", "heat_s", typed
-		for (c = 1; arc < n; c++) {
-			for (j = 0; j < joints; j++)
-				print "J" c "-" j, "C" c, int(j / 12) + 1, j % 12 + 1 >plan
-			for (j = 0; j < joints && arc < n; j += !bad) {
-				bad = random() < 0.07
-				at += 90 + int(150 * random())
-				minutes = int(at / 60)
-				made_at = sprintf("%d-%02d-%02dT%02d:%02d:%02dZ", 2026 + int(minutes / 483840),
-					int(minutes / 40320) % 12 + 1, int(minutes / 1440) % 28 + 1,
-					int(minutes / 60) % 24, minutes % 60, at % 60)
-				print ++arc, made_at, bad ? 0.3 : 0.03, bad ? "fail" : "pass", bad ? 0 : 40,
-					random() < 0.1 ? typed == "closure" ? "C" c : "J" c "-" j : ""
+		print "arc", "splicer", "made_at", "est_db", "tension", "heat_s", "closure", "tray", "joint"
+		for (m = 1; m <= machines; m++) {
+			at = arc = 0
+			for (c = 1; arc < 1000; c++) {
+				name = m "-" c
+				for (j = 0; j < joints; j++)
+					print "J" name "-" j, "C" name, int(j / 12) + 1, j % 12 + 1 >plan
+				for (j = 0; j < joints && arc < 1000; j += !bad) {
+					first = !bad && j % 12 == 0
+					bad = random() < 0.07
+					at += int(300 * (0.8 + 0.4 * random()))
+					print ++arc, "m" m, sprintf("2026-03-%02dT%02d:%02d:%02dZ", int(at / 86400) + 1,
+						int(at / 3600) % 24, int(at / 60) % 60, at % 60),
+						bad ? 0.3 : 0.03, bad ? "fail" : "pass", bad ? 0 : 40,
+						first && j == 0 ? "C" name : "", first ? int(j / 12) + 1 : "",
+						random() < 0.1 ? "J" name "-" j : ""
+				}
+				bad = 0
+				at += 2400
 			}
-			at += 2400
 		}
 	}' >"$data/arcs"
+}
+
+# readings ROWS: of links from both ends, 50 points a link, in no order, as $data/readings, $data/readings.links.
+# 48271 is prime, and no factor of the rows: every row once.
+readings() {
+	awk -v n=$(($1 / 50 * 50)) -v each=50 -v links="$data/readings.links" -v OFS='\t' '
+	BEGIN {
+		print "link", "site_a", "site_b" >links
+		for (link = 0; link < n / each; link++)
+			print "L" link, "A", "B" >links
+		print "link", "from", "wavelength_nm", "index", "pulse_ns", "km", "kind", "loss_db", "tested_at"
+		for (i = 0; i < n; i++) {
+			row = (i * 48271) % n
+			point = row % (each / 2)
+			b = row % each >= each / 2
+			print "L" int(row / each), b ? "B" : "A", 1550, 1.468, 100,
+				(b ? each / 2 - 1 - point : point) * 1.25,
+				(b ? each / 2 - 1 - point : point) == 0 ? "start" : point == (b ? 0 : each / 2 - 1) ? "end" : "step",
+				(row % 97 - 10) / 1000, "2026-03-14T15:04:00Z"
+		}
+	}' >"$data/readings"
 }
 
 # network JOINTS: the tables of a network with so many joints, under $net, in cables of 144 fibres
