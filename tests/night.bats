@@ -154,6 +154,7 @@ thrum-rework: 18 joints to open" ]
 		thrasket-cove 5.44 step 0.005
 		thrasket-cove 9.252 end 0.25
 	END
+	printf 'L01\t%s\t1550\tthree_cord\t1.85\t40\n' larkrope-panel thrasket-cove >>samples/tests.tsv
 	sed -i 's/link=L11/link=L01/; s/closure=gullywen-cove/closure=skerrowel-cove/' samples/nightly.sh
 	sed -i '2d; s/	13$/	61/' samples/ribbon-arcs.tsv
 	cd samples/exports

@@ -78,7 +78,8 @@ options		10.000	0	0	0							20.000					unknown		wavelength (for fibre: 1260 to 1
 	has link A A B C D D
 	has wavelength_nm 1310 1550 1625 "" 1310 1490
 	has typical_db 0.050 0.030 0.050 0.050 0.050 0.050
-	has verdict pass pass pass pass overload overload
+	has verdict pass unknown pass unknown overload overload
+	has unknown "" test "" test test test
 	# A name with no wavelength of its own leaves it to the losses.
 	gives 1 --application NG-PON2/N1 elements
 	has wavelength_nm 1310 1550 "" "" 1550
@@ -236,7 +237,7 @@ options		10.000	0	0	0							20.000					unknown		wavelength (for fibre: 1260 to 1
 	has verdict pass unknown unknown unknown pass over overload pass unknown over overload pass $open
 	grep -q '^L03	.*	test from quoinmere-panel$' <<<"$output"
 	grep -q '^L09	.*	seq 15: other without loss$' <<<"$output"
-	grep -q '^L13	.*	the link is not whole at quoinmere-panel$' <<<"$output"
+	grep -q '^L13	.*	the link is not whole at quoinmere-panel; tests from both ends$' <<<"$output"
 	[ "$("$bin/thrum-show" --tsv --columns link,tested_is <<<"$output" | grep -c '	as-computed$')" -eq 9 ]
 	grep -q '^L02	.*	low	' <<<"$output"
 	grep -q '^L04	.*	high	' <<<"$output"
@@ -554,6 +555,19 @@ options		10.000	0	0	0							20.000					unknown		wavelength (for fibre: 1260 to 1
 	trouble "t:4: column 'from': neither of the two ends of this link: 'z'" --max 9 --tests t e
 }
 
+@test "where there are tests, an untested link is unknown, though what was computed keeps to its limit" {
+	table e 'link kind loss_db' 'A other 5' 'B other 5'
+	table t 'link from wavelength_nm method loss_db' 'A x 1550 one_cord 5' 'A y 1550 one_cord 5'
+	gives 1 --max 9 --wavelength 1310,1550 --tests t e
+	has verdict unknown pass unknown unknown
+	has unknown "tests from both ends" "" "tests from both ends" "tests from both ends"
+	has margin_db 4.000 4.000 4.000 4.000
+	head -n 1 t >none
+	gives 1 --max 9 --wavelength 1550 --accept one-way --tests none e
+	has unknown test test
+	gives 0 --max 9 --wavelength 1550 e
+}
+
 @test "a link tested from one end only is unknown, unless that is accepted" {
 	table e 'link kind loss_db sd_db' 'A other 5 1'
 	table l 'link site_a site_b max_db accept' 'A west east 9 .'
@@ -628,8 +642,8 @@ options		10.000	0	0	0							20.000					unknown		wavelength (for fibre: 1260 to 1
 	has length_km 0.000 "" "" ""
 	has tested_ab_db "" 3.000 2.000 5.200
 	has allowed_db 9.000 9.000 9.000 ""
-	has verdict pass unknown unknown unknown
-	has unknown "" "no elements; test from the other end" "no elements; test from the other end" \
+	has verdict unknown unknown unknown unknown
+	has unknown "tests from both ends" "no elements; test from the other end" "no elements; test from the other end" \
 		"no elements; limit"
 }
 

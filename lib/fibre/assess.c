@@ -245,6 +245,8 @@ assess_row(struct assess *a, const struct assess_link *link, size_t w, struct as
 	row->verdict = ASSESS_PASS;
 	if (row->tested.ends == 0)
 		judge_loss(a, row, "loss", row->sums.stat_udb, row->sums.least_udb, lower_udb);
+	if (row->tested.ends + row->tested.outdated == 0 && a->tested.given)
+		also(&a->unknown, l.one_way ? "test" : "tests from both ends");
 	for (int i = 0; i < TESTED_ENDS && row->tested.ends + row->tested.outdated > 0; i++)
 		judge_test(a, row, i, &l, lower_udb);
 	if (l.application.n > 0 && application == NULL)

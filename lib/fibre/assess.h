@@ -80,8 +80,8 @@ bool assess_next(struct assess *a, struct assess_link *link, struct err *err);
  * allowed and the least one against the lower limit; with tests each of them is, with what it leaves
  * out. Over is a link that is known to break a limit, overload one that may lose less than it must. Else
  * it is unknown if anything that a verdict needs is missing: a part's loss, a limit, the application's
- * row of this wavelength, the test in the other direction (unless one_way), a length where there is a
- * reach, a test that is possible. 0, or -1 with err set: something does not fit.
+ * row of this wavelength, a test of it where there is a table of tests, and of the other direction (unless
+ * one_way), a length where there is a reach, a test that is possible. 0, or -1 with err set: something does not fit.
  */
 int assess_row(struct assess *a, const struct assess_link *link, size_t w, struct assess_row *row,
     struct err *err);

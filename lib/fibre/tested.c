@@ -135,6 +135,7 @@ int
 tested_load(struct tested *t, struct table *table, struct table *links)
 {
 	*t = (struct tested)TESTED_NONE;
+	t->given = table->reader != NULL;
 	while (table_next(table))
 		read_row(t, table, links);
 	keep_latest(t);

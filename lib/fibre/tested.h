@@ -38,6 +38,7 @@ struct tested_row {
 };
 
 struct tested {
+	bool given; /* there is a table of tests */
 	struct ids links;
 	struct ids names;     /* of ends */
 	struct tested_row *v; /* by link, then wavelength, then end */
@@ -51,7 +52,7 @@ struct tested {
 
 #define TESTED_NONE                                                                                \
 	{                                                                                          \
-		IDS_NONE, IDS_NONE                                                                 \
+		.links = IDS_NONE, .names = IDS_NONE                                               \
 	}
 
 /* the columns of a table of tests */
