@@ -801,3 +801,15 @@ a\t1\t0\nb\t0\t1\nc\t2\t0\nd\t2\t0\ne\t2\t0' ]
 	awk -F '\t' 'NR != 2' p >q
 	stops "q:2: column 'part': not behind its group: 'losses'" --merge q
 }
+
+@test "with a plan, a closure not read at a wavelength that others were read at is unknown there" {
+	table plan 'joint closure' 'A A' 'B B'
+	table joints 'joint closure loss_nm loss_db' 'A A 1310 0.03' 'A A 1550 0.03' 'B B 1310 0.03'
+	gives 1 --plan plan joints
+	has closure A A B B
+	has loss_nm 1310 1550 1310 1550
+	has verdict pass pass pass unknown
+	gives 0 --plan plan --wavelength 1310 joints
+	gives 0 joints
+	has loss_nm 1310 1550 1310
+}

@@ -280,8 +280,10 @@ tally_end(struct tally *t)
 		most = t->start[g + 2] > most ? t->start[g + 2] : most;
 		t->start[g + 2] += t->start[g + 1];
 	}
-	for (size_t i = 0; i < n; i++)
+	for (size_t i = 0; i < n; i++) {
 		t->order[t->start[group_of(t, i)]++] = i;
+		tally_see(t, i, t->seen);
+	}
 	t->met = mem_zeroed(t->trays.n + 1, sizeof *t->met);
 	t->sorted = mem_zeroed(t->trays.n + 1, sizeof *t->sorted);
 	if (t->mode == TALLY_MERGE)
@@ -367,10 +369,11 @@ find_wavelengths(const struct tally *t, struct tally_group *g)
 		g->wavelengths = *t->asked;
 		return;
 	}
-	for (size_t i = g->first_joint; i < g->end_joint; i++)
-		tally_see(t, t->order[i], seen);
+	if (t->plan == NULL)
+		for (size_t i = g->first_joint; i < g->end_joint; i++)
+			tally_see(t, t->order[i], seen);
 	for (size_t i = 0; i < t->nnm; i++)
-		if (seen[i + 1])
+		if (t->plan != NULL ? t->seen[i + 1] : seen[i + 1])
 			wavelengths_add(&g->wavelengths, t->nm[i], &none);
 	if (g->wavelengths.n == 0)
 		g->wavelengths.n = 1; /* 0: none is known */

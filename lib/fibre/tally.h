@@ -93,6 +93,7 @@ struct tally {
 	size_t nreadings, cap_readings;
 	double nm[WAVELENGTHS_MOST]; /* in the order of appearance */
 	size_t nnm;
+	bool seen[WAVELENGTHS_MOST + 1]; /* which of them, from 1, a joint that stands was read at */
 	struct region texts;
 	struct ids groups, trays, kinds, withs;
 	struct tally_kind *kind; /* joints that are judged alike */
@@ -124,7 +125,7 @@ struct tally {
 
 /*
  * accept: what is enough for all joints. asked: the wavelengths that are required; none: those seen in
- * each group. plan: NULL: there is none; else groups are its closures. All must outlive t.
+ * each group, or with a plan in any. plan: NULL: there is none; else groups are its closures. All must outlive t.
  */
 void tally_start(struct tally *t, const struct limits *limits, const struct plan *plan,
     enum joint_basis accept, const struct wavelengths *asked);
