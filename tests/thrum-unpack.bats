@@ -224,7 +224,7 @@ latest() {
 	latest 'J1 1 yes 2026-05-01T22:00Z' b a
 	# what no longer stands does not come back
 	printf '%s\n' 'joint attempt stands made_at' 'J1 1 no 2026-05-01T22:00Z' >c
-	latest 'J1 2 yes 2026-03-11T23:00Z' a b c
+	latest "J1 2 yes 2026-03-11T23:00Z"$'\n'"J1 1 no 2026-05-01T22:00Z" a b c
 }
 
 @test "--latest: wavelengths of one attempt, and newer records of it" {

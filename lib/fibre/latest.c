@@ -3,6 +3,7 @@
 #include <stdlib.h>
 
 #include "base/mem.h"
+#include "base/num.h"
 #include "base/when.h"
 
 const struct col latest_cols[] = {
@@ -128,9 +129,9 @@ latest_add(struct latest *l, struct field row, struct err *err)
 	return 0;
 }
 
-/* For each joint the record that counts; SIZE_MAX: none stands. */
+/* For each joint the latest record that stands, or that does not; SIZE_MAX: there is none. */
 static size_t *
-choose(const struct latest *l)
+choose(const struct latest *l, bool stands)
 {
 	size_t *chosen = mem_zeroed(l->joints.n, sizeof *chosen);
 
@@ -141,7 +142,7 @@ choose(const struct latest *l)
 		size_t *now = &chosen[r->joint];
 		int order;
 
-		if (!r->stands)
+		if (r->stands != stands)
 			continue;
 		best = *now != SIZE_MAX ? &l->records[*now] : r;
 		order = compare_made(r->made, best->made);
@@ -149,6 +150,28 @@ choose(const struct latest *l)
 			*now = i;
 	}
 	return chosen;
+}
+
+/* The number of a record's attempt; false: it has none. */
+static bool
+attempt_of(const struct latest *l, size_t record, int64_t *number)
+{
+	struct field rest = ids_key(&l->attempts, record);
+
+	field_cut(&rest, '\t');
+	return num_whole(rest, number) == 0;
+}
+
+/* Whether an attempt that does not stand came after the one that does: somebody cut that for it. */
+static bool
+is_cut(const struct latest *l, size_t undone, size_t chosen)
+{
+	int64_t after, before;
+	int order = compare_made(l->records[undone].made, l->records[chosen].made);
+
+	if (order != 0)
+		return order > 0;
+	return attempt_of(l, undone, &after) && attempt_of(l, chosen, &before) && after > before;
 }
 
 static void
@@ -174,12 +197,17 @@ write_record(
 void
 latest_write(struct latest *l, struct pick *pick, struct writer *out)
 {
-	size_t *chosen = choose(l);
+	size_t *chosen = choose(l, true), *undone = choose(l, false);
 
-	for (size_t i = 0; i < l->joints.n; i++)
-		if (chosen[i] != SIZE_MAX)
-			write_record(l, &l->records[chosen[i]], pick, out);
+	for (size_t i = 0; i < l->joints.n; i++) {
+		if (chosen[i] == SIZE_MAX)
+			continue;
+		write_record(l, &l->records[chosen[i]], pick, out);
+		if (undone[i] != SIZE_MAX && is_cut(l, undone[i], chosen[i]))
+			write_record(l, &l->records[undone[i]], pick, out);
+	}
 	free(chosen);
+	free(undone);
 }
 
 void

@@ -14,7 +14,8 @@
  * A record is the rows of one joint and attempt that stand in one pack and agree in made_at and
  * shift. The newest record of a joint and attempt replaces its older ones, whatever their
  * wavelengths; within a record the last row of a wavelength counts, and a row without wavelength
- * yields to rows with one. What is newer is told by made_at, where it is the same or not known by
+ * yields to rows with one. An attempt that was made later and does not stand cut the joint: it is
+ * written behind the one that stands, so that nobody takes that for whole. What is newer is told by made_at, where it is the same or not known by
  * the order in which rows come. All rows of the newest records are held in memory.
  */
 #ifndef THRUM_FIBRE_LATEST_H

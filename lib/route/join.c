@@ -577,13 +577,16 @@ find_failed(struct joined *g)
 	for (uint32_t i = 0; i < r->joint_names.n; i++)
 		if (r->joints[i].flags & JOINT_FAILED)
 			add_joint(g, i, RULE_JOINT_FAILED, found_at(&r->found, FOUND_JOINT, i),
-			    field_of("fail"), "its tension test or its protector failed");
+			    field_of(r->joints[i].cut ? "no" : "fail"),
+			    r->joints[i].cut ? "a later attempt at it does not stand"
+					     : "its tension test or its protector failed");
 }
 
 int
 joined_make(struct joined *g, struct records *r, struct err *err)
 {
 	*g = (struct joined){ .r = r };
+	records_cut(r);
 	ids_seal(&r->joint_names);
 	if (network_number(&r->net, err) != 0)
 		return -1;

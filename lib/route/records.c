@@ -683,9 +683,13 @@ records_joint(struct records *r, struct table *t)
 						   : (uint32_t)when.seconds;
 	if (attempt == HOLD_NO_WHOLE)
 		attempt = -1;
-	if (stands == 1)
-		return 0;
 	number = joint_named(r, name);
+	if (stands == 1) {
+		r->undone = mem_grow(r->undone, &r->undone_cap, r->undone_n + 1, sizeof *r->undone);
+		r->undone[r->undone_n++] =
+		    (struct record_undone){ number, made, (int32_t)attempt };
+		return 0;
+	}
 	j = &r->joints[number];
 	order = newer(j, (int32_t)attempt, made);
 	if (order < 0)
@@ -704,6 +708,29 @@ records_joint(struct records *r, struct table *t)
 	if (!failed)
 		take_loss(r, t, j);
 	return err_is_set(t->err) ? -1 : 0;
+}
+
+/* Whether it was made after the attempt that stands: by time, else by the number of the attempt. */
+static bool
+is_later(const struct record_undone *u, const struct record_joint *j)
+{
+	if (u->made != 0 && j->made != 0 && u->made != j->made)
+		return u->made > j->made;
+	return j->attempt >= 0 && u->attempt > j->attempt;
+}
+
+void
+records_cut(struct records *r)
+{
+	for (size_t i = 0; i < r->undone_n; i++) {
+		struct record_joint *j = &r->joints[r->undone[i].joint];
+
+		if (!(j->flags & JOINT_MADE) || !is_later(&r->undone[i], j))
+			continue;
+		j->flags |= JOINT_FAILED;
+		j->cut = 1;
+		j->losses = RECORD_NONE;
+	}
 }
 
 void
@@ -725,5 +752,6 @@ records_free(struct records *r)
 	free(r->links);
 	free(r->plan_of);
 	free(r->files);
+	free(r->undone);
 	*r = (struct records){ .has_plan = false };
 }

@@ -60,7 +60,14 @@ struct record_joint {
 	int32_t attempt;
 	uint16_t file;
 	uint8_t kind : 4, made_zoned : 1, made_day : 1; /* made is with a zone, a date alone */
+	uint8_t cut : 1; /* a later attempt does not stand */
 	uint8_t flags;
+};
+
+/* an attempt that does not stand */
+struct record_undone {
+	uint32_t joint, made;
+	int32_t attempt;
 };
 
 enum plan_state { PLAN_JOIN, PLAN_EXPRESS, PLAN_PARKED, PLAN_DEAD };
@@ -116,11 +123,12 @@ struct records {
 	struct record_splitter *splitters;
 	struct record_link *links; /* link_names.n of them */
 	uint32_t *plan_of;         /* for each joint that is planned, its row */
-	const char **files;        /* of joints */
+	struct record_undone *undone;
+	const char **files; /* of joints */
 	const char *plan_file, *ports_file;
 	size_t joints_cap, losses_n, losses_cap, sds_n, sds_cap, plan_n, plan_cap, ports_n,
 	    ports_cap, legs_n, legs_cap, splitters_n, splitters_cap, links_cap, planned_joints,
-	    files_n, files_cap;
+	    files_n, files_cap, undone_n, undone_cap;
 	struct ids leg_names, splitter_names;
 	bool has_plan, has_shared; /* has_shared: a loss of a joint is shared with others */
 };
@@ -141,6 +149,9 @@ int records_plan(struct records *r, struct table *t);
 
 /* The present row of the joints; after the others. */
 int records_joint(struct records *r, struct table *t);
+
+/* After all joints: those that a later attempt cut have failed. */
+void records_cut(struct records *r);
 
 void records_free(struct records *r);
 
