@@ -34,6 +34,16 @@ cause() {
 	list cause,also | head -n 1
 }
 
+@test "a joint that a later attempt cut is to be looked at and made" {
+	table joints 'joint closure attempt stands made_at est_db tension protector loss_db' \
+		'J1 C 1 yes 2026-03-11T21:00:00Z 0.03 pass pass 0.03' 'J1 C 2 no 2026-03-18T21:00:00Z 0.03 pass pass .' \
+		'J2 C 1 no 2026-03-11T21:00:00Z 0.30 pass pass .' 'J2 C 2 yes 2026-03-11T21:05:00Z 0.03 pass pass 0.03'
+	works 1 joints
+	[ "$(list joint,cause,open)" = $'J1\tcut\tyes' ]
+	sed -i '3s/no/yes/' joints
+	works 0 joints
+}
+
 @test "each cause at the closure, and what is no cause" {
 	sound='est_db=0.05 tension=pass protector=pass cleave_a_deg=0.5 cleave_b_deg=0.5'
 	for case in "= $sound" "proof-failed= $sound tension=fail" "proof-missing= $sound tension=" \

@@ -216,7 +216,9 @@ facts_joint(struct facts *f, struct table *t)
 	j = facts_of(f, name);
 	id = (size_t)(j - f->v);
 	add_try(f, j, t);
+	attempt.timed = get_time(t, MADE_AT, &attempt.made);
 	if (!joint_stands(t, &joint_cols)) {
+		night_add_undone(&f->undone, id, &attempt);
 		if (j->closure.n == 0) {
 			keep(f, &j->closure, t, CLOSURE);
 			keep(f, &j->tray, t, TRAY);
@@ -224,7 +226,6 @@ facts_joint(struct facts *f, struct table *t)
 		}
 		return;
 	}
-	attempt.timed = get_time(t, MADE_AT, &attempt.made);
 	switch (night_add(&f->night, id, &attempt)) {
 	case NIGHT_OLDER:
 		return;
@@ -378,6 +379,8 @@ facts_end(struct facts *f, bool tested)
 		double most = fmax(j->ests[0], fmax(j->ests[1], j->ests[2]));
 		bool all = !isnan(j->ests[0]) && !isnan(j->ests[1]) && !isnan(j->ests[2]);
 
+		if (night_later(&f->undone, i, &f->night, i))
+			*word(j, FACT_MADE) = field_of("cut");
 		*word(j, FACT_ALIKE) =
 		    field_of(all && most - least <= ALIKE_DB + 1e-9 ? "yes" : "no");
 		if (!tested)
@@ -397,6 +400,7 @@ void
 facts_free(struct facts *f)
 {
 	night_free(&f->night);
+	night_free(&f->undone);
 	ids_free(&f->tries);
 	ids_free(&f->rules);
 	free(f->v);
