@@ -42,6 +42,13 @@ verdict() {
 	printf 'joint\tlevel\nJ-1\terror\n' >faults && verdict 'Not passed'
 	printf 'joint\taction\nJ-1\tmake it again\n' >faults && verdict 'Not known to pass'
 	printf 'joint\tverdict\nJ-1\tunknown\n' >faults && verdict 'Not known to pass'
+	printf 'joint\tloss_db\tlimit_db\nJ-1\t0.1\t0.100\n' >faults && verdict Passed
+	sed -i 's/0\.1	/0.101	/' faults && verdict 'Not passed'
+	[[ $output == *': 1 loss above its limit.'* ]]
+	printf 'joint\taside_why\nJ-1\tshape\n' >faults && verdict 'Not known to pass'
+	printf 'splicer\tarc\tis\tsettles\na\t1\tjoint\t3\n' >faults && verdict Passed
+	sed -i 's/joint	3/	3/' faults && verdict 'Not known to pass'
+	[[ $output == *': 1 row for a person.'* ]]
 	# so does what nobody states
 	printf 'joint\tlevel\n' >faults && verdict Passed
 	echo $'limits\t' >>facts && verdict 'Not known to pass'

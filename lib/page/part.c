@@ -8,7 +8,23 @@
 #include "page/html.h"
 #include "page/width.h"
 
-enum { VERDICT, CLOSURE, LEVEL, RULE, MISSING, ACTION, OPEN, BASIS, STANDS, LOSS, EST };
+enum {
+	VERDICT,
+	CLOSURE,
+	LEVEL,
+	RULE,
+	MISSING,
+	ACTION,
+	OPEN,
+	BASIS,
+	STANDS,
+	LOSS,
+	EST,
+	LIMIT,
+	ASIDE,
+	SETTLES,
+	IS
+};
 static const struct col cols[] = {
 	[VERDICT] = { "verdict", COL_MAY, COL_TEXT },
 	[CLOSURE] = { "closure", COL_MAY, COL_TEXT },
@@ -21,6 +37,10 @@ static const struct col cols[] = {
 	[STANDS] = { "stands", COL_MAY, COL_TEXT },
 	[LOSS] = { "loss_db", COL_MAY, COL_TEXT },
 	[EST] = { "est_db", COL_MAY, COL_TEXT },
+	[LIMIT] = { "limit_db", COL_MAY, COL_TEXT },
+	[ASIDE] = { "aside_why", COL_MAY, COL_TEXT },
+	[SETTLES] = { "settles", COL_MAY, COL_TEXT },
+	[IS] = { "is", COL_MAY, COL_TEXT },
 	{ NULL },
 };
 
@@ -61,6 +81,23 @@ add_missing(struct part *p, int64_t missing)
 	p->missing[i] = missing;
 }
 
+/* Whether the present row is a loss above its limit. */
+static bool
+is_over(const struct table *t)
+{
+	double loss, limit;
+
+	return num_parse(table_field(t, LOSS), &loss) == 0 &&
+	       num_parse(table_field(t, LIMIT), &limit) == 0 && loss > limit + 1e-9;
+}
+
+/* Whether it was set aside, or asks what nobody has answered. */
+static bool
+is_waiting(const struct table *t)
+{
+	return table_has(t, ASIDE) || (table_has(t, SETTLES) && table_field(t, IS).n == 0);
+}
+
 /* Looks at the present row; returns how bad it is. */
 static int
 look(struct part *p)
@@ -68,14 +105,16 @@ look(struct part *p)
 	struct table *t = &p->table;
 	struct field verdict = table_field(t, VERDICT), level = table_field(t, LEVEL);
 	int64_t missing = 0;
-	bool doubtful = false;
+	bool doubtful = is_waiting(t), over = is_over(t);
 
+	p->counts.waiting += doubtful;
+	p->counts.over += over;
 	if (num_whole(table_field(t, MISSING), &missing) == 0 && missing > 0)
 		add_missing(p, missing);
 	if (p->counts.judged) {
 		bool unknown = verdict.n == 0 || field_is(verdict, "unknown");
 
-		doubtful = unknown;
+		doubtful |= unknown;
 		p->counts.unknown += unknown;
 		p->counts.pass += is_pass(verdict);
 		p->counts.fail += !unknown && !is_pass(verdict);
@@ -85,10 +124,11 @@ look(struct part *p)
 		*(field_is(table_field(t, OPEN), "no") ? &p->counts.look : &p->counts.open) += 1;
 	if (missing > 0 || field_is(table_field(t, RULE), "plan-missing"))
 		return ABSENT;
-	if ((p->counts.judged && !doubtful && !is_pass(verdict)) || field_is(level, "error"))
+	if ((p->counts.judged && !doubtful && !is_pass(verdict)) || field_is(level, "error") ||
+	    over)
 		return BAD;
 	if (!p->counts.judged && table_has(t, LOSS) && table_field(t, LOSS).n == 0)
-		doubtful = !field_is(table_field(t, STANDS), "no");
+		doubtful |= !field_is(table_field(t, STANDS), "no");
 	return doubtful || field_is(level, "warning") || table_has(t, ACTION) ? DOUBTFUL : FINE;
 }
 
@@ -252,6 +292,8 @@ part_says(const struct part *p, struct bytes *b)
 
 	add_count(b, &any, c->missing, "joint missing", "joints missing");
 	add_count(b, &any, (int64_t)c->fail, "row does not pass", "rows do not pass");
+	add_count(b, &any, (int64_t)c->over, "loss above its limit", "losses above their limits");
+	add_count(b, &any, (int64_t)c->waiting, "row for a person", "rows for a person");
 	add_count(b, &any, (int64_t)c->unknown, "unknown", "unknown");
 	add_count(b, &any, (int64_t)c->pass, "passes", "pass");
 	add_count(b, &any, (int64_t)c->errors, "error", "errors");

@@ -17,6 +17,8 @@
 struct part_counts {
 	bool judged;                      /* it has a column `verdict` */
 	size_t rows, pass, fail, unknown; /* of `verdict`: every other word is a failure */
+	size_t over;                      /* a loss above the limit beside it */
+	size_t waiting;                   /* set aside, or a question without an answer */
 	int64_t missing;                  /* of its column `missing`, each closure once */
 	size_t errors;                    /* rows of level error */
 	size_t open, look; /* rows of a rework list: to open again, to read or correct */

@@ -76,9 +76,9 @@ verdict(const struct report *r)
 	for (size_t i = 0; i < r->n; i++) {
 		const struct part_counts *c = &r->items[i].part.counts;
 
-		fail += c->fail + c->errors;
-		unknown +=
-		    c->unknown + c->open + c->look + (c->missing > 0) + (c->judged && c->rows == 0);
+		fail += c->fail + c->errors + c->over;
+		unknown += c->unknown + c->open + c->look + c->waiting + (c->missing > 0) +
+			   (c->judged && c->rows == 0);
 		pass += c->pass;
 	}
 	if (fail > 0)
