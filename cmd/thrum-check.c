@@ -99,7 +99,7 @@ static const struct page page = {
 
 /* of the records, to be compared with a plan */
 static const char *const places[] = { "closure", "tray", "slot", "cable_a", "fibre_a", "toward_a",
-	"cable_b", "fibre_b", "toward_b" };
+	"cable_b", "fibre_b", "toward_b", "kind" };
 enum { PLACES = sizeof places / sizeof places[0] };
 
 struct check {
@@ -206,7 +206,7 @@ compare(struct check *c)
 	for (size_t i = 0; i < PLACES; i++)
 		f[i] = table_field(t, (int)c->places[i]);
 	rec = (struct plan_record){ table_field(t, 0), f[0], f[1], f[2],
-		{ { f[3], f[4], f[5] }, { f[6], f[7], f[8] } } };
+		{ { f[3], f[4], f[5] }, { f[6], f[7], f[8] } }, f[9] };
 	planned = plan_find(&c->plan, &rec);
 	c->nights.plan = &c->plan;
 	c->nights.planned = planned != PLAN_NONE ? &c->plan.rows[planned] : NULL;

@@ -329,9 +329,9 @@ u	3	shape	warning	LF and CR LF: this line ends otherwise than the header" ]
 	table t 'joint kind loss_nm loss_ab_db est_db accept' 'A fusion 1550 0.9 0.03 .' 'B mechanical . . 0.4 .' \
 		'C mechanical . . 0.4 estimate'
 	run --separate-stderr "$exe" t
-	finds '4 est_db loss error'
+	finds '4 accept accept-estimate error' '4 est_db loss error'
 	run --separate-stderr "$exe" --accept estimate t
-	finds '2 loss_ab_db loss error' '3 est_db loss error' '4 est_db loss error'
+	finds '2 loss_ab_db loss error' '3 est_db loss error' '4 accept accept-estimate error' '4 est_db loss error'
 }
 
 @test "what a good loss proves is taken back: a wide cleave, a high estimate" {
@@ -441,10 +441,18 @@ against() {
 		'C x . k 3 m 3 1550 0.15 0.15 0.15' '. x . k 4 m 4 1550 0.2 0.2 0.2' \
 		'E x fusion k 5 m 5 1550 0.2 0.2 0.2'
 	run --separate-stderr "$exe" --plan plan.tsv t
-	[ "$(awk -F '\t' '$5 == "loss" { print $2 }' <<<"$output")" = "$(printf '%s\n' 4 6)" ]
+	[ "$(awk -F '\t' '$5 == "loss" || $5 == "plan-kind" { print $2, $5, $7, $8 }' <<<"$output")" = \
+		"$(printf '%s\n' '4 loss 0.15 at most 0.100' '6 plan-kind fusion mechanical')" ]
 	run --separate-stderr "$bin/thrum-closure" --plan plan.tsv t
-	has passed 3
-	has failed 2
+	has passed 4
+	has failed 1
+	has amiss 1
+	# a record that calls itself of a ribbon, or a mechanical joint, is judged as planned
+	table t 'joint closure kind ribbon_a cable_a fibre_a cable_b fibre_b loss_nm loss_db' \
+		'C x mechanical 1 k 3 m 3 1550 0.15'
+	sed -i 's/^C	x	/C	x	fusion/' plan.tsv
+	run --separate-stderr -1 "$bin/thrum-closure" --plan plan.tsv t
+	has failed 1
 }
 
 @test "--summary: one row a rule, how often, where first" {

@@ -99,9 +99,9 @@ void
 limit_plan(struct limit_case *c, const struct plan_row *row)
 {
 	c->planned_udb = row->limit_udb;
-	c->ribbon |= row->ribbon;
-	if (c->kind.n == 0)
-		c->kind = row->kind;
+	c->ribbon = row->ribbon || (c->ribbon && !row->says_ribbon);
+	if (row->is.kind.n > 0)
+		c->kind = row->is.kind;
 }
 
 void

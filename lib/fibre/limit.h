@@ -64,8 +64,8 @@ void limits_one(struct limits *l, int64_t each_udb);
 bool limits_name_closures(const struct limits *l);
 
 /*
- * What the joint's row of the plan adds to a case: its limit, its kind where none is recorded, and that
- * it is of a ribbon.
+ * What the joint's row of the plan says of a case: its limit, and before what is recorded its kind and whether
+ * it is of a ribbon. A crew's record does not choose its own limit.
  */
 void limit_plan(struct limit_case *c, const struct plan_row *row);
 

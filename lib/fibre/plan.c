@@ -158,8 +158,9 @@ read_row(struct table *t, struct plan_row *r)
 	};
 	get_word(t, STATE, &state);
 	r->state = (enum plan_state)state;
-	r->kind = table_field(t, KIND);
+	r->is.kind = table_field(t, KIND);
 	r->ribbon = get_text(t, RIBBON_A, &ribbon) || get_text(t, RIBBON_B, &ribbon);
+	r->says_ribbon = table_has(t, RIBBON_A) || table_has(t, RIBBON_B);
 	r->limit_udb = DB_NONE;
 	get_db(t, LIMIT, &r->limit_udb);
 	for (int i = 0; i < 4; i++) { /* not all who read a plan read these columns */
@@ -359,6 +360,8 @@ plan_amiss(const struct plan *p, size_t row, const struct plan_record *rec)
 		amiss |= PLAN_TRAY;
 	if (!same_number(r->is.slot, rec->slot))
 		amiss |= PLAN_SLOT;
+	if (r->is.kind.n > 0 && rec->kind.n > 0 && !field_same(r->is.kind, rec->kind))
+		amiss |= PLAN_KIND;
 	return amiss;
 }
 

@@ -25,6 +25,7 @@ keep(struct region *r, const struct plan_record *rec)
 	for (int i = 0; i < 2; i++)
 		kept->end[i] = (struct plan_end){ region_keep(r, rec->end[i].cable),
 			region_keep(r, rec->end[i].fibre), region_keep(r, rec->end[i].toward) };
+	kept->kind = region_keep(r, rec->kind);
 	return kept;
 }
 
@@ -171,6 +172,12 @@ say_joint(
 		place(&s->wanted, &pc->plan->rows[j->row].is);
 		say(s, j->file, j->line, joint, j->amiss & PLAN_CLOSURE ? "closure" : "tray",
 		    "plan-place", "in another place than planned");
+	}
+	if (j->amiss & PLAN_KIND) {
+		s->found.n = s->wanted.n = 0;
+		add(&s->found, j->rec->kind);
+		add(&s->wanted, pc->plan->rows[j->row].is.kind);
+		say(s, j->file, j->line, joint, "kind", "plan-kind", "of another kind than planned");
 	}
 }
 

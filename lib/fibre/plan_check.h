@@ -8,7 +8,7 @@
  *	plan_check_free(&pc);
  *
  * Rules: plan-missing, plan-surplus, plan-fibres, plan-exchanged (two joints of one plan, each with the
- * other's fibres: one finding), plan-place (closure, tray or slot), plan-state (joined though express,
+ * other's fibres: one finding), plan-place (closure, tray or slot), plan-kind, plan-state (joined though express,
  * parked or dead). All are errors. Memory: 64 bytes a joint, and its texts if it is not as planned.
  */
 #ifndef THRUM_FIBRE_PLAN_CHECK_H

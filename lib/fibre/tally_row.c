@@ -109,7 +109,8 @@ read_plan(const struct table *t, struct plan *plan, struct tally_row *row)
 	struct plan_record rec = {
 		row->name, row->closure, row->tray, table_field(t, SLOT),
 		{ { table_field(t, CABLE_A), table_field(t, FIBRE_A), table_field(t, TOWARD_A) },
-		    { table_field(t, CABLE_B), table_field(t, FIBRE_B), table_field(t, TOWARD_B) } }
+		    { table_field(t, CABLE_B), table_field(t, FIBRE_B), table_field(t, TOWARD_B) } },
+		row->kind
 	};
 
 	row->plan = plan_find(plan, &rec);

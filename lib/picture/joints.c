@@ -154,7 +154,8 @@ picture_joint(struct picture *r)
 	struct plan_record rec = { table_field(t, ROW_JOINT), table_field(t, ROW_CLOSURE),
 		table_field(t, ROW_TRAY), table_field(t, ROW_SLOT),
 		{ { table_field(t, ROW_CABLE_A), table_field(t, ROW_FIBRE_A), { "", 0 } },
-		    { table_field(t, ROW_CABLE_B), table_field(t, ROW_FIBRE_B), { "", 0 } } } };
+		    { table_field(t, ROW_CABLE_B), table_field(t, ROW_FIBRE_B), { "", 0 } } },
+		table_field(t, ROW_KIND) };
 	struct night_attempt attempt = { table_field(t, ROW_ATTEMPT), table_field(t, ROW_SHIFT),
 		.timed = false };
 	size_t planned = r->plan.n > 0 ? plan_find(&r->plan, &rec) : PLAN_NONE, number;
