@@ -267,8 +267,9 @@ when_surely_before(const struct when *a, const struct when *b)
 {
 	struct when latest = *a;
 
+	latest.nanos = a->date_only ? 999999999 : a->nanos;
 	latest.seconds +=
-	    (a->date_only ? DAY_S : 0) + (a->has_zone != b->has_zone ? 14 * HOUR_S : 0);
+	    (a->date_only ? DAY_S - 1 : 0) + (a->has_zone != b->has_zone ? 14 * HOUR_S : 0);
 	return when_order(&latest, b) < 0;
 }
 
