@@ -27,25 +27,25 @@ judge() {
 # region FOLDER NUMBER REGION: the tables of one, in FOLDER/done/NUMBER, which appears whole
 region() {
 	done=$1/done/$2 work=$1/work.$2.$$ table=${3##*/}.tsv
-	from=$(cd "$3" && pwd) || exit 2
+	from=$(cd -- "$3" && pwd) || exit 2
 	[ ! -e "$done" ] || return 0
 	trap 'rm -rf "$work"' EXIT
 	trap 'exit 2' HUP INT TERM
-	mkdir -p "$work" && cd "$work" || exit 2
+	mkdir -p "$work/joints" && cd "$work/joints" || exit 2 # what is made cannot take the table's place
 	thrum-unpack --threads 1 -o "$table" "$from/joints.gz" || exit 2
 	set --
 	[ ! -f "$from/plan.tsv" ] || set -- --plan "$from/plan.tsv"
-	judge thrum-check "$@" -o findings.tsv "$table"
-	set -- "$@" --accept estimate --faults findings.tsv
-	judge thrum-closure "$@" -o closures.tsv "$table"
-	thrum-closure --partial --by jointer --accept estimate --faults findings.tsv -o jointers.tsv "$table" || exit 2
+	judge thrum-check "$@" -o ../findings.tsv "$table"
+	set -- "$@" --accept estimate --faults ../findings.tsv
+	judge thrum-closure "$@" -o ../closures.tsv "$table"
+	thrum-closure --partial --by jointer --accept estimate --faults ../findings.tsv -o ../jointers.tsv "$table" || exit 2
 	if [ -f "$from/elements.tsv" ]; then
 		set -- --links "$from/links.tsv"
 		[ ! -f "$from/tests.tsv" ] || set -- "$@" --tests "$from/tests.tsv"
-		judge thrum-budget --wavelength 1550 "$@" -o budgets.tsv "$from/elements.tsv"
+		judge thrum-budget --wavelength 1550 "$@" -o ../budgets.tsv "$from/elements.tsv"
 	fi
-	echo $status >status
-	rm "$table"
+	echo $status >../status
+	cd .. && rm -r joints
 	[ -e "$done" ] || mv "$work" "$done"
 }
 
