@@ -631,3 +631,34 @@ ribbons() {
 	cmp 1.tsv 3.tsv
 	cmp found1.tsv found3.tsv
 }
+
+# typed FIRST COLUMN: 24 joints of two trays; each from FIRST to 24 made once, COLUMN typed, closure and tray at the first
+typed() {
+	awk 'BEGIN {
+		print "joint\tclosure\ttray\tslot\tcable_a\tfibre_a\tcable_b\tfibre_b"
+		for (j = 1; j <= 24; j++)
+			printf "J%d\tcove\t1\t%d\tin\t%d\tout\t%d\n", j, j, j, j + 12
+	}' >plan.tsv
+	awk -v first="$1" -v column="$2" 'BEGIN {
+		printf "arc\tmade_at\test_db\theat_s\tclosure\ttray\t%s\n", column
+		for (j = first; j <= 24; j++)
+			printf "%d\t2026-03-11T%02d:%02d:00\t%s\t40\t%s\t%s\t%s\n", j, 20 + int(j / 12), j * 5 % 60,
+				j == 3 ? 0.3 : 0.03, j == first ? "cove" : "", j == first ? 1 : "", column == "joint" ? "J" j : j
+	}' >arcs.tsv
+}
+
+@test "a kept joint of a closure where all is made, made again: the old one is not told, and an answer is believed" {
+	typed 1 joint
+	printf '25\t2026-03-11T22:07:00\t0.02\t40\t\t\tJ3\n' >>arcs.tsv
+	matches 1 --order work --odds 1000 arcs.tsv
+	! grep '^J3	' <<<"$output" || false
+	printf 'splicer\tarc\tis\tjoint\n\t25\tjoint\tJ3\n' >answers.tsv
+	matches 0 --order work --answers answers.tsv arcs.tsv
+	[ "$(grep '^J3	' <<<"$output" | cut -f 1-3)" = $'J3\t1\tno\nJ3\t2\tyes' ]
+}
+
+@test "a fibre typed without its cable is of side a" {
+	typed 13 fibre_a
+	matches 0 --order work --odds 50 arcs.tsv
+	has joint J13 J14 J15 J16 J17 J18 J19 J20 J21 J22 J23 J24
+}

@@ -36,7 +36,8 @@ enum { HIDDEN_LOOK = 5 }; /* of a missing record: more likely kept */
 
 /* chances of what was typed, beside 1 for the right value */
 static const double closure_wrong = 0.0005, tray_wrong = 0.001, joint_wrong = 0.0005;
-static const double left_over = 0.03; /* what was typed twice running is of the arc before */
+static const double crossed_alone = 0.01; /* a fibre typed without its cable is of the other side */
+static const double left_over = 0.03;     /* what was typed twice running is of the arc before */
 static const double outside_plan = 0.003, note_wrong = 0.002;
 static const double visit_wrong = 0.002, visit_tray_wrong = 0.02, answer_wrong = 1e-6;
 
@@ -79,17 +80,19 @@ match_typed_fits(const struct match_evidence *e, size_t arc, uint32_t unit)
 {
 	const struct match_hint *h = &e->hints[arc];
 	const struct match_typed *t;
-	double best = 0, same = h->same[TYPED_JOINT] ? left_over : 0;
+	double best = 0, same = h->same[TYPED_JOINT] ? left_over : 0, crossed;
 
 	if (h->typed == MATCH_NONE)
 		return 1;
 	t = &e->arcs->typed[h->typed];
+	crossed = t->cell[PLANNED_CABLE_A].n + t->cell[PLANNED_CABLE_B].n > 0 ? 1 : crossed_alone;
 	for (uint32_t k = e->course->first[unit]; k < e->course->first[unit + 1]; k++) {
 		const struct planned_joint *j = &e->arcs->plan->v[k];
 		double odds = fit_place(t, h, j);
 
 		if (t->joint && !t->outside)
-			odds *= fmax(fit_joint(t, j, false, same), fit_joint(t, j, true, same));
+			odds *= fmax(
+			    fit_joint(t, j, false, same), crossed * fit_joint(t, j, true, same));
 		best = fmax(best, odds);
 	}
 	return best;

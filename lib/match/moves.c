@@ -39,7 +39,9 @@ static const double enter_middle = 0.015, /* a tray begun in its middle */
     enter_made = 0.02,                    /* at a joint that is made, to make it again; */
     enter_done = 0.5;                     /* there is nothing else to do in the tray */
 static const double open_perhaps = 0.15; /* of places that are all perhaps made, that one is open */
-static const double again_far = 0.3; /* of those made again although good, not the last one made */
+static const double again_far = 0.3, /* of those made again although good, not the last one made, */
+    again_closure = 0.02;            /* nor one of its tray; */
+static const double again_closed = 0.5; /* when all is made, and the lid is still off */
 
 /* Which tray comes next: the one above, the one below, any other. */
 static const double tray_up = 0.80, tray_down = 0.12, tray_other = 0.08;
@@ -526,6 +528,9 @@ go_on(const struct from *f, double weight)
 	for (uint32_t t = first; t < end; t++)
 		where = trays[t].ahead ? TRAY_DONE : where;
 	where = trays[tray].ahead ? IN_TRAY : where;
+	again = f->m->shares.again * (where == CLOSURE_DONE ? again_closed : again_closure);
+	spread(f, c->tray_first[first], c->tray_first[end], true, weight * again, MATCH_AGAIN);
+	weight *= 1 - again;
 	for (uint32_t t = first; t < end && where == CLOSURE_DONE; t++)
 		left = trays[t].left > left ? trays[t].left : left;
 	back = weight * left * (f->at.back ? return_more : elsewhere[where].back);
