@@ -553,6 +553,18 @@ ribbons() {
 	END
 }
 
+@test "nights by another hand, who knew the page alone: every fibre typed, and careful typing" {
+	# of joints told at 50 to 1 at most so many wrong, in percent
+	while read -r habit told wrong; do
+		run -0 python3 "$BATS_TEST_DIRNAME/match/second.py" "$(dirname "$match")" --seed 7 --nights 6 --habit "$habit" --odds 50
+		awk -v told="$told" -v wrong="$wrong" 'NR == 2 { exit !($6 >= told && $7 <= wrong) }' <<<"$output" ||
+			{ echo "$output"; false; }
+	done <<-'END'
+		all-1pc 90 1
+		careful 40 2
+	END
+}
+
 # --- refusals ------------------------------------------------------------------------------------
 
 @test "wrong use" {
