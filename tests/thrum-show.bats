@@ -91,6 +91,10 @@ setup() {
 	gives 0 wide
 	says 'name       note' $'\xe6\xbc\xa2\xe5\xad\x97       x' $'e\xcc\x81a         y' \
 		'abcd       z' 'b\x1b[31m  w'
+	# a control character of two bytes
+	printf 'a\nb\xc2\x9b31m\n' >wide
+	gives 0 wide
+	says a 'b\xc2\x9b31m'
 	# nor does a name of a column reach the terminal as it is
 	printf 'a\tb\x1b[31m\xff\n1\t2\n' >names
 	gives 0 names

@@ -118,6 +118,17 @@ utf8_fault(struct field f)
 	return f.n;
 }
 
+/* Whether byte i is of a control character of two bytes, U+0080 to U+009F: terminals obey some of them. */
+static bool
+is_c1(struct field f, size_t i)
+{
+	const unsigned char *s = (const unsigned char *)f.p;
+
+	if (s[i] == 0xc2)
+		return i + 1 < f.n && s[i + 1] >= 0x80 && s[i + 1] < 0xa0;
+	return s[i] >= 0x80 && s[i] < 0xa0 && i > 0 && s[i - 1] == 0xc2;
+}
+
 size_t
 field_escape(char *dst, struct field f, unsigned how)
 {
@@ -128,7 +139,8 @@ field_escape(char *dst, struct field f, unsigned how)
 	for (size_t i = 0; i < f.n; i++) {
 		unsigned char c = (unsigned char)f.p[i];
 
-		if (c < 0x20 || c == 0x7f || i == bad || (c >= 0x80 && (how & ESCAPE_NOT_ASCII))) {
+		if (c < 0x20 || c == 0x7f || i == bad ||
+		    (c >= 0x80 && ((how & ESCAPE_NOT_ASCII) || is_c1(f, i)))) {
 			*to++ = '\\';
 			*to++ = 'x';
 			*to++ = hex[c >> 4];

@@ -114,7 +114,7 @@ size_t utf8_fault(struct field f);
 enum { ESCAPE_NOT_UTF8 = 1, ESCAPE_NOT_ASCII = 2, ESCAPE_BACKSLASH = 4 };
 
 /*
- * Writes f to dst, which has room for 4 f.n: control bytes and DEL as \xNN; by the bits of `how` also
+ * Writes f to dst, which has room for 4 f.n: control characters as \xNN, each byte; by the bits of `how` also
  * bytes that are not part of UTF-8, or all from 0x80; a backslash doubled. Returns the length; adds no
  * NUL.
  */

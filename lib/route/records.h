@@ -60,7 +60,7 @@ struct record_joint {
 	int32_t attempt;
 	uint16_t file;
 	uint8_t kind : 4, made_zoned : 1, made_day : 1; /* made is with a zone, a date alone */
-	uint8_t cut : 1; /* a later attempt does not stand */
+	uint8_t cut : 1;                                /* a later attempt does not stand */
 	uint8_t flags;
 };
 
