@@ -43,9 +43,9 @@ struct plan_row {
 	struct plan_record is;
 	enum plan_state state;
 	struct field colours[2][2]; /* of each end, its tube and colour */
-	bool ribbon, says_ribbon; /* says_ribbon: the plan has columns of it */
-	int64_t limit_udb; /* DB_NONE: none */
-	bool asked;        /* it is in the part of the plan that was asked for, and to be joined */
+	bool ribbon, says_ribbon;   /* says_ribbon: the plan has columns of it */
+	int64_t limit_udb;          /* DB_NONE: none */
+	bool asked; /* it is in the part of the plan that was asked for, and to be joined */
 	uint32_t pair, next[2]; /* the next row of the same fibres; of the same end */
 	const char *file;
 	uint64_t line;
@@ -81,7 +81,14 @@ size_t plan_of_fibres(struct plan *p, const struct plan_record *rec);
 /* The row of one of the record's fibre ends that is not to be joined; or PLAN_NONE. */
 size_t plan_not_to_join(struct plan *p, const struct plan_record *rec);
 
-enum { PLAN_CLOSURE = 1, PLAN_FIBRES = 2, PLAN_TRAY = 4, PLAN_SLOT = 8, PLAN_STATE = 16, PLAN_KIND = 32 };
+enum {
+	PLAN_CLOSURE = 1,
+	PLAN_FIBRES = 2,
+	PLAN_TRAY = 4,
+	PLAN_SLOT = 8,
+	PLAN_STATE = 16,
+	PLAN_KIND = 32
+};
 
 /* In what a record is otherwise than its row says; 0: in nothing. */
 unsigned plan_amiss(const struct plan *p, size_t row, const struct plan_record *rec);
