@@ -15,8 +15,9 @@
  * shift. The newest record of a joint and attempt replaces its older ones, whatever their
  * wavelengths; within a record the last row of a wavelength counts, and a row without wavelength
  * yields to rows with one. An attempt that was made later and does not stand cut the joint: it is
- * written behind the one that stands, so that nobody takes that for whole. What is newer is told by made_at, where it is the same or not known by
- * the order in which rows come. All rows of the newest records are held in memory.
+ * written behind the one that stands, so that nobody takes that for whole. What is newer is told by
+ * made_at, where it is the same or not known by the order in which rows come. All rows of the newest
+ * records are held in memory.
  */
 #ifndef THRUM_FIBRE_LATEST_H
 #define THRUM_FIBRE_LATEST_H
