@@ -182,14 +182,11 @@ pack(struct prog *p, const struct opts *o, const struct keys *keys)
 		.arg = prog_writer(p, 0),
 	};
 	struct packer *packer;
-	bool any = false;
 
 	packer = packer_open(&setup, &p->err);
 	if (packer != NULL) {
-		for (; prog_next(p); any = true)
+		while (prog_next(p))
 			add_row(p, packer, keys, &joined);
-		if (!any && !err_is_set(&p->err))
-			prog_say(p, "the table has no rows");
 		if (!err_is_set(&p->err))
 			packer_close(packer);
 		packer_free(packer);

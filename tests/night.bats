@@ -167,8 +167,7 @@ thrum-rework: 18 joints to open" ]
 		iconv -f UTF-8 -t UTF-16 >wrackle.txt
 	cd ../..
 	run --separate-stderr -0 samples/nightly.sh night
-	[ "$stderr" = "$(printf '%s\n' 'thrum-rework: not considered: --route-faults, --budgets' \
-		'thrum-pack: the table has no rows' 'thrum-pack: the table has no rows')" ]
+	[ "$stderr" = "thrum-rework: not considered: --route-faults, --budgets" ]
 	[ "$(wc -l <night/faults.tsv)" -eq 1 ]
 	[ "$(thrum-show --tsv --columns link,joints,verdict night/budgets.tsv | tail -n +2)" = 'L01	1	pass' ]
 	[ "$(thrum-unpack night/joints.tsv.gz | wc -l)" -eq "$(wc -l <samples/night1.tsv)" ]

@@ -67,9 +67,8 @@ large() {
 
 @test "a header alone, a table of one empty column" {
 	printf 'joint\tclosure\n' >in.tsv
-	"$pack" in.tsv 2>said | "$unpack" | cmp - in.tsv
-	[ "$(cat said)" = "thrum-pack: the table has no rows" ]
-	run --separate-stderr -0 sh -c '"$1" in.tsv | "$2" --list - | cut -f 6,7' sh "$pack" "$unpack"
+	"$pack" in.tsv | "$unpack" | cmp - in.tsv
+	run -0 sh -c '"$1" in.tsv | "$2" --list - | cut -f 6,7' sh "$pack" "$unpack"
 	[ "$output" = $'rows\tblocks\n0\t0' ]
 }
 
