@@ -177,7 +177,8 @@ say_joint(
 		s->found.n = s->wanted.n = 0;
 		add(&s->found, j->rec->kind);
 		add(&s->wanted, pc->plan->rows[j->row].is.kind);
-		say(s, j->file, j->line, joint, "kind", "plan-kind", "of another kind than planned");
+		say(s, j->file, j->line, joint, "kind", "plan-kind",
+		    "of another kind than planned");
 	}
 }
 

@@ -93,7 +93,8 @@ struct tally {
 	size_t nreadings, cap_readings;
 	double nm[WAVELENGTHS_MOST]; /* in the order of appearance */
 	size_t nnm;
-	bool seen[WAVELENGTHS_MOST + 1]; /* which of them, from 1, a joint that stands was read at */
+	bool
+	    seen[WAVELENGTHS_MOST + 1]; /* which of them, from 1, a joint that stands was read at */
 	struct region texts;
 	struct ids groups, trays, kinds, withs;
 	struct tally_kind *kind; /* joints that are judged alike */

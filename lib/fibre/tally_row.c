@@ -106,12 +106,11 @@ read_tests(const struct table *t, struct tally_row *row)
 static void
 read_plan(const struct table *t, struct plan *plan, struct tally_row *row)
 {
-	struct plan_record rec = {
-		row->name, row->closure, row->tray, table_field(t, SLOT),
+	struct plan_record rec = { row->name, row->closure, row->tray, table_field(t, SLOT),
 		{ { table_field(t, CABLE_A), table_field(t, FIBRE_A), table_field(t, TOWARD_A) },
-		    { table_field(t, CABLE_B), table_field(t, FIBRE_B), table_field(t, TOWARD_B) } },
-		row->kind
-	};
+		    { table_field(t, CABLE_B), table_field(t, FIBRE_B),
+			table_field(t, TOWARD_B) } },
+		row->kind };
 
 	row->plan = plan_find(plan, &rec);
 	row->amiss = plan_not_to_join(plan, &rec) != PLAN_NONE;

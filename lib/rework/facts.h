@@ -30,7 +30,8 @@ enum fact {
 	FACT_CLEAVE, /* of the worse end */
 	FACT_TRIES,
 	FACT_NUMBERS,
-	FACT_MADE = FACT_NUMBERS, /* no: it is planned, and no attempt stands; cut: a later one does not */
+	FACT_MADE =
+	    FACT_NUMBERS, /* no: it is planned, and no attempt stands; cut: a later one does not */
 	FACT_KIND,
 	FACT_TENSION,
 	FACT_PROTECTOR,
@@ -62,8 +63,8 @@ struct facts {
 	struct limits *limits;
 	struct plan *plan;
 	struct night night, undone; /* undone: attempts that do not stand */
-	struct ids tries, rules; /* rules: of findings that a cause asks for */
-	struct joint_facts *v;   /* for each of night.joints */
+	struct ids tries, rules;    /* rules: of findings that a cause asks for */
+	struct joint_facts *v;      /* for each of night.joints */
 	size_t cap;
 	struct region texts;
 };

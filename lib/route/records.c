@@ -686,8 +686,7 @@ records_joint(struct records *r, struct table *t)
 	number = joint_named(r, name);
 	if (stands == 1) {
 		r->undone = mem_grow(r->undone, &r->undone_cap, r->undone_n + 1, sizeof *r->undone);
-		r->undone[r->undone_n++] =
-		    (struct record_undone){ number, made, (int32_t)attempt };
+		r->undone[r->undone_n++] = (struct record_undone){ number, made, (int32_t)attempt };
 		return 0;
 	}
 	j = &r->joints[number];
