@@ -129,6 +129,18 @@ change() {
 		"2026-03-11T23:02:03Z 2026-03-12T01:02:00 2026-03-12 " ]
 }
 
+@test "a joint that a later attempt cut has failed; a date of the same day alone says nothing, the number does" {
+	table joints 'joint attempt stands closure cable_a fibre_a cable_b fibre_b made_at' \
+		'J-1 1 yes C-1 pig-1 1 cable-1 1 2026-03-11T20:00:00Z' 'J-1 2 no C-1 pig-1 1 cable-1 1 2026-03-18T20:00:00Z' \
+		'J-2 1 no C-2 cable-1 1 cable-2 1 2026-03-11T22:00:00Z' 'J-2 2 yes C-2 cable-1 1 cable-2 1 2026-03-11' \
+		'J-3 1 yes C-3 cable-2 1 pig-3 1 2026-03-11' 'J-3 2 no C-3 cable-2 1 pig-3 1 2026-03-11T20:00:00Z'
+	change ports /L-2/d
+	route 1 joints
+	has joint J-1 J-3
+	has rule joint-failed joint-failed
+	has says 'a later attempt at it does not stand' 'a later attempt at it does not stand'
+}
+
 @test "a measured loss at each wavelength; an estimate and one reading are none, but where accepted" {
 	table joints 'joint closure cable_a fibre_a cable_b fibre_b loss_nm loss_ab_db loss_ba_db loss_db accept est_db' \
 		'J-1 C-1 pig-1 1 cable-1 1 1550 0.01 0.04 . . .' 'J-1 C-1 pig-1 1 cable-1 1 1310 . . 0.08 . .' \

@@ -225,6 +225,9 @@ latest() {
 	# what no longer stands does not come back
 	printf '%s\n' 'joint attempt stands made_at' 'J1 1 no 2026-05-01T22:00Z' >c
 	latest "J1 2 yes 2026-03-11T23:00Z"$'\n'"J1 1 no 2026-05-01T22:00Z" a b c
+	# of a date alone and a time of that day the number tells which was later
+	printf '%s\n' 'joint attempt stands made_at' 'J1 1 no 2026-03-11T22:00Z' 'J1 2 yes 2026-03-11' >a
+	latest 'J1 2 yes 2026-03-11' a
 }
 
 @test "--latest: wavelengths of one attempt, and newer records of it" {

@@ -3,8 +3,7 @@
 #include <stdlib.h>
 
 #include "base/mem.h"
-#include "base/num.h"
-#include "base/when.h"
+#include "fibre/night.h"
 
 const struct col latest_cols[] = {
 	[LATEST_JOINT] = { "joint", COL_MAY, COL_TEXT },
@@ -152,26 +151,24 @@ choose(const struct latest *l, bool stands)
 	return chosen;
 }
 
-/* The number of a record's attempt; false: it has none. */
-static bool
-attempt_of(const struct latest *l, size_t record, int64_t *number)
+static struct night_attempt
+attempt_of(const struct latest *l, size_t record)
 {
-	struct field rest = ids_key(&l->attempts, record);
+	const struct latest_record *r = &l->records[record];
+	struct field row = text_of(l, r->first);
+	struct night_attempt a = { get(l, row, LATEST_ATTEMPT), bytes_field(&r->shift) };
 
-	field_cut(&rest, '\t');
-	return num_whole(rest, number) == 0;
+	a.timed = when_parse(get(l, row, LATEST_MADE_AT), &a.made) == 0;
+	return a;
 }
 
 /* Whether an attempt that does not stand came after the one that does: somebody cut that for it. */
 static bool
 is_cut(const struct latest *l, size_t undone, size_t chosen)
 {
-	int64_t after, before;
-	int order = compare_made(l->records[undone].made, l->records[chosen].made);
+	struct night_attempt after = attempt_of(l, undone), before = attempt_of(l, chosen);
 
-	if (order != 0)
-		return order > 0;
-	return attempt_of(l, undone, &after) && attempt_of(l, chosen, &before) && after > before;
+	return night_after(&after, &before);
 }
 
 static void

@@ -35,19 +35,33 @@ set_time(struct night_standing *s, const struct night_attempt *a)
 	s->date_only = a->made.date_only;
 }
 
+static struct when
+made_of(const struct night_standing *s)
+{
+	return (struct when){
+		.seconds = s->seconds, .nanos = (int32_t)s->nanos, .date_only = s->date_only
+	};
+}
+
+/* Below 0, 0 or above 0 as a is before b, the same time as far as is known, or after it. */
+static int
+made_order(const struct when *a, const struct when *b)
+{
+	enum { DAY = 86400 };
+	int64_t day_a = a->seconds / DAY, day_b = b->seconds / DAY;
+
+	if (a->date_only || b->date_only)
+		return (day_a > day_b) - (day_a < day_b);
+	return when_order(a, b);
+}
+
 /* true if what is known of the times says that a was made before s */
 static bool
 is_before(const struct night_attempt *a, const struct night_standing *s)
 {
-	enum { DAY = 86400 };
+	struct when made = made_of(s);
 
-	if (!a->timed || !s->timed)
-		return false;
-	if (a->made.date_only || s->date_only)
-		return a->made.seconds / DAY < s->seconds / DAY;
-	if (a->made.seconds != s->seconds)
-		return a->made.seconds < s->seconds;
-	return (uint32_t)a->made.nanos < s->nanos;
+	return a->timed && s->timed && made_order(&a->made, &made) < 0;
 }
 
 static struct night_standing *
@@ -83,6 +97,25 @@ night_add(struct night *n, size_t joint, const struct night_attempt *a)
 
 /* --- attempts that do not stand -------------------------------------------------------------- */
 
+bool
+night_after(const struct night_attempt *a, const struct night_attempt *b)
+{
+	struct when a_shift, b_shift;
+	int time = a->timed && b->timed ? made_order(&a->made, &b->made) : 0;
+	int64_t a_number, b_number;
+	bool more = num_whole(a->attempt, &a_number) == 0 &&
+		    num_whole(b->attempt, &b_number) == 0 && a_number > b_number;
+
+	if (a->shift.n > 0 && field_same(a->shift, b->shift))
+		return more || time > 0;
+	if (time != 0)
+		return time > 0;
+	if (a->shift.n == 0 || b->shift.n == 0)
+		return more;
+	return when_parse(a->shift, &a_shift) == 0 && when_parse(b->shift, &b_shift) == 0 &&
+	       when_order(&a_shift, &b_shift) > 0;
+}
+
 /* What was kept of an attempt, as it was added; attempt and shift live as long as n. */
 static struct night_attempt
 attempt_of(const struct night *n, const struct night_standing *s)
@@ -90,50 +123,20 @@ attempt_of(const struct night *n, const struct night_standing *s)
 	return (struct night_attempt){ .attempt = ids_key(&n->texts, s->attempt - 1),
 		.shift = s->shift > 0 ? ids_key(&n->texts, s->shift - 1) : field_of(""),
 		.timed = s->timed,
-		.made = { .seconds = s->seconds,
-		    .nanos = (int32_t)s->nanos,
-		    .date_only = s->date_only } };
-}
-
-/* Below 0, 0 or above 0 as a was made before s, at the same time as far as is known, or after it. */
-static int
-time_order(const struct night *n, const struct night_attempt *a, const struct night_standing *s)
-{
-	struct night_attempt b = attempt_of(n, s);
-	struct night_standing as = { .seconds = 0 };
-
-	set_time(&as, a);
-	return is_before(a, s) ? -1 : is_before(&b, &as);
-}
-
-/* true if a was made after the attempt s of n */
-static bool
-is_later(const struct night *n, const struct night_attempt *a, const struct night_standing *s)
-{
-	struct night_attempt b = attempt_of(n, s);
-	struct when a_shift, b_shift;
-	int time = time_order(n, a, s);
-	int64_t a_number, b_number;
-	bool more = num_whole(a->attempt, &a_number) == 0 && num_whole(b.attempt, &b_number) == 0 &&
-		    a_number > b_number;
-
-	if (a->shift.n > 0 && field_same(a->shift, b.shift))
-		return more || time > 0;
-	if (time != 0)
-		return time > 0;
-	if (a->shift.n == 0 || b.shift.n == 0)
-		return more;
-	return when_parse(a->shift, &a_shift) == 0 && when_parse(b.shift, &b_shift) == 0 &&
-	       when_order(&a_shift, &b_shift) > 0;
+		.made = made_of(s) };
 }
 
 void
 night_add_undone(struct night *undone, size_t joint, const struct night_attempt *a)
 {
 	struct night_standing *s = standing(undone, joint);
+	struct night_attempt last;
 
-	if (s->attempt != 0 && !is_later(undone, a, s))
-		return;
+	if (s->attempt != 0) {
+		last = attempt_of(undone, s);
+		if (!night_after(a, &last))
+			return;
+	}
 	*s = (struct night_standing){ .attempt = text(undone, a->attempt),
 		.shift = a->shift.n > 0 ? text(undone, a->shift) : 0 };
 	set_time(s, a);
@@ -142,13 +145,14 @@ night_add_undone(struct night *undone, size_t joint, const struct night_attempt 
 bool
 night_later(const struct night *undone, size_t is, const struct night *n, size_t joint)
 {
-	struct night_attempt a;
+	struct night_attempt a, b;
 
 	if (is >= undone->cap || undone->v[is].attempt == 0 || joint >= n->cap ||
 	    n->v[joint].attempt == 0)
 		return false;
 	a = attempt_of(undone, &undone->v[is]);
-	return is_later(n, &a, &n->v[joint]);
+	b = attempt_of(n, &n->v[joint]);
+	return night_after(&a, &b);
 }
 
 struct field

@@ -51,13 +51,18 @@ size_t night_joint(struct night *n, const struct field *key, size_t nfields);
 /* What a row that stands is to its joint. Numbers of joints may also come from elsewhere. */
 enum night_is night_add(struct night *n, size_t joint, const struct night_attempt *a);
 
+/*
+ * true if attempt a was made after b, both at one joint: by the number of the attempt or by time, if both name
+ * the same shift; else by time, by the shifts' dates or by the number, the first of these that is known of both.
+ */
+bool night_after(const struct night_attempt *a, const struct night_attempt *b);
+
 /* A row that does not stand, of a night of such rows: the latest is kept, as night_later has it. */
 void night_add_undone(struct night *undone, size_t joint, const struct night_attempt *a);
 
 /*
- * true if the attempt `is` of undone was made later than the one of n that counts: by the number of the
- * attempt or by time, if both name the same shift; else by time, by the shifts' dates or by the
- * number, the first of these that is known of both. false also if either is not there.
+ * true if the attempt `is` of undone was made after the one of n that counts; false also if either is not
+ * there.
  */
 bool night_later(const struct night *undone, size_t is, const struct night *n, size_t joint);
 

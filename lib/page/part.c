@@ -105,27 +105,28 @@ look(struct part *p)
 	struct table *t = &p->table;
 	struct field verdict = table_field(t, VERDICT), level = table_field(t, LEVEL);
 	int64_t missing = 0;
-	bool doubtful = is_waiting(t), over = is_over(t);
+	bool doubtful = is_waiting(t), bad = is_over(t);
 
 	p->counts.waiting += doubtful;
-	p->counts.over += over;
+	p->counts.over += bad;
 	if (num_whole(table_field(t, MISSING), &missing) == 0 && missing > 0)
 		add_missing(p, missing);
 	if (p->counts.judged) {
 		bool unknown = verdict.n == 0 || field_is(verdict, "unknown");
+		bool fails = !unknown && !is_pass(verdict);
 
 		doubtful |= unknown;
+		bad |= fails;
 		p->counts.unknown += unknown;
 		p->counts.pass += is_pass(verdict);
-		p->counts.fail += !unknown && !is_pass(verdict);
+		p->counts.fail += fails;
 	}
 	p->counts.errors += field_is(level, "error");
 	if (table_has(t, ACTION))
 		*(field_is(table_field(t, OPEN), "no") ? &p->counts.look : &p->counts.open) += 1;
 	if (missing > 0 || field_is(table_field(t, RULE), "plan-missing"))
 		return ABSENT;
-	if ((p->counts.judged && !doubtful && !is_pass(verdict)) || field_is(level, "error") ||
-	    over)
+	if (bad || field_is(level, "error"))
 		return BAD;
 	if (!p->counts.judged && table_has(t, LOSS) && table_field(t, LOSS).n == 0)
 		doubtful |= !field_is(table_field(t, STANDS), "no");

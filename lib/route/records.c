@@ -3,6 +3,7 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "base/num.h"
 #include "fibre/joint.h"
 
 /* the columns that name a fibre at a site */
@@ -686,7 +687,8 @@ records_joint(struct records *r, struct table *t)
 	number = joint_named(r, name);
 	if (stands == 1) {
 		r->undone = mem_grow(r->undone, &r->undone_cap, r->undone_n + 1, sizeof *r->undone);
-		r->undone[r->undone_n++] = (struct record_undone){ number, made, (int32_t)attempt };
+		r->undone[r->undone_n++] = (struct record_undone){ number, made, (int32_t)attempt,
+			made > 0 && when.date_only };
 		return 0;
 	}
 	j = &r->joints[number];
@@ -709,22 +711,32 @@ records_joint(struct records *r, struct table *t)
 	return err_is_set(t->err) ? -1 : 0;
 }
 
-/* Whether it was made after the attempt that stands: by time, else by the number of the attempt. */
-static bool
-is_later(const struct record_undone *u, const struct record_joint *j)
+/* An attempt as night.h compares it; text gets its number. */
+static struct night_attempt
+attempt_of(int32_t number, uint32_t made, bool day, char text[NUM_SCALED])
 {
-	if (u->made != 0 && j->made != 0 && u->made != j->made)
-		return u->made > j->made;
-	return j->attempt >= 0 && u->attempt > j->attempt;
+	struct night_attempt a = { field_of(""), field_of(""), made != 0,
+		{ .seconds = made, .date_only = day } };
+
+	if (number >= 0)
+		a.attempt = (struct field){ text, num_scaled(text, (uint64_t)number, 0, false) };
+	return a;
 }
 
 void
 records_cut(struct records *r)
 {
-	for (size_t i = 0; i < r->undone_n; i++) {
-		struct record_joint *j = &r->joints[r->undone[i].joint];
+	char numbers[2][NUM_SCALED];
 
-		if (!(j->flags & JOINT_MADE) || !is_later(&r->undone[i], j))
+	for (size_t i = 0; i < r->undone_n; i++) {
+		const struct record_undone *u = &r->undone[i];
+		struct record_joint *j = &r->joints[u->joint];
+		struct night_attempt after =
+		    attempt_of(u->attempt, u->made, u->made_day, numbers[0]);
+		struct night_attempt stands =
+		    attempt_of(j->attempt, j->made, j->made_day, numbers[1]);
+
+		if (!(j->flags & JOINT_MADE) || !night_after(&after, &stands))
 			continue;
 		j->flags |= JOINT_FAILED;
 		j->cut = 1;

@@ -18,6 +18,7 @@
 #define THRUM_ROUTE_RECORDS_H
 
 #include "fibre/allowance.h"
+#include "fibre/night.h"
 #include "route/found.h"
 #include "route/network.h"
 
@@ -68,6 +69,7 @@ struct record_joint {
 struct record_undone {
 	uint32_t joint, made;
 	int32_t attempt;
+	bool made_day;
 };
 
 enum plan_state { PLAN_JOIN, PLAN_EXPRESS, PLAN_PARKED, PLAN_DEAD };
