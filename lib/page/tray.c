@@ -27,7 +27,7 @@ const char tray_style[] =
     "  -webkit-print-color-adjust: exact; }\n"
     ".live-here { border: 0.5mm solid #000; padding: 0 1mm; font-weight: bold; }\n"
     ".blanks { display: flex; gap: 3mm; }\n"
-    ".blanks span { flex: 1; display: flex; white-space: nowrap; padding-top: 2mm; }\n"
+    ".blanks span { flex: auto; display: flex; white-space: nowrap; padding-top: 2mm; }\n"
     ".blanks span::after { content: ''; flex: 1; border-bottom: 0.4mm solid #000;\n"
     "  margin-left: 1mm; min-width: 9mm; }\n"
     "table { width: 190mm; table-layout: fixed; border-bottom: 0.7mm solid #000; margin: 2mm 0; }\n"
