@@ -177,6 +177,7 @@ read_rules(struct check *c)
 	c->nights.accept = joint_basis_of(c->o.accept);
 	c->against.plan = prog_has_input(&c->p, PLAN) ? &c->plan : NULL;
 	c->nights.needed |= c->against.plan != NULL;
+	c->rules.demands = c->against.plan != NULL;
 	for (size_t i = 0; i < PLACES; i++)
 		c->places[i] = rules_reads(&c->rules, places[i]);
 	if (prog_bind(&c->p, RECORDS, c->rules.cols) != 0)

@@ -76,22 +76,27 @@ bind_term(const struct rules *rs, struct rule_term *term)
 	return always ? ALWAYS : term->nat > 0 ? OPEN : NEVER;
 }
 
-/* Adds a check of the rule's columns from `first` on, if the table has them. */
+/*
+ * Adds a check of the rule's columns from `first` on, if the table has them. One that demands a value
+ * is added without its column as well: it notes whether a row demands it.
+ */
 static void
 bind_check(struct rules *rs, const struct rule *r, uint64_t need, size_t first, size_t n)
 {
-	bool some = false;
+	bool some = r->kind->filled;
 	struct rule_check c = { .judge = r->kind->judge,
 		.need = need,
 		.rule = r,
+		.first = first,
 		.n = n,
 		.optional = r->optional >> first };
 
 	for (size_t i = 0; i < n; i++) {
 		c.at[i] = rs->table->at[r->cols[first + i]];
-		if (c.at[i] < 0 && (n == 1 || (c.optional >> i & 1) == 0))
+		if (c.at[i] < 0 && !r->kind->filled && (n == 1 || (c.optional >> i & 1) == 0))
 			return;
 		some |= c.at[i] >= 0;
+		rs->applies |= c.at[i] >= 0;
 	}
 	if (!some)
 		return;
@@ -113,7 +118,7 @@ bind_memos(struct rules *rs)
 		struct rule_check *c = &rs->checks[i];
 		struct rule_memo *m;
 
-		if (!c->rule->kind->pure || rs->nopen > MEMO_TERMS) {
+		if (!c->rule->kind->pure || c->at[0] < 0 || rs->nopen > MEMO_TERMS) {
 			rs->others[rs->nothers++] = i;
 			continue;
 		}
@@ -198,7 +203,7 @@ rules_bind(struct rules *rs, struct table *table)
 	for (size_t i = 0; i < rs->n; i++)
 		if (rs->rules[i].level != RULE_OFF)
 			bind_rule(rs, &rs->rules[i], fixed, open);
-	if (rs->nchecks == 0)
+	if (!rs->applies)
 		return reader_fail_header(table->reader,
 		    "no rule applies: the table has none of the columns that the rules read");
 	bind_memos(rs);

@@ -81,10 +81,11 @@ struct rule_check {
 	uint64_t need; /* which of rules.open must hold, as bits */
 	const struct rule *rule;
 	struct rule_memo *memo;    /* NULL: none answers for it */
-	int at[RULE_COLUMNS_MOST]; /* columns of the table; -1: an optional one it does not have */
-	size_t n;
-	uint32_t optional; /* bits */
-	struct ids ids;    /* for kinds that remember rows */
+	int at[RULE_COLUMNS_MOST]; /* columns of the table; -1: one it does not have */
+	size_t first, n;           /* which of the rule's columns */
+	uint32_t optional;         /* bits */
+	bool missed;    /* a row demands a value, and the table does not have the column */
+	struct ids ids; /* for kinds that remember rows */
 	void *memory;
 	size_t cap;
 };
@@ -96,7 +97,7 @@ struct rule_kind {
 	unsigned takes;     /* bits 1 << RULE_LOW, _HIGH, _WORDS, _PATTERN: what a rule may give */
 	unsigned needs;     /* what it must give */
 	const char *wanted; /* what it demands, for the rule's wanted */
-	bool filled;        /* every field is fine that is not empty */
+	bool filled;        /* it demands a value: every field is fine that is not empty */
 	bool pure; /* of one column, and the same field is judged the same way every time */
 	/*
 	 * Looks at what the rule gives; may set wanted (to what rules_text made) and made. 0, or -1
@@ -122,6 +123,7 @@ struct rules {
 	unsigned tables;               /* how many have been read */
 	const struct rule_kind *kinds; /* of the program, ended by one without a name; or NULL */
 	bool strict;                   /* warnings are errors; to be set before rules_read */
+	bool demands; /* to be set: rules_end tells of columns missing that rules demand */
 	struct rule_term *terms;
 	size_t nterms, cap_terms;
 	size_t *open; /* the terms to be evaluated for each row */
@@ -131,6 +133,7 @@ struct rules {
 	struct table *table;
 	struct rule_check *checks;
 	size_t nchecks, cap_checks;
+	bool applies; /* one of them has a column */
 	struct rule_memo *memos;
 	size_t nmemos;
 	size_t *others; /* checks without a memo */

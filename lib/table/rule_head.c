@@ -65,6 +65,32 @@ rules_report_heads(struct rules *rs)
 	}
 }
 
+/* Of columns that rules demand a value in: one finding for all that the table does not have. */
+static void
+report_missed(struct rules *rs)
+{
+	struct finding f = { .line = 1, .rule = SHAPE_RULE, .error = rs->strict };
+	struct field header;
+	uint64_t mixed;
+
+	rs->wanted.n = 0;
+	for (size_t i = 0; rs->demands && i < rs->nchecks; i++) {
+		const struct rule_check *c = &rs->checks[i];
+
+		if (!c->missed || c->rule->level != RULE_ERROR)
+			continue;
+		bytes_add_text(&rs->wanted, rs->wanted.n > 0 ? ", " : "a column ");
+		bytes_add_text(&rs->wanted, rs->cols[c->rule->cols[c->first]].name);
+	}
+	if (rs->wanted.n == 0)
+		return;
+	bytes_add(&rs->wanted, "", 1);
+	f.file = reader_source(rs->table->reader, 0, &header, &mixed);
+	f.wanted = rs->wanted.p;
+	f.says = "rules demand a value there, and there is no such column: of no row is it known";
+	rs->report(rs->arg, &f);
+}
+
 /* A number may be cut where the file ends; where line ends change, files may have been joined. */
 void
 rules_report_ends(struct rules *rs)
@@ -74,6 +100,7 @@ rules_report_ends(struct rules *rs)
 	struct field header;
 	size_t next = 0;
 
+	report_missed(rs);
 	f.says = READER_CUT;
 	while ((f.file = reader_cut(reader, &next, &f.line)) != NULL)
 		rs->report(rs->arg, &f);

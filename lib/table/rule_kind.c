@@ -24,7 +24,9 @@ judge_present(struct rules *rs, struct rule_check *c)
 {
 	struct field f = rules_cell(rs, c, 0);
 
-	if (f.n == 0)
+	if (c->at[0] < 0)
+		c->missed = true;
+	else if (f.n == 0)
 		rules_report(rs, c, 0, f, NULL, NULL);
 }
 
