@@ -84,6 +84,13 @@ D\tbend\toffset,over,hidden\nE\tread-again\t\nF\tmerged\tover,hidden\nH\tone-end
 	table faults 'joint rule' 'K step' 'A negative'
 	works 1 --twoway twoway --twoway-faults faults joints
 	[ "$(list joint,cause | sed -n '1p;$p')" = $'A\ttwo-fibres\nK\ttwo-fibres' ]
+	# readings that count for nothing: why
+	table faults 'joint rule' 'H undated'
+	works 1 --twoway twoway --twoway-faults faults joints
+	[ "$(list joint,cause | grep '^H')" = $'H\tundated' ]
+	table unread 'joint loss_db basis' 'K . none'
+	works 0 --twoway unread joints
+	[ "$(list joint,cause)" = $'K\tnot-paired' ]
 	# of several wavelengths the worst counts
 	printf 'K\t0.31\t0\t0.31\t\t\ttwo-way\t0.1\tno\nK\t0.2\t0.15\t0.05\t\t\ttwo-way\t0.1\tno\n' >>twoway
 	works 1 --twoway twoway joints

@@ -116,6 +116,15 @@ E\t0.040000\t\t0.100000' ]
 	twoway 1
 	[ "$(cut -f 9 found | tail -n +2)" = read-twice ]
 	[ "$(shows loss_db,basis)" = $'\tone-way' ]
+	# a joint is told why it has no loss: it is not to be read again
+	table elements 'link seq km kind ref site reversed category allowance' 'L1 1 0 connector A:1 A . . .' \
+		'L1 2 1 fusion J1 K . . .' 'L1 3 6 connector B:1 B . . .'
+	twoway 1 --elements elements
+	[ "$(cut -f 4,9 found | grep '^J1')" = $'J1\tundated' ]
+	sed '/L1\tB/d' readings >one
+	mv one readings
+	twoway 1 --elements elements
+	[ "$(cut -f 4,9 found | grep '^J1')" = $'J1\tundated' ]
 }
 
 @test "what cannot be: a gain, a step, and what bends" {
@@ -183,6 +192,34 @@ B:1\t0.300000\t0.300000\t0.300000\ttwo-way\t\t0.750000' ]
 	read_from B L1 1550 6 5.998:0.1
 	twoway 0 --elements elements
 	[ "$(cut -f 4,5,9 found)" = $'joint\tlink\trule\nJ2\tL1\tunread\n\tL2\tunread' ]
+}
+
+@test "a point far from where an element is drawn is not that element" {
+	# one joint, 2 km from A and 4 km from B; then the two ends exchanged
+	table elements 'link seq km kind ref site reversed category allowance' 'L1 1 0 connector A:1 A . . .' \
+		'L1 2 2 fusion J1 K . . .' 'L1 3 6 connector B:1 B . . .'
+	read_from A L1 1550 6 2.05:0.06
+	read_from B L1 1550 6 3.95:0.06
+	twoway 0 --elements elements
+	[ "$(shows km,joint,loss_db)" = $'2.050000\tJ1\t0.060000' ]
+	rm readings
+	read_from A L1 1550 6 4:0.06
+	read_from B L1 1550 6 2:0.06
+	twoway 0 --elements elements
+	[ "$(shows km,joint,loss_db)" = $'4.000000\t\t0.060000' ]
+		[ "$(cut -f 4,5,8-10 found | tail -n +2)" = $'J1\tL1\t2.000000\tunread\twarning\n\tL1\t4.000000\tastray\twarning' ]
+	# without elements nobody knows
+	twoway 0
+	[ "$(wc -l <found)" -eq 1 ]
+}
+
+@test "a link read with another length than its elements have" {
+	elements
+	read_from A L1 1550 6000 2:0.1 3000:0.06
+	read_from B L1 1550 6000 3000:0.06 5998:0.1
+	twoway 1 --elements elements
+		grep -q $'length\terror\t6000.0000 6.0000\t' found
+	[ "$(shows basis,loss_db | sort -u)" = $'none\t' ]
 }
 
 @test "records are filled, never changed" {

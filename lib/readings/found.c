@@ -41,7 +41,8 @@ void
 found_reading(struct found *f, const struct found_row *row)
 {
 	static const char *const rules[] = { "length", "negative", "step", "bend", "loss-differs",
-		"read-twice", "unread", "unpaired", "cord", "shared", "outdated" };
+		"read-twice", "unread", "undated", "unpaired", "astray", "cord", "shared",
+		"outdated" };
 	bool error = row->rule < FOUND_UNREAD;
 	char nm[WAVELENGTHS_TEXT];
 

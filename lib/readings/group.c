@@ -3,6 +3,12 @@
 #include <math.h>
 #include <stdlib.h>
 
+double
+group_astray_m(double length_m)
+{
+	return fmax(50, 0.05 * length_m);
+}
+
 /* --- members ---------------------------------------------------------------------------------- */
 
 static int
@@ -39,11 +45,13 @@ next_apart(const struct member *v, size_t i, size_t n, bool behind, double dead_
 
 /* Whether a place is near enough to that of element i of n to be it. */
 static bool
-is_near(const struct member *v, size_t i, size_t n, double at_m, double dead_m)
+is_near(const struct member *v, size_t i, size_t n, double at_m, double dead_m, double most_m)
 {
 	bool behind = at_m > v[i].at_m;
 	size_t next = next_apart(v, i, n, behind, dead_m);
 
+	if (fabs(at_m - v[i].at_m) > most_m)
+		return false;
 	if (next == n) /* the outermost: as far as on its other side */
 		next = next_apart(v, i, n, !behind, dead_m);
 	return next == n || at_m == v[i].at_m ||
@@ -52,11 +60,11 @@ is_near(const struct member *v, size_t i, size_t n, double at_m, double dead_m)
 
 /* The element, of n in order from `from` on, that a point could be; or n. */
 static size_t
-nearest(const struct member *v, size_t from, size_t n, double at_m, double dead_m)
+nearest(const struct member *v, size_t from, size_t n, double at_m, double dead_m, double most_m)
 {
 	while (from + 1 < n && fabs(v[from + 1].at_m - at_m) <= fabs(v[from].at_m - at_m))
 		from++;
-	return from < n && is_near(v, from, n, at_m, dead_m) ? from : n;
+	return from < n && is_near(v, from, n, at_m, dead_m, most_m) ? from : n;
 }
 
 /* Elements that lie together move together: those without a point as far as the one with a point. */
@@ -82,10 +90,11 @@ static void
 assign(struct groups *g, const struct line *l, double dead_m)
 {
 	size_t n = g->n, from = 0;
+	double most_m = group_astray_m(fmax(l->length_m, n > 0 ? g->v[n - 1].at_m : 0));
 
 	for (size_t i = 0; i < l->n; i++) {
 		const struct line_point *p = &l->v[i], *was;
-		size_t at = nearest(g->v, from, n, p->at_m, dead_m);
+		size_t at = nearest(g->v, from, n, p->at_m, dead_m, most_m);
 
 		if (p->from[0] == NULL && p->from[1] == NULL)
 			continue; /* a panel of which no reading tells */

@@ -137,6 +137,14 @@ found_at(struct twoway *t, enum found_rule rule, double nm, const struct member 
 static void
 check_line(struct twoway *t, double nm)
 {
+	static const char *const faults[] = {
+		[LINE_LENGTH] =
+		    "the two lengths differ: another index of refraction, or another fibre; nothing is paired",
+		[LINE_ROUTE] =
+		    "read, and by the elements: another unit or index, another fibre, or a wrong length of a span; nothing is paired",
+		[LINE_NO_END] = "neither reading has a row of kind end; nothing is paired",
+		[LINE_CROWDED] = "too many points within reach of one another; nothing is paired",
+	};
 	const struct line *l = &t->line;
 	char lengths[2 * NUM_FIXED + 4];
 	struct found_row row;
@@ -155,16 +163,11 @@ check_line(struct twoway *t, double nm)
 	}
 	if (l->fault == LINE_SOUND)
 		return;
-	row = finding(t, FOUND_LENGTH, nm,
-	    l->fault == LINE_LENGTH
-		? "the two lengths differ: another index of refraction, or another fibre; nothing is paired"
-	    : l->fault == LINE_NO_END
-		? "neither reading has a row of kind end; nothing is paired"
-		: "too many points within reach of one another; nothing is paired");
+	row = finding(t, FOUND_LENGTH, nm, faults[l->fault]);
 	n = num_fixed(lengths, l->lengths_m[0] / 1000, 4);
 	lengths[n++] = ' ';
 	n += num_fixed(lengths + n, l->lengths_m[1] / 1000, 4);
-	if (l->fault == LINE_LENGTH)
+	if (l->fault == LINE_LENGTH || l->fault == LINE_ROUTE)
 		row.found = (struct field){ lengths, n };
 	found_reading(t->found, &row);
 }
@@ -480,20 +483,30 @@ do_group(struct twoway *t, double nm, size_t i)
 {
 	const struct member *v = t->groups.v;
 	struct judged j = judge(t, nm, i);
+	bool twice = t->line.view[0].twice || t->line.view[1].twice;
+	bool none = j.got[0] == GROUP_NONE && j.got[1] == GROUP_NONE;
+	bool known = !t->drawn; /* an element is here, or a panel */
 
 	for (size_t k = i; k < v[i].end && j.outdated; k++)
 		if (is_joint(v[k].spot))
 			found_at(t, FOUND_OUTDATED, nm, &v[k], NAN, NULL,
 			    "read before the attempt that stands: such a reading is not of this joint");
-	if (j.got[0] == GROUP_NONE && j.got[1] == GROUP_NONE) {
-		for (size_t k = i; k < v[i].end && !j.outdated; k++)
-			if (is_joint(v[k].spot))
-				found_at(t, FOUND_UNREAD, nm, &v[k], NAN, NULL,
-				    "no reading of this joint from either end");
+	for (size_t k = i; k < v[i].end && !j.outdated; k++)
+		if (is_joint(v[k].spot) && twice)
+			found_at(t, FOUND_UNDATED, nm, &v[k], NAN, NULL,
+			    "read twice from one end, and no tested_at says which is the later");
+		else if (is_joint(v[k].spot) && none)
+			found_at(t, FOUND_UNREAD, nm, &v[k], NAN, NULL,
+			    "no reading of this joint from either end");
+	if (none)
 		return;
-	}
-	for (size_t k = i; k < v[i].end; k++)
+	for (size_t k = i; k < v[i].end; k++) {
 		j.shared |= v[k].spot != NULL && v[k].spot->kind >= KIND_SPLITTER;
+		known |= v[k].spot != NULL || v[k].point->panel >= 0;
+	}
+	if (!known)
+		found_at(t, FOUND_ASTRAY, nm, &v[i], NAN, NULL,
+		    "no element of the link is drawn here: ends exchanged, a wrong length of a span, or a loss of the fibre itself");
 	check_group(t, nm, i, &j);
 	for (size_t k = i; k < v[i].end; k++) {
 		if (j.shared && is_joint(v[k].spot))
@@ -518,6 +531,17 @@ next_nm(const struct twoway *t, const struct reading *here, size_t n, double abo
 	return nm;
 }
 
+/* The length that was read against that of the elements, NAN: not known. */
+static void
+hold_against_route(struct line *l, double drawn_m)
+{
+	if (l->fault != LINE_SOUND || !(fabs(l->length_m - drawn_m) > group_astray_m(drawn_m)))
+		return;
+	l->fault = LINE_ROUTE;
+	l->lengths_m[0] = l->length_m;
+	l->lengths_m[1] = drawn_m;
+}
+
 static void
 one_wavelength(struct twoway *t, struct reading *here, size_t n, double nm,
     const struct spot *spots, size_t nspots, double length_km)
@@ -526,8 +550,10 @@ one_wavelength(struct twoway *t, struct reading *here, size_t n, double nm,
 
 	links_limits(t->links, t->name, nm, &limits);
 	t->one_way = limits.one_way;
+	t->drawn = nspots > 0;
 	t->next_1310 = 0;
 	line_make(&t->line, t->readings, here, n, nm);
+	hold_against_route(&t->line, length_km * 1000);
 	check_line(t, nm);
 	groups_make(&t->groups, &t->line, spots, nspots, length_km);
 	for (size_t i = 0; i < t->groups.n; i = t->groups.v[i].end)

@@ -38,6 +38,7 @@ struct twoway {
 	} * at_1310; /* of the present link */
 	size_t n_1310, cap_1310, next_1310;
 	struct field name, site[2]; /* of the present link */
+	bool drawn;                 /* its elements are known */
 	bool one_way;               /* at the present wavelength one reading is enough */
 };
 
