@@ -2,6 +2,8 @@
  * thrum-closure: how each closure turned out: its joints as they stand after all nights, counted
  * against limits and a plan, and what they lose on average, at the middle, at worst.
  */
+#include <inttypes.h>
+
 #include "fibre/tally_part.h"
 #include "fibre/tally_row.h"
 #include "fibre/tally_sheet.h"
@@ -202,7 +204,12 @@ load_sides(struct prog *p, struct work *w)
 		w->reading.plan = &w->plan;
 	if (plan_load(&w->plan, &p->in[PLAN], &w->o.only) != 0)
 		return -1;
-	return tally_read_faults(&w->reading, &p->in[FAULTS]);
+	if (tally_read_faults(&w->reading, &p->in[FAULTS]) != 0)
+		return -1;
+	if (w->reading.nameless > 0)
+		prog_say(p, "--faults: not counted: %" PRIu64 " error%s of no joint",
+		    w->reading.nameless, prog_s(w->reading.nameless));
+	return 0;
 }
 
 static int

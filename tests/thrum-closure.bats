@@ -250,10 +250,14 @@ stops() {
 
 @test "--faults: a joint with an error has failed, with a warning not" {
 	table j.tsv 'joint closure loss_db' 'J-1 a 0.01' 'J-2 b 0.01' 'J-3 c 0.01'
-	table f.tsv 'joint rule level' 'J-1 x error' 'J-2 y warning' '. shape error'
+	table f.tsv 'joint rule level' 'J-1 x error' 'J-2 y warning' '. y warning'
 	judges --faults f.tsv j.tsv
 	has verdict fail pass pass
 	has failed 1 0 0
+	table f.tsv 'joint rule level' 'J-1 x error' '. shape error'
+	run --separate-stderr -1 "$exe" --faults f.tsv j.tsv
+	has verdict fail pass pass
+	[ "$stderr" = 'thrum-closure: --faults: not counted: 1 error of no joint' ]
 	table f.tsv 'joint rule level' 'J-1 x grave'
 	refused "f.tsv:2: column 'level': none of: error warning: 'grave'" --faults f.tsv j.tsv
 }

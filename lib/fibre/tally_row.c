@@ -189,9 +189,12 @@ tally_read_faults(struct tally_reader *r, struct table *faults)
 	int level;
 
 	while (table_next(faults))
-		if (get_word(faults, F_LEVEL, &level) && level == 0 &&
-		    get_text(faults, F_JOINT, &joint))
-			ids_add(&r->faulty, &joint, 1, NULL);
+		if (get_word(faults, F_LEVEL, &level) && level == 0) {
+			if (get_text(faults, F_JOINT, &joint))
+				ids_add(&r->faulty, &joint, 1, NULL);
+			else
+				r->nameless++;
+		}
 	return err_is_set(faults->err) ? -1 : 0;
 }
 

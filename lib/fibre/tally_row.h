@@ -29,6 +29,7 @@ struct tally_reader {
 	const char
 	    *value; /* the column that is read as TALLY_LOSS, and nothing beside it; NULL: none */
 	struct ids faulty;   /* joints that have failed, whatever their rows say */
+	uint64_t nameless;   /* errors that name no joint */
 	struct bytes fibres; /* the key of a joint without a name */
 };
 
