@@ -112,6 +112,19 @@ read_contents(struct run *r)
 	return err_is_set(&r->p.err) ? -1 : 0;
 }
 
+/* A question mark or a stroke states nothing: a letter or a digit does. */
+static bool
+is_stated(struct field f)
+{
+	for (size_t i = 0; i < f.n; i++) {
+		char c = byte_lower(f.p[i]);
+
+		if ((c >= 'a' && c <= 'z') || (c >= '0' && c <= '9') || (c & 0x80) != 0)
+			return true;
+	}
+	return false;
+}
+
 static void
 read_facts(struct run *r)
 {
@@ -122,6 +135,8 @@ read_facts(struct run *r)
 	for (size_t i = 0; i < n; i++) {
 		table_at(t, i);
 		r->facts[i] = (struct report_fact){ table_field(t, NAME), table_field(t, VALUE) };
+		if (!is_stated(r->facts[i].value))
+			r->facts[i].value.n = 0;
 	}
 	r->report.facts = r->facts;
 	r->report.nfacts = n;
