@@ -86,13 +86,13 @@ C-2, tray 1  (page 1 of 1, revision 3)" ]
 }
 
 @test "a closure that is opened again: the joints of the rework list, and why" {
-	printf 'joint\tcause\talso\taction\tcaution\tlinks\tlive\n' >again
-	printf 'J-4\tproof test failed\twide cleave\tmake it again\tlive beside it\tL-7 (over),L-8\tyes\n' >>again
+	printf 'joint\tcause\talso\taction\tcaution\tloss_db\tlinks\tlive\n' >again
+	printf 'J-4\tproof test failed\twide cleave\tmake it again\tlive beside it\t0.310\tL-7 (over),L-8\tyes\n' >>again
 	gives 0 --text --rework again plan
 	[ "$(grep -c '^C-' <<<"$output")" = 1 ]
 	[ "$(grep -c 'numbers 1' <<<"$output")" = 1 ]
 	[ "${lines[0]}" = '*** LIVE, or not said to be dark: L-7, L-8. Ask before you cut. ***' ]
-	[[ $(row J-4 | tr -s ' \n' ' ') == *'proof test failed; also wide cleave. To do: make it again. Caution: live beside it'* ]]
+	[[ $(row J-4 | tr -s ' \n' ' ') == *'proof test failed, loss 0.310 dB; also wide cleave. To do: make it again. Caution: live beside it'* ]]
 	[[ $output == *'DO NOT CUT: up: orange tube 13-14'* ]]
 	# a live neighbour is no light in the joint itself
 	sed -i 's/yes/neighbour/' again

@@ -57,10 +57,11 @@ const struct col sheets_site_cols[] = {
 };
 const int sheets_site_key[] = { SITE, -1 };
 
-enum { AGAIN, CAUSE, ALSO, ACTION, CAUTION, LINKS, AGAIN_LIVE, OPEN };
+enum { AGAIN, CAUSE, LOSS, ALSO, ACTION, CAUTION, LINKS, AGAIN_LIVE, OPEN };
 const struct col sheets_rework_cols[] = {
 	[AGAIN] = { "joint", COL_NEED, COL_TEXT },
 	[CAUSE] = { "cause", COL_NEED, COL_TEXT },
+	[LOSS] = { "loss_db", COL_MAY, COL_TEXT },
 	[ALSO] = { "also", COL_MAY, COL_TEXT },
 	[ACTION] = { "action", COL_NEED, COL_TEXT },
 	[CAUTION] = { "caution", COL_MAY, COL_TEXT },
@@ -329,13 +330,16 @@ static struct field
 say_again(struct sheets *w, struct field joint)
 {
 	struct table *t = &w->in[SHEETS_REWORK];
-	static const int columns[] = { CAUSE, ALSO, ACTION, CAUTION };
-	static const char *const before[] = { "", "; also ", ". To do: ", ". Caution: " };
+	static const int columns[] = { CAUSE, LOSS, ALSO, ACTION, CAUTION };
+	static const char *const before[] = { "", ", loss ", "; also ",
+		". To do: ", ". Caution: " };
+	static const char *const behind[] = { "", " dB", "", "", "" };
 	struct field said = { "", 0 };
 
 	if (table_rows(t) > 0 && table_find(t, &joint))
 		for (size_t i = 0; i < sizeof columns / sizeof columns[0]; i++)
-			said = keep_joined(w, said, before[i], table_field(t, columns[i]), "");
+			said =
+			    keep_joined(w, said, before[i], table_field(t, columns[i]), behind[i]);
 	return said;
 }
 
