@@ -7,7 +7,7 @@
 load program
 
 made='loss_nm	planned	joints	passed	failed	unknown	missing	amiss	surplus	basis	mean_db	sd_db	median_db'
-made="$made	p95_db	max_db	worst_joint	trays	first_at	last_at	verdict"
+made="$made	p95_db	max_db	worst_joint	trays	first_at	last_at	verdict	not_due"
 
 setup() {
 	begin thrum-closure
@@ -40,13 +40,13 @@ stops() {
 		'J-4 north 1 2026-03-11T22:40:00Z 0.02'
 	judges j.tsv
 	# sd: the squares of the deviations from 0.05 are 9, 0, 36, 9 millionths x 100, by three
-	says "closure	$made" "north			4	3	1	0				two-way	0.050000	0.042426	0.035000	0.101000	0.110000	J-3	1,2	2026-03-11T21:50:00Z	2026-03-11T23:30:00Z	fail"
+	says "closure	$made" "north			4	3	1	0				two-way	0.050000	0.042426	0.035000	0.101000	0.110000	J-3	1,2	2026-03-11T21:50:00Z	2026-03-11T23:30:00Z	fail	"
 }
 
 @test "one joint has no standard deviation, and is its own median" {
 	table j.tsv 'closure loss_db' 'north 0.04'
 	judges j.tsv
-	says "closure	$made" "north			1	1	0	0				two-way	0.040000		0.040000	0.040000	0.040000					pass"
+	says "closure	$made" "north			1	1	0	0				two-way	0.040000		0.040000	0.040000	0.040000					pass	"
 }
 
 @test "a header alone gives a header alone" {
@@ -187,7 +187,7 @@ stops() {
 		'J-1 a 9 2020-01-01 no 7' 'J-1 a 1 2026-03-11 yes 0.01' 'J-2 a 1 2026-03-11 . 0.03' \
 		'J-3 b 1 2026-03-11 no 0.01'
 	judges j.tsv
-	says "closure	$made" "a			2	2	0	0				two-way	0.020000	0.014142	0.020000	0.029000	0.030000	J-2	1	2026-03-11	2026-03-11	pass"
+	says "closure	$made" "a			2	2	0	0				two-way	0.020000	0.014142	0.020000	0.029000	0.030000	J-2	1	2026-03-11	2026-03-11	pass	"
 }
 
 @test "stands is yes, no or empty" {
@@ -441,6 +441,7 @@ planned() {
 	planned
 	judges --plan plan.tsv --only night=1 j.tsv
 	has planned 2 1
+	has not_due 1 0
 	has joints 3 1
 	has verdict pass pass
 	refused "plan.tsv:1: no column 'nigt': is it 'night'?" --plan plan.tsv --only nigt=1 j.tsv
@@ -753,7 +754,7 @@ planned() {
 	table j.tsv 'box id box_tray done_at kept db how loss_db' 'a J-1 1 2026-03-11 yes 0.2 mechanical 5'
 	judges -c closure=box -c joint=id -c tray=box_tray -c made_at=done_at -c stands=kept -c loss_db=db \
 		-c kind=how j.tsv
-	says "closure	$made" "a			1	1	0	0				two-way	0.200000		0.200000	0.200000	0.200000	J-1	1	2026-03-11	2026-03-11	pass"
+	says "closure	$made" "a			1	1	0	0				two-way	0.200000		0.200000	0.200000	0.200000	J-1	1	2026-03-11	2026-03-11	pass	"
 }
 
 @test "a shared loss is held against the sum of all limits, and is in no figure" {

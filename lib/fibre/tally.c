@@ -226,13 +226,18 @@ count_planned(struct tally *t)
 	memset(t->astray + seen, 0, (t->groups.n - seen) * sizeof *t->astray);
 	t->planned = mem_zeroed(t->groups.n + 1, sizeof *t->planned);
 	t->missing = mem_zeroed(t->groups.n + 1, sizeof *t->missing);
-	for (size_t i = 0; i < t->plan->n; i++)
-		if (t->plan->rows[i].asked) {
-			size_t g = ids_find_one(&t->groups, t->plan->rows[i].is.closure);
+	t->not_due = mem_zeroed(t->groups.n + 1, sizeof *t->not_due);
+	for (size_t i = 0; i < t->plan->n; i++) {
+		const struct plan_row *r = &t->plan->rows[i];
+		size_t g =
+		    r->state == PLAN_JOIN ? ids_find_one(&t->groups, r->is.closure) : SIZE_MAX;
 
-			t->planned[g]++;
-			t->missing[g] += !t->there[i];
-		}
+		if (g == SIZE_MAX)
+			continue;
+		t->planned[g] += r->asked;
+		t->not_due[g] += !r->asked;
+		t->missing[g] += r->asked && !t->there[i];
+	}
 }
 
 static int
@@ -411,6 +416,7 @@ tally_next(struct tally *t, struct tally_group *g)
 			.first_joint = t->start[i],
 			.end_joint = t->start[i + 1],
 			.planned = t->planned != NULL ? t->planned[i] : 0,
+			.not_due = t->planned != NULL ? t->not_due[i] : 0,
 			.missing = t->planned != NULL ? t->missing[i] : 0,
 			.amiss = t->astray[i] };
 		count_group(t, g);
@@ -648,6 +654,7 @@ tally_free(struct tally *t)
 	free(t->order);
 	free(t->start);
 	free(t->planned);
+	free(t->not_due);
 	free(t->missing);
 	free(t->astray);
 	free(t->met);

@@ -58,7 +58,7 @@ struct tally_group {
 	struct field name;
 	size_t number, first_joint, end_joint, ntrays; /* for tally.c and tally_part.c */
 	struct wavelengths wavelengths;                /* one that is 0 if none is known */
-	uint64_t joints, planned, missing, amiss, surplus;
+	uint64_t joints, planned, not_due, missing, amiss, surplus;
 	struct field trays, first, last; /* live until the next tally_next */
 };
 
@@ -101,7 +101,7 @@ struct tally {
 	size_t cap_kind;
 
 	size_t *order, *start; /* joints by groups; where each group's begin */
-	uint64_t *planned, *missing;
+	uint64_t *planned, *not_due, *missing;
 	bool *there;      /* each row of the plan: its joint stands in its closure */
 	uint64_t *astray; /* for each group the rows in it of an attempt that is in another one */
 	size_t cap_astray;

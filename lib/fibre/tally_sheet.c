@@ -20,7 +20,8 @@ enum {
 	TRAYS,
 	FIRST_AT,
 	LAST_AT,
-	VERDICT
+	VERDICT,
+	NOT_DUE
 };
 
 enum { PLACES = 6 }; /* decimals of every _db: what is exact is written exactly */
@@ -46,6 +47,7 @@ const struct col tally_sheet_cols[] = {
 	[FIRST_AT] = { "first_at", COL_OUT, COL_TEXT },
 	[LAST_AT] = { "last_at", COL_OUT, COL_TEXT },
 	[VERDICT] = { "verdict", COL_OUT, COL_TEXT },
+	[NOT_DUE] = { "not_due", COL_OUT, COL_WHOLE },
 	{ NULL },
 };
 
@@ -68,6 +70,7 @@ tally_sheet_row(struct sheet *out, const struct tally *t, const struct tally_gro
 	put_whole(out, UNKNOWN, (int64_t)sum->unknown);
 	if (t->plan != NULL) {
 		put_whole(out, PLANNED, (int64_t)g->planned);
+		put_whole(out, NOT_DUE, (int64_t)g->not_due);
 		put_whole(out, MISSING, (int64_t)g->missing);
 		put_whole(out, SURPLUS, (int64_t)g->surplus);
 	}

@@ -14,6 +14,7 @@ enum {
 	LEVEL,
 	RULE,
 	MISSING,
+	NOT_DUE,
 	ACTION,
 	OPEN,
 	BASIS,
@@ -31,6 +32,7 @@ static const struct col cols[] = {
 	[LEVEL] = { "level", COL_MAY, COL_TEXT },
 	[RULE] = { "rule", COL_MAY, COL_TEXT },
 	[MISSING] = { "missing", COL_MAY, COL_TEXT },
+	[NOT_DUE] = { "not_due", COL_MAY, COL_TEXT },
 	[ACTION] = { "action", COL_MAY, COL_TEXT },
 	[OPEN] = { "open", COL_MAY, COL_TEXT },
 	[BASIS] = { "basis", COL_MAY, COL_TEXT },
@@ -50,7 +52,7 @@ enum { PAPER = 90, MAIL = 78, TEXT_MOST = 26, GAP = 2, TEXT_PAD = 1 };
 /* what is chosen first where there is not room for all, in this order */
 static const char wanted[] =
     "closure,loss_nm,joint,link,verdict,says,action,cause,rule,level,wavelength_nm,"
-    "failed,missing,unknown,max_db,loss_db,loss_ab_db,loss_ba_db,est_db,worst_joint,"
+    "failed,missing,unknown,max_db,loss_db,loss_ab_db,loss_ba_db,est_db,worst_joint,not_due,"
     "mean_db,margin_db,planned,joints,basis";
 
 /* --- the rows --------------------------------------------------------------------------------- */
@@ -104,13 +106,15 @@ look(struct part *p)
 {
 	struct table *t = &p->table;
 	struct field verdict = table_field(t, VERDICT), level = table_field(t, LEVEL);
-	int64_t missing = 0;
+	int64_t missing = 0, not_due = 0;
 	bool doubtful = is_waiting(t), bad = is_over(t);
 
 	p->counts.waiting += doubtful;
 	p->counts.over += bad;
 	if (num_whole(table_field(t, MISSING), &missing) == 0 && missing > 0)
 		add_missing(p, missing);
+	num_whole(table_field(t, NOT_DUE), &not_due);
+	p->counts.not_due += not_due > 0;
 	if (p->counts.judged) {
 		bool unknown = verdict.n == 0 || field_is(verdict, "unknown");
 		bool fails = !unknown && !is_pass(verdict);
@@ -130,6 +134,7 @@ look(struct part *p)
 		return BAD;
 	if (!p->counts.judged && table_has(t, LOSS) && table_field(t, LOSS).n == 0)
 		doubtful |= !field_is(table_field(t, STANDS), "no");
+	doubtful |= not_due > 0;
 	return doubtful || field_is(level, "warning") || table_has(t, ACTION) ? DOUBTFUL : FINE;
 }
 
@@ -297,6 +302,8 @@ part_says(const struct part *p, struct bytes *b)
 	add_count(b, &any, (int64_t)c->waiting, "row for a person", "rows for a person");
 	add_count(b, &any, (int64_t)c->unknown, "unknown", "unknown");
 	add_count(b, &any, (int64_t)c->pass, "passes", "pass");
+	add_count(b, &any, (int64_t)c->not_due, "row of only a part of its joints",
+	    "rows of only a part of their joints");
 	add_count(b, &any, (int64_t)c->errors, "error", "errors");
 	add_count(b, &any, (int64_t)c->open, "joint to open again", "joints to open again");
 	add_count(
