@@ -108,6 +108,17 @@ picture() {
 	sort -cn sums
 }
 
+@test "a link: the margin is the one of the budgets" {
+	gives 0 --kind link --budgets budgets elements
+	[[ $output == *'>1550 allowed 5.000<'* ]]
+	table budgets 'link wavelength_nm allowed_db margin_db verdict' 'L-1 1550 5 0.123 pass'
+	gives 0 --kind link --budgets budgets elements
+	[[ $output == *'>1550 allowed 5.000, margin 0.123<'* ]]
+	table budgets 'link wavelength_nm allowed_db margin_db verdict' 'L-1 1550 5 -0.123 over'
+	gives 0 --kind link --budgets budgets elements
+	[[ $output == *'>1550 allowed 5.000, over by 0.123<'* ]]
+}
+
 @test "a season by nights, from joints and from their sums" {
 	gives 0 --kind season --text --width 120 joints
 	[[ $output == *'2026-03-11 '*'mean 0.150, worst 0.250 J-2'*'2026-03-12 '*'mean 0.040'* ]]

@@ -233,7 +233,7 @@ draw(struct plot *p, const struct plot_link *l, const struct line *lines,
 	svg_text(s, SVG_MARGIN, s->y + 12, SVG_SMALL | SVG_GREY, field_of("dB lost so far"));
 	axis_rows(s, &y, left, right);
 	for (size_t w = 0; w < l->n; w++) {
-		int64_t margin;
+		int64_t margin = l->margin_udb[w];
 		double at = axis_px(&y, db_to(l->allowed_udb[w]));
 
 		if (l->allowed_udb[w] == DB_NONE || at < top - 1 ||
@@ -245,9 +245,10 @@ draw(struct plot *p, const struct plot_link *l, const struct line *lines,
 		add_nm(&p->words, l, w);
 		bytes_add_text(&p->words, "allowed ");
 		plot_db(&p->words, l->allowed_udb[w]);
-		margin = l->allowed_udb[w] - lines[w].sum;
-		bytes_add_text(&p->words, margin < 0 ? ", over by " : ", margin ");
-		plot_db(&p->words, margin < 0 ? -margin : margin);
+		if (margin != DB_NONE) {
+			bytes_add_text(&p->words, margin < 0 ? ", over by " : ", margin ");
+			plot_db(&p->words, margin < 0 ? -margin : margin);
+		}
 		svg_text(s, left + 4, at - 5, SVG_SMALL | SVG_HALO, bytes_field(&p->words));
 	}
 	for (size_t w = 0; w < l->n; w++)

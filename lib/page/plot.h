@@ -62,7 +62,7 @@ struct plot_link {
 	struct field link, site_b; /* site_b: the last one, if the parts do not say */
 	size_t n;                  /* wavelengths */
 	double nm[PLOT_LINES];
-	int64_t allowed_udb[PLOT_LINES];
+	int64_t allowed_udb[PLOT_LINES], margin_udb[PLOT_LINES];
 	struct field verdict[PLOT_LINES];
 };
 

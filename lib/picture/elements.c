@@ -5,10 +5,11 @@
 
 #include "picture/rows.h"
 
-enum { B_LINK, B_NM, B_ALLOWED, B_VERDICT };
+enum { B_LINK, B_NM, B_ALLOWED, B_MARGIN, B_VERDICT };
 const struct col picture_budget_cols[] = { { "link", COL_NEED, COL_TEXT },
 	{ "wavelength_nm", COL_MAY, COL_NUM, 600, 1700 },
-	{ "allowed_db", COL_NEED, COL_DB, -1000, 1000 }, { "verdict", COL_MAY, COL_TEXT },
+	{ "allowed_db", COL_NEED, COL_DB, -1000, 1000 },
+	{ "margin_db", COL_MAY, COL_DB, -10000, 10000 }, { "verdict", COL_MAY, COL_TEXT },
 	{ NULL } };
 const int picture_budget_key[] = { B_LINK, -1 };
 
@@ -129,7 +130,7 @@ read_budgets(struct picture *r)
 	double nm;
 
 	for (size_t w = 0; w < PLOT_LINES; w++)
-		r->link.allowed_udb[w] = DB_NONE;
+		r->link.allowed_udb[w] = r->link.margin_udb[w] = DB_NONE;
 	if (table_rows(t) > 0 && table_find(t, &r->link.link))
 		do {
 			size_t w = 0;
@@ -144,6 +145,7 @@ read_budgets(struct picture *r)
 			if (w >= r->link.n)
 				continue;
 			get_db(t, B_ALLOWED, &r->link.allowed_udb[w]);
+			get_db(t, B_MARGIN, &r->link.margin_udb[w]);
 			r->link.verdict[w] = table_field(t, B_VERDICT);
 		} while (table_find_next(t));
 	if (r->link.n == 0)
