@@ -1,6 +1,6 @@
 /*
- * thrum-show: a table for the eye, or a part of it for a script: columns by name, rows by a condition
- * on one column, in the order of a column.
+ * thrum-show: a table for the eye, or a part of it for a script: columns by name, rows by conditions
+ * on columns, in the order of a column.
  */
 #include <stdlib.h>
 #include <unistd.h>
@@ -13,8 +13,8 @@
 #include "table/prog.h"
 
 struct opts {
-	struct opt_list columns;
-	const char *where, *sort;
+	struct opt_list columns, where;
+	const char *sort;
 	bool reverse, tsv;
 	int64_t first, width;
 };
@@ -22,8 +22,8 @@ struct opts {
 static const struct opt opts[] = {
 	{ 0, "columns", OPT_LIST, offsetof(struct opts, columns), "COL[,COL]",
 	    "these columns, in this order (all)" },
-	{ 0, "where", OPT_TEXT, offsetof(struct opts, where), "CONDITION",
-	    "rows that meet COL=VALUE, COL!=VALUE, COL<N, COL<=N, COL>N or COL>=N" },
+	{ 0, "where", OPT_TEXTS, offsetof(struct opts, where), "CONDITION",
+	    "rows that meet COL=VALUE, COL!=VALUE, COL<N, COL<=N, COL>N or COL>=N, each time it is given" },
 	{ 0, "sort", OPT_TEXT, offsetof(struct opts, sort), "COL",
 	    "in the order of this column, numbers before texts, empty fields last" },
 	{ 0, "reverse", OPT_FLAG, offsetof(struct opts, reverse), NULL,
@@ -64,8 +64,8 @@ struct show {
 	size_t *columns, n; /* those shown */
 	struct field *cells;
 
-	struct condition where;
-	size_t sort; /* SIZE_MAX: as they come */
+	struct condition *where; /* all that o.where has */
+	size_t sort;             /* SIZE_MAX: as they come */
 	struct kept *rows;
 	size_t nrows, cap;
 	struct region text;
@@ -101,9 +101,10 @@ prepare(struct show *s)
 	if (prog_open(&s->p) != 0 || find_columns(s) != 0)
 		return -1;
 	s->sort = SIZE_MAX;
-	if (s->o.where != NULL &&
-	    condition_read(&s->where, "--where", s->o.where, &s->p.in[0]) != 0)
-		return -1;
+	s->where = mem_zeroed(s->o.where.n + 1, sizeof *s->where);
+	for (size_t i = 0; i < s->o.where.n; i++)
+		if (condition_read(&s->where[i], "--where", s->o.where.v[i].p, &s->p.in[0]) != 0)
+			return -1;
 	if (s->o.sort != NULL) {
 		column = reader_need(s->p.in[0].reader, field_of(s->o.sort));
 		s->sort = (size_t)column;
@@ -139,6 +140,15 @@ keep_row(struct show *s)
 	k->class = k->key.n == 0 ? 2 : num_parse(k->key, &k->number) != 0;
 }
 
+static bool
+is_wanted(struct show *s)
+{
+	for (size_t i = 0; i < s->o.where.n; i++)
+		if (!condition_met(&s->where[i], &s->p.in[0]))
+			return false;
+	return true;
+}
+
 /* Every row that is wanted is written at once, or kept. */
 static void
 read_rows(struct show *s)
@@ -148,7 +158,7 @@ read_rows(struct show *s)
 	int64_t left = s->o.first;
 
 	while ((left != 0 || s->sort != SIZE_MAX) && prog_next(&s->p)) {
-		if (s->o.where != NULL && !condition_met(&s->where, &s->p.in[0]))
+		if (!is_wanted(s))
 			continue;
 		for (size_t i = 0; i < s->n; i++)
 			s->cells[i] = row_field(row, s->columns[i]);
@@ -253,6 +263,7 @@ main(int argc, char **argv)
 	}
 	free(s.columns);
 	free(s.cells);
+	free(s.where);
 	free(s.rows);
 	region_free(&s.text);
 	return prog_close(&s.p, EXIT_DONE);

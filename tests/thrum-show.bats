@@ -50,6 +50,11 @@ setup() {
 	chosen 'loss_db>0.5' J-4
 	chosen 'loss_db>=0.5' J-2 J-4
 	chosen note=nothing
+	# of several all must hold; a comma is part of the value
+	gives 0 --tsv --columns joint --where 'loss_db>=0.5' --where closure=C-1 joints
+	says joint J-2
+	gives 0 --tsv --columns joint --where closure=C-1,C-2 --where 'loss_db>0' joints
+	says joint
 	trouble "joints:2: column 'note': no number: 'fine'" --where 'note>1' joints
 	[ -z "$output" ]
 	refused "--where: no condition such as verdict=fail or mean_db>0.1: 'loss_db'" --where loss_db joints

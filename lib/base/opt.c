@@ -158,11 +158,12 @@ static int
 set_list(struct met m, struct field value, struct err *err)
 {
 	struct opt_list *list = (void *)((char *)m.values + m.opt->at);
+	char between = m.opt->type == OPT_LIST ? ',' : '\0';
 
 	while (value.p != NULL) {
-		struct field piece = field_cut(&value, ',');
+		struct field piece = field_cut(&value, between);
 
-		if (piece.n == 0)
+		if (piece.n == 0 && between == ',')
 			return err_set(err, "--%s: empty piece in the list", m.opt->name);
 		list->v = mem_grow(list->v, &list->cap, list->n + 1, sizeof *list->v);
 		list->v[list->n++] = piece;
@@ -194,7 +195,8 @@ set_value(struct line *line, size_t i, char *value)
 	struct met m = nth(line->sets, i);
 	struct err *err = line->err;
 
-	if (line->given[i] && m.opt->type != OPT_LIST && m.opt->type != OPT_PAIR)
+	if (line->given[i] && m.opt->type != OPT_LIST && m.opt->type != OPT_TEXTS &&
+	    m.opt->type != OPT_PAIR)
 		return err_set(err, "--%s: given twice", m.opt->name);
 	line->given[i] = true;
 	switch (m.opt->type) {
@@ -205,6 +207,7 @@ set_value(struct line *line, size_t i, char *value)
 	case OPT_TEXT:
 		return set_text(m, value, err);
 	case OPT_LIST:
+	case OPT_TEXTS:
 		return set_list(m, field_of(value), err);
 	case OPT_PAIR:
 		return set_pair(m, field_of(value), err);
@@ -325,7 +328,7 @@ opt_free(const struct opt_set *sets)
 	for (size_t i = 0; (m = nth(sets, i)).opt != NULL; i++) {
 		void *at = (char *)m.values + m.opt->at;
 
-		if (m.opt->type == OPT_LIST)
+		if (m.opt->type == OPT_LIST || m.opt->type == OPT_TEXTS)
 			free(((struct opt_list *)at)->v);
 		if (m.opt->type == OPT_PAIR)
 			free(((struct opt_pairs *)at)->v);

@@ -10,7 +10,7 @@
  *	};
  *
  * What is not given stays as the caller set it. Options may stand behind operands; "--" ends them;
- * "-" is an operand. Flags may be repeated; lists and pairs are added to; any other option that
+ * "-" is an operand. Flags may be repeated; lists, texts and pairs are added to; any other option that
  * takes a value may be given once.
  */
 #ifndef THRUM_BASE_OPT_H
@@ -30,6 +30,7 @@ enum opt_type {
 	OPT_DB,    /* int64_t, exact millionths (base/db.h), within lo to hi decibels */
 	OPT_TEXT,  /* const char * */
 	OPT_LIST,  /* struct opt_list: pieces separated by commas */
+	OPT_TEXTS, /* struct opt_list: one piece each time it is given */
 	OPT_PAIR,  /* struct opt_pairs: NAME=VALUE */
 	OPT_PRINT, /* prints a compiled-in table and is done: const struct blob *table */
 };

@@ -22,7 +22,7 @@ struct values {
 	double num;
 	int64_t whole, db;
 	const char *text, *word;
-	struct opt_list list;
+	struct opt_list list, texts;
 	struct opt_pairs pairs;
 };
 
@@ -37,6 +37,7 @@ static const struct opt opts[] = {
 	{ 0, "word", OPT_TEXT, offsetof(struct values, word), "WORD", "a word",
 	    .words = "one two" },
 	{ 'l', "list", OPT_LIST, offsetof(struct values, list), "A[,A]", "a list" },
+	{ 0, "texts", OPT_TEXTS, offsetof(struct values, texts), "TEXT", "each" },
 	{ 'p', "pair", OPT_PAIR, offsetof(struct values, pairs), "A=B", "pairs" },
 	{ 0, "print-it", OPT_PRINT, .help = "a table", .table = &printed },
 	{ 0 },

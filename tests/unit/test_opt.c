@@ -14,7 +14,7 @@ struct mine {
 	double tilt_deg, gap_um;
 	int64_t ways, max_udb;
 	const char *side, *method;
-	struct opt_list keys;
+	struct opt_list keys, where;
 };
 
 struct made {
@@ -42,6 +42,7 @@ static const struct opt mine_opts[] = {
 	{ 0, "a-very-long-option-name", OPT_TEXT, offsetof(struct mine, method), "WORD", "method",
 	    .words = "one_cord two_cord" },
 	{ 'k', "keys", OPT_LIST, offsetof(struct mine, keys), "NAME,...", "columns" },
+	{ 0, "where", OPT_TEXTS, offsetof(struct mine, where), "TEXT", "each" },
 	{ 0, "print-table", OPT_PRINT, .help = "print the table", .table = &table },
 	{ 0, "print-same", OPT_PRINT, .help = "print it", .table = &table },
 	{ 0 },
@@ -65,7 +66,7 @@ struct read {
 	struct made made;
 	struct house house;
 	struct opt_set sets[4];
-	char *argv[20];
+	char *argv[24];
 	char words[400];
 	size_t n; /* operands */
 	const struct opt *print;
@@ -180,7 +181,7 @@ reads_every_type(void)
 
 	parse(&r,
 	    "--tilt|0|-w|-64|--max|14.0000005|-s|G.652.D|--a-very-long-option-name|two_cord|-k|"
-	    "a,b|--keys=c|-c|x=y|-cz=w=v|--links|l.tsv");
+	    "a,b|--keys=c|--where|a,b|--where=|-c|x=y|-cz=w=v|--links|l.tsv");
 	CHECK(r.status == 0, "%s", r.err.text);
 	CHECK(r.mine.tilt_deg == 0 && r.mine.ways == -64 && r.mine.max_udb == 14000001, "numbers");
 	CHECK(strcmp(r.mine.side, "G.652.D") == 0 && strcmp(r.made.links, "l.tsv") == 0 &&
@@ -189,6 +190,8 @@ reads_every_type(void)
 	CHECK(r.mine.keys.n == 3 && field_is(r.mine.keys.v[0], "a") &&
 		  field_is(r.mine.keys.v[1], "b") && field_is(r.mine.keys.v[2], "c"),
 	    "list");
+	CHECK(r.mine.where.n == 2 && field_is(r.mine.where.v[0], "a,b") && r.mine.where.v[1].n == 0,
+	    "texts of one option");
 	CHECK(r.house.renames.n == 2 && field_is(r.house.renames.v[0].name, "x") &&
 		  field_is(r.house.renames.v[0].value, "y") &&
 		  field_is(r.house.renames.v[1].name, "z") &&
@@ -311,8 +314,9 @@ says_what_there_is(void)
 	struct bytes b = { NULL, 0, 0 };
 	static const char usage[] =
 	    "usage: prog [-a] [-b] [--tilt DEG] [-g UM] [-w N] [--max DB] [-s MFD]\n"
-	    "            [--a-very-long-option-name WORD] [-k NAME,...] [--print-table]\n"
-	    "            [--print-same] [-l FILE] [-o FILE] [-c NAME=COLUMN] [-h] [FILE ...]\n";
+	    "            [--a-very-long-option-name WORD] [-k NAME,...] [--where TEXT]\n"
+	    "            [--print-table] [--print-same] [-l FILE] [-o FILE] [-c NAME=COLUMN]\n"
+	    "            [-h] [FILE ...]\n";
 	static const char options[] = "letter\tname\targument\thelp\n"
 				      "a\tair\t\tin air\n"
 				      "b\tbrief\t\tsay less\n"
@@ -323,6 +327,7 @@ says_what_there_is(void)
 				      "s\tside\tMFD\tside\n"
 				      "\ta-very-long-option-name\tWORD\tmethod\n"
 				      "k\tkeys\tNAME,...\tcolumns\n"
+				      "\twhere\tTEXT\teach\n"
 				      "\tprint-table\t\tprint the table\n"
 				      "\tprint-same\t\tprint it\n"
 				      "l\tlinks\tFILE\tlimits of each link\n"
@@ -338,6 +343,7 @@ says_what_there_is(void)
 				   "  -s, --side MFD              side\n"
 				   "      --a-very-long-option-name WORD  method\n"
 				   "  -k, --keys NAME,...         columns\n"
+				   "      --where TEXT            each\n"
 				   "      --print-table           print the table\n"
 				   "      --print-same            print it\n"
 				   "  -l, --links FILE            limits of each link\n"
