@@ -79,7 +79,9 @@ load_sides(struct run *r)
 	spots_arrange(&r->spots);
 	if (limits_load(&r->limits, &in[LIMITS]) != 0)
 		return -1;
-	return plan_load(&r->plan, &in[PLAN], &all);
+	if (plan_load(&r->plan, &in[PLAN], &all) != 0)
+		return -1;
+	return fill_start(&r->fills, &in[FILL]);
 }
 
 static void
@@ -95,7 +97,6 @@ write_all(struct run *r)
 	r->twoway.out = &r->p.out[POINTS];
 	r->twoway.found = &r->found;
 	r->twoway.fills = prog_has_input(&r->p, FILL) ? &r->fills : NULL;
-	r->twoway.joints = &r->p.in[FILL];
 	r->twoway.noise_db = r->o.noise_db;
 	r->twoway.linearity = r->o.linearity;
 	readings_arrange(&r->readings);

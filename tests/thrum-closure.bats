@@ -321,9 +321,15 @@ stops() {
 	done
 	judges n1
 	has verdict fail
-	# without times the order of the files decides
+	# without times the dates of the shifts decide, without these the order of the files
 	cut -f 1-4,6- n1 >m1
 	cut -f 1-4,6- n2 >m2
+	judges m1 m2
+	has verdict pass
+	judges m2 m1
+	has verdict pass
+	cut -f 1-3,6- n1 >m1
+	cut -f 1-3,6- n2 | sed 's/J-1	1/J-1	2/' >m2
 	judges m1 m2
 	has verdict pass
 	judges m2 m1

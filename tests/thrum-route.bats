@@ -129,6 +129,20 @@ change() {
 		"2026-03-11T23:02:03Z 2026-03-12T01:02:00 2026-03-12 " ]
 }
 
+@test "a later shift counts, and is the time where no other is known" {
+	for order in '1p;2p;3p' '1p;3p;2p'; do
+		table joints 'joint attempt closure cable_a fibre_a cable_b fibre_b shift loss_nm loss_ab_db loss_ba_db loss_db' \
+			'J-1 1 C-1 pig-1 8 cable-1 8 2026-03-11 1550 0.4 0.4 0.4' \
+			'J-1 1 C-1 pig-1 1 cable-1 1 2026-03-18 1550 0.1 0.1 0.1'
+		for part in ${order//;/ }; do sed -n "$part" joints; done >sorted
+		printf 'J-2\t1\tC-2\tcable-1\t1\tcable-2\t1\t\t\t\t\t\nJ-3\t1\tC-3\tcable-2\t1\tpig-3\t1\t\t\t\t\t\n' >>sorted
+		change ports /L-2/d
+		route 0 sorted
+		[ "$(awk -F '\t' '/J-/ { printf "%s ", $18 }' elements)" = "2026-03-18   " ]
+		grep -q $'J-1.*\t0.1' elements
+	done
+}
+
 @test "a joint that a later attempt cut has failed; a date of the same day alone says nothing, the number does" {
 	table joints 'joint attempt stands closure cable_a fibre_a cable_b fibre_b made_at' \
 		'J-1 1 yes C-1 pig-1 1 cable-1 1 2026-03-11T20:00:00Z' 'J-1 2 no C-1 pig-1 1 cable-1 1 2026-03-18T20:00:00Z' \

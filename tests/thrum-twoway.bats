@@ -269,6 +269,17 @@ X\t1\t\t\t\td\t\t\t\t' ]
 		2026-03-14T21:59 J1,J2,
 		2026-03-14T22:00Z J1,J2,
 	END
+	# where no time is known the shift began on its date, and is later than another one
+	table joints 'joint attempt shift note' 'J1 1 2026-03-14 new' 'J1 1 2026-03-11 old' 'J2 1 2026-03-11 .'
+	awk '{ print $0 "\t" (NR == 1 ? "tested_at" : "2026-03-13T09:00Z") }' untold >readings
+	twoway 0 --elements elements --fill joints --filled filled
+	[ "$(tail -n +2 found | cut -f 4,9)" = $'J1\toutdated' ]
+	sed -i 's/03-13T/03-15T/' readings
+	twoway 0 --elements elements --fill joints --filled filled
+	[ "$(cut -f 4- filled | tail -n +2)" = $'new\t1550\t0.200000\t0.100000\t0.150000\t\t
+old\t\t\t\t\t\t\n\t1550\t0.060000\t0.080000\t0.070000\t\t' ]
+	table joints 'joint attempt stands made_at' 'J1 1 no 2026-03-11T22:00Z' 'J1 2 yes 2026-03-14T22:00Z' \
+		'J2 1 yes 2026-03-11T23:00Z'
 	# one end read in time, the other before
 	awk '{ print $0 "\t" (NR == 1 ? "tested_at" : $2 == "A" ? "2026-03-13" : "2026-03-16") }' untold >readings
 	twoway 0 --elements elements --fill joints --filled filled

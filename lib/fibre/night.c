@@ -7,8 +7,8 @@
 
 struct night_standing {
 	int64_t seconds;
-	uint32_t attempt,
-	    shift; /* numbers of `texts`, from 1; shift 0: not known; attempt 0: no row yet */
+	/* numbers of `texts`, from 1; shift 0: not known; attempt 0: no row yet */
+	uint32_t attempt, shift : 31, zoned : 1;
 	uint32_t nanos : 30, timed : 1, date_only : 1;
 };
 
@@ -33,14 +33,16 @@ set_time(struct night_standing *s, const struct night_attempt *a)
 	s->seconds = a->made.seconds;
 	s->nanos = (uint32_t)a->made.nanos & 0x3fffffff;
 	s->date_only = a->made.date_only;
+	s->zoned = a->made.has_zone;
 }
 
 static struct when
 made_of(const struct night_standing *s)
 {
-	return (struct when){
-		.seconds = s->seconds, .nanos = (int32_t)s->nanos, .date_only = s->date_only
-	};
+	return (struct when){ .seconds = s->seconds,
+		.nanos = (int32_t)s->nanos,
+		.has_zone = s->zoned,
+		.date_only = s->date_only };
 }
 
 /* Below 0, 0 or above 0 as a is before b, the same time as far as is known, or after it. */
@@ -55,13 +57,43 @@ made_order(const struct when *a, const struct when *b)
 	return when_order(a, b);
 }
 
-/* true if what is known of the times says that a was made before s */
-static bool
-is_before(const struct night_attempt *a, const struct night_standing *s)
+/* Below 0, 0 or above 0 as a was made before s or after it, by the times that are known of both. */
+static int
+time_order(const struct night_attempt *a, const struct night_standing *s)
 {
 	struct when made = made_of(s);
 
-	return a->timed && s->timed && made_order(&a->made, &made) < 0;
+	return a->timed && s->timed ? made_order(&a->made, &made) : 0;
+}
+
+/* The same by the dates of two shifts. */
+static int
+shift_order(struct field a, struct field b)
+{
+	struct when at, bt;
+
+	return when_parse(a, &at) == 0 && when_parse(b, &bt) == 0 ? when_order(&at, &bt) : 0;
+}
+
+static bool
+is_same(const struct night_standing *s, uint32_t attempt, uint32_t shift)
+{
+	return s->attempt == attempt && (s->shift == shift || s->shift == 0 || shift == 0);
+}
+
+static struct field
+shift_of(const struct night *n, const struct night_standing *s)
+{
+	return s->shift > 0 ? ids_key(&n->texts, s->shift - 1) : field_of("");
+}
+
+/* true if a, another attempt, was made before s: by time, else by the shifts */
+static bool
+is_before(const struct night *n, const struct night_attempt *a, const struct night_standing *s)
+{
+	int order = time_order(a, s);
+
+	return (order != 0 ? order : shift_order(a->shift, shift_of(n, s))) < 0;
 }
 
 static struct night_standing *
@@ -81,14 +113,14 @@ night_add(struct night *n, size_t joint, const struct night_attempt *a)
 	uint32_t attempt = text(n, a->attempt), shift = a->shift.n > 0 ? text(n, a->shift) : 0;
 	struct night_standing *s = standing(n, joint);
 
-	if (s->attempt == attempt && (s->shift == shift || s->shift == 0 || shift == 0)) {
+	if (is_same(s, attempt, shift)) {
 		if (s->shift == 0)
 			s->shift = shift;
-		if (!s->timed || !is_before(a, s))
+		if (!s->timed || time_order(a, s) >= 0)
 			set_time(s, a);
 		return NIGHT_SAME;
 	}
-	if (s->attempt != 0 && is_before(a, s))
+	if (s->attempt != 0 && is_before(n, a, s))
 		return NIGHT_OLDER;
 	*s = (struct night_standing){ .attempt = attempt, .shift = shift };
 	set_time(s, a);
@@ -100,7 +132,6 @@ night_add(struct night *n, size_t joint, const struct night_attempt *a)
 bool
 night_after(const struct night_attempt *a, const struct night_attempt *b)
 {
-	struct when a_shift, b_shift;
 	int time = a->timed && b->timed ? made_order(&a->made, &b->made) : 0;
 	int64_t a_number, b_number;
 	bool more = num_whole(a->attempt, &a_number) == 0 &&
@@ -112,8 +143,7 @@ night_after(const struct night_attempt *a, const struct night_attempt *b)
 		return time > 0;
 	if (a->shift.n == 0 || b->shift.n == 0)
 		return more;
-	return when_parse(a->shift, &a_shift) == 0 && when_parse(b->shift, &b_shift) == 0 &&
-	       when_order(&a_shift, &b_shift) > 0;
+	return shift_order(a->shift, b->shift) > 0;
 }
 
 /* What was kept of an attempt, as it was added; attempt and shift live as long as n. */
@@ -121,7 +151,7 @@ static struct night_attempt
 attempt_of(const struct night *n, const struct night_standing *s)
 {
 	return (struct night_attempt){ .attempt = ids_key(&n->texts, s->attempt - 1),
-		.shift = s->shift > 0 ? ids_key(&n->texts, s->shift - 1) : field_of(""),
+		.shift = shift_of(n, s),
 		.timed = s->timed,
 		.made = made_of(s) };
 }
@@ -161,6 +191,26 @@ night_number(const struct night *n, size_t joint)
 	if (joint >= n->cap || n->v[joint].attempt == 0)
 		return field_of("");
 	return ids_key(&n->texts, n->v[joint].attempt - 1);
+}
+
+bool
+night_counts(const struct night *n, size_t joint, const struct night_attempt *a)
+{
+	size_t attempt = ids_find_one(&n->texts, a->attempt);
+	size_t shift = a->shift.n > 0 ? ids_find_one(&n->texts, a->shift) : 0;
+
+	return joint < n->cap && attempt != SIZE_MAX && shift != SIZE_MAX &&
+	       is_same(
+		   &n->v[joint], (uint32_t)attempt + 1, a->shift.n > 0 ? (uint32_t)shift + 1 : 0);
+}
+
+bool
+night_made(const struct night *n, size_t joint, struct when *made)
+{
+	if (joint >= n->cap || n->v[joint].attempt == 0)
+		return false;
+	*made = made_of(&n->v[joint]);
+	return n->v[joint].timed || when_parse(shift_of(n, &n->v[joint]), made) == 0;
 }
 
 void

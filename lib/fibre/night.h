@@ -15,7 +15,7 @@
  * Only rows that stand are to be added. Rows of one attempt number are one attempt, read at several
  * wavelengths, unless both name a shift and these differ. The latest attempt counts: by the time it
  * was made at; where that is not known of both, or one has only a date and the dates are the same, by
- * the order of rows.
+ * the dates of the shifts; where these are not known of both, or are the same, by the order of rows.
  * Rows that do not stand may be added to a night of their own: an attempt that was made later than the
  * one that counts took it away, though it did not stand itself.
  * Memory: 24 bytes a joint, and its key in `joints` (table/ids.h).
@@ -68,6 +68,15 @@ bool night_later(const struct night *undone, size_t is, const struct night *n, s
 
 /* The attempt that was added and counts, as it was written; empty if there is none. */
 struct field night_number(const struct night *n, size_t joint);
+
+/* true if a row of the joint with this attempt and shift is one of the attempt that counts */
+bool night_counts(const struct night *n, size_t joint, const struct night_attempt *a);
+
+/*
+ * When the attempt that counts was made: of its rows the latest time; without one the date of its shift,
+ * before which it was not. false: not known.
+ */
+bool night_made(const struct night *n, size_t joint, struct when *made);
 
 void night_free(struct night *n);
 

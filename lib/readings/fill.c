@@ -10,6 +10,7 @@ enum {
 	JOINT,
 	ATTEMPT,
 	STANDS,
+	SHIFT,
 	MADE_AT,
 	NM,
 	AB,
@@ -28,6 +29,7 @@ enum {
 const struct col fill_cols[] = {
 	[JOINT] = { "joint", COL_NEED, COL_TEXT },
 	[ATTEMPT] = { "attempt", COL_MAY, COL_WHOLE, 1, 1e9 },
+	[SHIFT] = { "shift", COL_MAY, COL_TEXT },
 	[STANDS] = { "stands", COL_MAY, COL_WORD, .words = "yes no" },
 	[MADE_AT] = { "made_at", COL_MAY, COL_TIME },
 	[NM] = { "loss_nm", COL_MAY, COL_NUM, 600, 1700 },
@@ -83,13 +85,46 @@ stands(struct table *t)
 	return word == 0;
 }
 
-static int64_t
-attempt(struct table *t)
+static struct night_attempt
+attempt_of(struct table *t)
 {
-	int64_t n = 1;
+	struct night_attempt a = { table_field(t, ATTEMPT), table_field(t, SHIFT) };
 
-	get_whole(t, ATTEMPT, &n);
-	return n;
+	a.timed = get_time(t, MADE_AT, &a.made);
+	return a;
+}
+
+int
+fill_start(struct fills *f, const struct table *joints)
+{
+	struct table t = *joints;
+	struct night_attempt a;
+	struct field name;
+
+	for (size_t i = 0; i < table_rows(&t); i++) {
+		table_at(&t, i);
+		if (!stands(&t) || !get_text(&t, JOINT, &name))
+			continue;
+		a = attempt_of(&t);
+		night_add(&f->night, night_joint(&f->night, &name, 1), &a);
+	}
+	return err_is_set(t.err) ? -1 : 0;
+}
+
+bool
+fill_made(const struct fills *f, struct field joint, struct when *made)
+{
+	return night_made(&f->night, ids_find_one(&f->night.joints, joint), made);
+}
+
+/* Whether the present row is one of the attempt that counts. */
+static bool
+counts(const struct fills *f, struct table *t)
+{
+	struct night_attempt a = attempt_of(t);
+
+	return stands(t) &&
+	       night_counts(&f->night, ids_find_one(&f->night.joints, table_field(t, JOINT)), &a);
 }
 
 static bool
@@ -100,66 +135,36 @@ has_loss(const struct table *t)
 	return get_text(t, AB, &f) || get_text(t, BA, &f) || get_text(t, LOSS, &f);
 }
 
-/* what the rows of a joint are to become */
+/* the rows of the attempt that counts: the last, and one for any wavelength; SIZE_MAX: none */
 struct record {
-	int64_t attempt;    /* the latest standing one; 0: none */
-	size_t last, plain; /* its last row, and one for any wavelength; SIZE_MAX: none */
+	size_t last, plain;
 };
 
 /* Looks at all rows of the joint whose first row is the present one of *t, a copy. */
 static struct record
-look(struct table t)
+look(const struct fills *f, struct table t)
 {
-	struct record is = { 0, SIZE_MAX, SIZE_MAX };
-	struct field f;
+	struct record is = { SIZE_MAX, SIZE_MAX };
+	struct field nm;
 
 	do {
-		int64_t n = attempt(&t);
-
-		if (!stands(&t) || n < is.attempt)
+		if (!counts(f, &t))
 			continue;
-		if (n > is.attempt)
-			is = (struct record){ n, SIZE_MAX, SIZE_MAX };
 		is.last = table_place(&t);
-		if (is.plain == SIZE_MAX && !get_text(&t, NM, &f) && !has_loss(&t))
+		if (is.plain == SIZE_MAX && !get_text(&t, NM, &nm) && !has_loss(&t))
 			is.plain = is.last;
 	} while (table_find_next(&t));
 	return is;
 }
 
-bool
-fill_made(const struct table *joints, struct field joint, struct when *made)
-{
-	struct table t = *joints;
-	int64_t latest = 0;
-	struct when at;
-	bool known = false;
-
-	if (!table_find(&t, &joint))
-		return false;
-	do {
-		int64_t n = attempt(&t);
-
-		if (!stands(&t) || n < latest)
-			continue;
-		known &= n == latest;
-		latest = n;
-		if (get_time(&t, MADE_AT, &at) && (!known || when_order(&at, made) > 0)) {
-			*made = at;
-			known = true;
-		}
-	} while (table_find_next(&t));
-	return known;
-}
-
 /* Whether the attempt has a row at this wavelength; *t is a copy at the joint's first row. */
 static bool
-has_row(struct table t, int64_t of, float nm)
+has_row(const struct fills *f, struct table t, float nm)
 {
 	double is;
 
 	do
-		if (stands(&t) && attempt(&t) == of && get_num(&t, NM, &is) && (float)is == nm)
+		if (counts(f, &t) && get_num(&t, NM, &is) && (float)is == nm)
 			return true;
 	while (table_find_next(&t));
 	return false;
@@ -234,12 +239,12 @@ write_row(struct fills *f, struct sheet *out, struct table *t, uint32_t first)
 	double nm = 0;
 
 	table_find(&joint, &name);
-	is = look(joint);
+	is = look(f, joint);
 	if (is.plain != SIZE_MAX)
 		for (plain = first; plain != HOLD_NO_TEXT; plain = f->v[plain].next)
-			if (!has_row(joint, is.attempt, f->v[plain].nm))
+			if (!has_row(f, joint, f->v[plain].nm))
 				break;
-	if (get_num(t, NM, &nm) && stands(t) && attempt(t) == is.attempt)
+	if (get_num(t, NM, &nm) && counts(f, t))
 		for (here = first; here != HOLD_NO_TEXT && f->v[here].nm != (float)nm;)
 			here = f->v[here].next;
 	else if (table_place(t) == is.plain)
@@ -253,7 +258,7 @@ write_row(struct fills *f, struct sheet *out, struct table *t, uint32_t first)
 	if (table_place(t) != is.last)
 		return;
 	for (i = first; i != HOLD_NO_TEXT; i = f->v[i].next)
-		if (i != plain && !has_row(joint, is.attempt, f->v[i].nm))
+		if (i != plain && !has_row(f, joint, f->v[i].nm))
 			put(f, out, t, &f->v[i], true);
 }
 
@@ -281,6 +286,7 @@ fill_write(struct fills *f, const struct ids *joint_names, struct table *joints,
 void
 fill_free(struct fills *f)
 {
+	night_free(&f->night);
 	ids_free(&f->with);
 	free(f->v);
 	free(f->first);

@@ -3,6 +3,7 @@
  *
  *	struct fills f = { .found = &found };
  *
+ *	fill_start(&f, &joints);
  *	fill_add(&f, &(struct fill){ .joint = joint, .nm = 1550, .loss_udb = 41000, ... });
  *	fill_write(&f, &names, &joints, writer);
  *	fill_free(&f);
@@ -10,6 +11,7 @@
 #ifndef THRUM_READINGS_FILL_H
 #define THRUM_READINGS_FILL_H
 
+#include "fibre/night.h"
 #include "readings/found.h"
 #include "table/hold.h"
 
@@ -25,7 +27,8 @@ struct fill {
 
 struct fills {
 	struct found *found;
-	struct ids with; /* texts of loss_with */
+	struct night night; /* which attempt counts */
+	struct ids with;    /* texts of loss_with */
 	struct fill *v;
 	size_t n, cap;
 	uint32_t *first; /* of each joint */
@@ -36,11 +39,11 @@ struct fills {
 extern const struct col fill_cols[];
 extern const int fill_key[];
 
-/*
- * When the latest standing attempt at this joint was made, by its joints' table; false: not known. Of its
- * rows the latest counts.
- */
-bool fill_made(const struct table *joints, struct field joint, struct when *made);
+/* Reads which attempt of each joint counts. 0, or -1 with the table's err set. */
+int fill_start(struct fills *f, const struct table *joints);
+
+/* When the attempt that counts was made, or not before when; false: not known. */
+bool fill_made(const struct fills *f, struct field joint, struct when *made);
 
 /* Adds one. Of several of a joint at one wavelength the one with a loss counts, else the first. */
 void fill_add(struct fills *f, const struct fill *one);

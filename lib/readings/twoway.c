@@ -321,7 +321,7 @@ is_outdated(const struct twoway *t, size_t i, int end)
 	struct when made;
 
 	for (size_t k = i; k < v[i].end && x != NULL && t->fills != NULL; k++)
-		if (is_joint(v[k].spot) && fill_made(t->joints, ref_of(t, &v[k]), &made) &&
+		if (is_joint(v[k].spot) && fill_made(t->fills, ref_of(t, &v[k]), &made) &&
 		    is_older(&t->readings->traces[x->trace], &made))
 			return true;
 	return false;

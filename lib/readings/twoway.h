@@ -23,8 +23,7 @@ struct twoway {
 	struct table *links;
 	struct sheet *out;
 	struct found *found;
-	struct fills *fills;  /* NULL: no records are filled */
-	struct table *joints; /* these records */
+	struct fills *fills; /* NULL: no records are filled */
 	double noise_db, linearity;
 
 	/* the rest is for twoway.c alone */

@@ -284,14 +284,13 @@ static void
 lay_joint(struct lay *l, const struct step *step)
 {
 	const struct record_joint *j = &l->g->r->joints[step->number];
-	struct when made = {
-		.seconds = j->made, .has_zone = j->made_zoned, .date_only = j->made_day
-	};
+	struct when made;
+	bool known = night_made(&l->g->r->night, step->number, &made);
 	char text_made[WHEN_TEXT];
 
 	lay_piece(l, &(struct piece){ .kind = (enum kind)j->kind,
 			 .ref = ids_key(&l->g->r->joint_names, step->number),
-			 .made_at = j->made > 0 ? when_text(text_made, &made) : field_of(""),
+			 .made_at = known ? when_text(text_made, &made) : field_of(""),
 			 .site = j->closure,
 			 .losses = j->losses,
 			 .reversed = j->spot[1].at == step->end ? "yes" : "no" });

@@ -484,6 +484,7 @@ enum {
 	JOINT,
 	ATTEMPT,
 	STANDS,
+	SHIFT,
 	CLOSURE,
 	CABLE_A,
 	FIBRE_A,
@@ -511,6 +512,7 @@ const struct col route_joint_cols[] = {
 	[JOINT] = { "joint", COL_NEED, COL_TEXT },
 	[ATTEMPT] = { "attempt", COL_MAY, COL_WHOLE, 0, 1e6 },
 	[STANDS] = { "stands", COL_MAY, COL_WORD, .words = "yes no" },
+	[SHIFT] = { "shift", COL_MAY, COL_TEXT },
 	[CLOSURE] = { "closure", COL_NEED, COL_TEXT },
 	[CABLE_A] = { "cable_a", COL_NEED, COL_TEXT },
 	[FIBRE_A] = { "fibre_a", COL_NEED, COL_WHOLE, 1, 100000 },
@@ -600,19 +602,6 @@ file_of(struct records *r, const char *file)
 	return (uint16_t)(r->files_n - 1);
 }
 
-/* Which of two records of a joint counts: below 0 the older one, 0 both (two wavelengths), above 0 the new one. */
-static int
-newer(const struct record_joint *old, int32_t attempt, uint32_t made)
-{
-	bool dated = old->made != 0 && made != 0;
-
-	if (!(old->flags & JOINT_MADE))
-		return 1;
-	if (dated && made != old->made)
-		return made > old->made ? 1 : -1;
-	return attempt == old->attempt ? 0 : 1;
-}
-
 static void
 take_joint(struct records *r, struct table *t, uint32_t number, bool failed)
 {
@@ -667,79 +656,49 @@ take_loss(struct records *r, struct table *t, struct record_joint *j)
 int
 records_joint(struct records *r, struct table *t)
 {
-	int64_t attempt = whole_of(t, ATTEMPT);
+	struct night_attempt attempt = { table_field(t, ATTEMPT), table_field(t, SHIFT) };
 	struct record_joint *j;
 	struct field name;
-	struct when when;
-	uint32_t number, made = 0;
-	int stands = 0, order;
+	enum night_is is;
+	uint32_t number;
+	int stands = 0;
 	bool failed;
 
 	if (!get_text(t, JOINT, &name))
 		return table_fail(t, JOINT, "is empty");
 	get_word(t, STANDS, &stands);
-	if (get_time(t, MADE_AT, &when))
-		made = when.seconds < 1            ? 1
-		       : when.seconds > UINT32_MAX ? UINT32_MAX
-						   : (uint32_t)when.seconds;
-	if (attempt == HOLD_NO_WHOLE)
-		attempt = -1;
+	attempt.timed = get_time(t, MADE_AT, &attempt.made);
 	number = joint_named(r, name);
 	if (stands == 1) {
-		r->undone = mem_grow(r->undone, &r->undone_cap, r->undone_n + 1, sizeof *r->undone);
-		r->undone[r->undone_n++] = (struct record_undone){ number, made, (int32_t)attempt,
-			made > 0 && when.date_only };
+		night_add_undone(&r->undone, number, &attempt);
 		return 0;
 	}
 	j = &r->joints[number];
-	order = newer(j, (int32_t)attempt, made);
-	if (order < 0)
+	is = night_add(&r->night, number, &attempt);
+	if (is == NIGHT_OLDER)
 		return 0;
 	/* one of several rows of an attempt is enough */
 	failed = field_is(table_field(t, TENSION), "fail") ||
 		 field_is(table_field(t, PROTECTOR), "fail") ||
-		 (order == 0 && (j->flags & JOINT_FAILED));
-	if (order > 0 || failed)
+		 (is == NIGHT_SAME && (j->flags & JOINT_FAILED));
+	if (is == NIGHT_NEWER || failed)
 		j->losses = RECORD_NONE;
 	take_joint(r, t, number, failed);
-	j->attempt = (int32_t)attempt;
-	j->made = made;
-	j->made_zoned = made > 0 && when.has_zone;
-	j->made_day = made > 0 && when.date_only;
 	if (!failed)
 		take_loss(r, t, j);
 	return err_is_set(t->err) ? -1 : 0;
 }
 
-/* An attempt as night.h compares it; text gets its number. */
-static struct night_attempt
-attempt_of(int32_t number, uint32_t made, bool day, char text[NUM_SCALED])
-{
-	struct night_attempt a = { field_of(""), field_of(""), made != 0,
-		{ .seconds = made, .date_only = day } };
-
-	if (number >= 0)
-		a.attempt = (struct field){ text, num_scaled(text, (uint64_t)number, 0, false) };
-	return a;
-}
-
 void
 records_cut(struct records *r)
 {
-	char numbers[2][NUM_SCALED];
+	for (size_t i = 0; i < r->joint_names.n; i++) {
+		struct record_joint *j = &r->joints[i];
 
-	for (size_t i = 0; i < r->undone_n; i++) {
-		const struct record_undone *u = &r->undone[i];
-		struct record_joint *j = &r->joints[u->joint];
-		struct night_attempt after =
-		    attempt_of(u->attempt, u->made, u->made_day, numbers[0]);
-		struct night_attempt stands =
-		    attempt_of(j->attempt, j->made, j->made_day, numbers[1]);
-
-		if (!(j->flags & JOINT_MADE) || !night_after(&after, &stands))
+		if (!night_later(&r->undone, i, &r->night, i))
 			continue;
 		j->flags |= JOINT_FAILED;
-		j->cut = 1;
+		j->cut = true;
 		j->losses = RECORD_NONE;
 	}
 }
@@ -763,6 +722,7 @@ records_free(struct records *r)
 	free(r->links);
 	free(r->plan_of);
 	free(r->files);
-	free(r->undone);
+	night_free(&r->night);
+	night_free(&r->undone);
 	*r = (struct records){ .has_plan = false };
 }

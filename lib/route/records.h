@@ -56,20 +56,10 @@ enum {
 
 struct record_joint {
 	struct spot spot[2]; /* once connected, spot[].at is the end itself */
-	uint32_t made;       /* seconds since 1970; 0: not known */
 	uint32_t closure, losses, line;
-	int32_t attempt;
 	uint16_t file;
-	uint8_t kind : 4, made_zoned : 1, made_day : 1; /* made is with a zone, a date alone */
-	uint8_t cut : 1;                                /* a later attempt does not stand */
+	uint8_t kind : 4, cut : 1; /* cut: a later attempt does not stand */
 	uint8_t flags;
-};
-
-/* an attempt that does not stand */
-struct record_undone {
-	uint32_t joint, made;
-	int32_t attempt;
-	bool made_day;
 };
 
 enum plan_state { PLAN_JOIN, PLAN_EXPRESS, PLAN_PARKED, PLAN_DEAD };
@@ -125,12 +115,13 @@ struct records {
 	struct record_splitter *splitters;
 	struct record_link *links; /* link_names.n of them */
 	uint32_t *plan_of;         /* for each joint that is planned, its row */
-	struct record_undone *undone;
+	struct night night,
+	    undone;         /* by the numbers of joints; undone: attempts that do not stand */
 	const char **files; /* of joints */
 	const char *plan_file, *ports_file;
 	size_t joints_cap, losses_n, losses_cap, sds_n, sds_cap, plan_n, plan_cap, ports_n,
 	    ports_cap, legs_n, legs_cap, splitters_n, splitters_cap, links_cap, planned_joints,
-	    files_n, files_cap, undone_n, undone_cap;
+	    files_n, files_cap;
 	struct ids leg_names, splitter_names;
 	bool has_plan, has_shared; /* has_shared: a loss of a joint is shared with others */
 };
