@@ -62,6 +62,10 @@ cause() {
 	done
 	[ "$(cause closure est_db=0.2 tension=pass protector=pass cleave_a_deg=1.5)" = $'estimate-cleave\testimate' ]
 	[ "$(cause closure est_db=0.2 tension=pass protector=pass cleave_a_deg=1)" = $'estimate\t' ]
+	# a table without the columns of the tests asks for none; one with them, empty, does
+	[ "$(cause closure est_db=0.05)" = "" ]
+	[ "$(cause closure est_db=0.05 tension=pass protector=)" = $'protector-missing\t' ]
+	[ "$(cause tested est_db=0.5)" = $'estimate-unread\t' ]
 	# what was measured counts only once it is tested
 	[ "$(cause closure est_db=0.05 loss_db=3 tension=pass protector=pass)" = "" ]
 	[ "$(cause tested est_db=0.05 loss_db=3)" = $'over\thidden' ]

@@ -205,12 +205,43 @@ B:1\t0.300000\t0.300000\t0.300000\ttwo-way\t\t0.750000' ]
 	rm readings
 	read_from A L1 1550 6 4:0.06
 	read_from B L1 1550 6 2:0.06
+	twoway 1 --elements elements
+	[ "$(cut -f 5,9,10 found | sed -n 2p)" = $'L1\tends\terror' ]
+	[ "$(shows basis,loss_db | sort -u)" = $'none\t' ]
+	# neither way: a loss of the fibre itself, small or above what a joint may lose
+	rm readings
+	read_from A L1 1550 6 3:0.06
+	read_from B L1 1550 6 3:0.06
 	twoway 0 --elements elements
-	[ "$(shows km,joint,loss_db)" = $'4.000000\t\t0.060000' ]
-		[ "$(cut -f 4,5,8-10 found | tail -n +2)" = $'J1\tL1\t2.000000\tunread\twarning\n\tL1\t4.000000\tastray\twarning' ]
+	[ "$(shows km,joint,loss_db)" = $'3.000000\t\t0.060000' ]
+	[ "$(cut -f 4,5,8-10 found | tail -n +2)" = $'J1\tL1\t2.000000\tunread\twarning\n\tL1\t3.000000\tastray\twarning' ]
+	sed -i 's/0.06$/0.5/' readings
+	twoway 1 --elements elements
+	[ "$(cut -f 4,8-11 found | tail -n 1)" = $'\t3.000000\tover\terror\t0.500' ]
 	# without elements nobody knows
 	twoway 0
 	[ "$(wc -l <found)" -eq 1 ]
+}
+
+@test "a connector above its limit, which no record is judged by" {
+	elements
+	for nm in 1310 1550; do
+		read_from A L1 $nm 6 0.002:0.1 3:0.06
+		read_from B L1 $nm 6 3:0.06 5.998:0.1
+	done
+	sed -i 's/\t0\tstart\t$/\t0\tstart\t1.2/; s/\t6\tend\t$/\t6\tend\t1.2/' readings
+	awk -F '\t' -v OFS='\t' 'NR == 1 { print $0, "pulse_ns"; next } { $4 += 0.5; print $0, 5 }' readings >cords
+	mv cords readings
+	twoway 1 --elements elements
+	[ "$(cut -f 4,6,9-11 found | grep over)" = $'A:1\t1310\tover\terror\t1.200\nB:1\t1310\tover\terror\t1.200\nA:1\t1550\tover\terror\t1.200\nB:1\t1550\tover\terror\t1.200' ] || { cat found; false; }
+}
+
+@test "a link that ends at a joint from both ends is open there" {
+	elements
+	read_from A L1 1550 3 0.002:0.1
+	read_from B L1 1550 3 2.998:0.1
+	twoway 1 --elements elements
+	[ "$(cut -f 4,5,7,9-11 found | grep open)" = $'J2\tL1\tM\topen\terror\t3.0000 3.0000' ] || { cat found; false; }
 }
 
 @test "a link read with another length than its elements have" {

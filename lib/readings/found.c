@@ -40,9 +40,9 @@ const struct col found_reading_cols[] = {
 void
 found_reading(struct found *f, const struct found_row *row)
 {
-	static const char *const rules[] = { "length", "negative", "step", "bend", "loss-differs",
-		"read-twice", "unread", "undated", "unpaired", "astray", "cord", "shared",
-		"outdated" };
+	static const char *const rules[] = { "length", "ends", "open", "over", "negative", "step",
+		"bend", "loss-differs", "read-twice", "unread", "undated", "unpaired", "astray",
+		"cord", "shared", "outdated" };
 	bool error = row->rule < FOUND_UNREAD;
 	char nm[WAVELENGTHS_TEXT];
 

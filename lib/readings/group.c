@@ -3,11 +3,7 @@
 #include <math.h>
 #include <stdlib.h>
 
-double
-group_astray_m(double length_m)
-{
-	return fmax(50, 0.05 * length_m);
-}
+#include "readings/fit.h"
 
 /* --- members ---------------------------------------------------------------------------------- */
 
@@ -90,7 +86,7 @@ static void
 assign(struct groups *g, const struct line *l, double dead_m)
 {
 	size_t n = g->n, from = 0;
-	double most_m = group_astray_m(fmax(l->length_m, n > 0 ? g->v[n - 1].at_m : 0));
+	double most_m = fit_astray_m(fmax(l->length_m, n > 0 ? g->v[n - 1].at_m : 0));
 
 	for (size_t i = 0; i < l->n; i++) {
 		const struct line_point *p = &l->v[i], *was;

@@ -31,12 +31,6 @@ struct groups {
 };
 
 /*
- * How far from where it is drawn nothing can be an element of a link of this length, and how far off the
- * length itself can be: 50 m, or 5 % of it if that is more; common practice.
- */
-double group_astray_m(double length_m);
-
-/*
  * The members of a line by place. A point is the nearest element, one to one, if it is not astray and at
  * most 0.45 of the way to the next that is not inside the same dead zone. Places of elements are drawn out to the length that was read if the link's is known and
  * within a tenth. Neighbours are one group if they are inside a dead zone of either end, unless each was

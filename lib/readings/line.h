@@ -34,8 +34,16 @@ struct line_point {
 	int panel; /* 0, 1: at site a, b; -1: at neither */
 };
 
-/* LINE_ROUTE: found by who knows the route */
-enum line_fault { LINE_SOUND, LINE_LENGTH, LINE_ROUTE, LINE_NO_END, LINE_CROWDED };
+/* LINE_ROUTE, _ENDS and _OPEN are found by who knows the route: fit.h */
+enum line_fault {
+	LINE_SOUND,
+	LINE_LENGTH,
+	LINE_ROUTE,
+	LINE_OPEN,
+	LINE_NO_END,
+	LINE_CROWDED,
+	LINE_ENDS
+};
 
 struct line {
 	struct view view[2];
@@ -44,7 +52,7 @@ struct line {
 	double length_m; /* NAN: not known */
 	double scale;    /* metres of a's reading in one of b's, as fitted; NAN: nothing was */
 	enum line_fault fault;
-	double lengths_m[2]; /* of LINE_LENGTH: from either end; of LINE_ROUTE: read, drawn */
+	double lengths_m[2]; /* from either end; of LINE_ROUTE: read, drawn */
 
 	/* the rest is for line.c alone */
 	size_t cap;

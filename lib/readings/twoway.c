@@ -6,6 +6,7 @@
 #include "base/num.h"
 #include "fibre/link.h"
 #include "fibre/wavelengths.h"
+#include "readings/fit.h"
 
 enum {
 	LINK,
@@ -133,15 +134,34 @@ found_at(struct twoway *t, enum found_rule rule, double nm, const struct member 
 	found_reading(t->found, &row);
 }
 
+/* Where an open link ends, and at which joint, if one is near. */
+static void
+name_place(const struct twoway *t, const struct spot *spots, size_t nspots, struct found_row *row)
+{
+	double at_m = t->line.lengths_m[0], least_m = fit_astray_m(at_m + t->line.lengths_m[1]);
+
+	row->km = at_m / 1000;
+	for (size_t i = 0; i < nspots; i++)
+		if (is_joint(&spots[i]) && fabs(spots[i].km * 1000 - at_m) < least_m) {
+			least_m = fabs(spots[i].km * 1000 - at_m);
+			row->joint = spots_name(t->spots, spots[i].ref);
+			row->site = spots_name(t->spots, spots[i].site);
+		}
+}
+
 /* What can be said of a line before its points are looked at. */
 static void
-check_line(struct twoway *t, double nm)
+check_line(struct twoway *t, double nm, const struct spot *spots, size_t nspots)
 {
 	static const char *const faults[] = {
 		[LINE_LENGTH] =
 		    "the two lengths differ: another index of refraction, or another fibre; nothing is paired",
 		[LINE_ROUTE] =
 		    "read, and by the elements: another unit or index, another fibre, or a wrong length of a span; nothing is paired",
+		[LINE_OPEN] =
+		    "the two lengths add up to the link's: it is open here; nothing is paired",
+		[LINE_ENDS] =
+		    "the points fit the elements from the other end: exchanged ends in the readings, or in the links; nothing is paired",
 		[LINE_NO_END] = "neither reading has a row of kind end; nothing is paired",
 		[LINE_CROWDED] = "too many points within reach of one another; nothing is paired",
 	};
@@ -163,11 +183,17 @@ check_line(struct twoway *t, double nm)
 	}
 	if (l->fault == LINE_SOUND)
 		return;
-	row = finding(t, FOUND_LENGTH, nm, faults[l->fault]);
+	row = finding(t,
+	    l->fault == LINE_OPEN   ? FOUND_OPEN
+	    : l->fault == LINE_ENDS ? FOUND_ENDS
+				    : FOUND_LENGTH,
+	    nm, faults[l->fault]);
+	if (l->fault == LINE_OPEN)
+		name_place(t, spots, nspots, &row);
 	n = num_fixed(lengths, l->lengths_m[0] / 1000, 4);
 	lengths[n++] = ' ';
 	n += num_fixed(lengths + n, l->lengths_m[1] / 1000, 4);
-	if (l->fault == LINE_LENGTH || l->fault == LINE_ROUTE)
+	if (l->fault <= LINE_OPEN)
 		row.found = (struct field){ lengths, n };
 	found_reading(t->found, &row);
 }
@@ -179,6 +205,19 @@ same_category(const struct member *first, const struct member *last)
 	return first->spot == NULL || last->spot == NULL ||
 	       first->spot->category[0] == HOLD_NO_TEXT ||
 	       first->spot->category[0] == last->spot->category[1];
+}
+
+/* Whether the group that begins at i loses too much, and no record of a joint is there to be judged. */
+static bool
+is_over(const struct twoway *t, size_t i, const struct judged *j)
+{
+	const struct member *v = t->groups.v;
+
+	for (size_t k = i; k < v[i].end; k++)
+		if (is_joint(v[k].spot))
+			return false;
+	return t->drawn && !j->shared && j->known && j->limit_udb != DB_NONE &&
+	       j->loss_udb > j->limit_udb;
 }
 
 /* The findings of the group that begins at i; what its readings cannot be is said of each member. */
@@ -199,6 +238,11 @@ check_group(struct twoway *t, double nm, size_t i, const struct judged *j)
 			found_at(t, FOUND_STEP, nm, &v[k], j->both.step.is, "at most 0.7",
 			    "the two readings differ more than fibres of one category: wrongly paired, or another fibre");
 	}
+	if (is_over(t, i, j))
+		found_at(t, FOUND_OVER, nm, m, j->loss.is, NULL,
+		    m->spot != NULL || m->point->panel >= 0
+			? "above the limit, and no joint: inspect and clean the connector"
+			: "a loss where no element of the link is drawn: in the fibre itself, or the ends are exchanged");
 	if (j->has_bend && j->bend.is > BEND_LEAST_DB && j->bend.is > BEND_SIGMAS * j->bend.sd)
 		found_at(t, FOUND_BEND, nm, m, j->bend.is, "at most 0.1",
 		    "more loss than at 1310 nm: the fibre is bent too tightly");
@@ -504,7 +548,7 @@ do_group(struct twoway *t, double nm, size_t i)
 		j.shared |= v[k].spot != NULL && v[k].spot->kind >= KIND_SPLITTER;
 		known |= v[k].spot != NULL || v[k].point->panel >= 0;
 	}
-	if (!known)
+	if (!known && !is_over(t, i, &j))
 		found_at(t, FOUND_ASTRAY, nm, &v[i], NAN, NULL,
 		    "no element of the link is drawn here: ends exchanged, a wrong length of a span, or a loss of the fibre itself");
 	check_group(t, nm, i, &j);
@@ -531,17 +575,6 @@ next_nm(const struct twoway *t, const struct reading *here, size_t n, double abo
 	return nm;
 }
 
-/* The length that was read against that of the elements, NAN: not known. */
-static void
-hold_against_route(struct line *l, double drawn_m)
-{
-	if (l->fault != LINE_SOUND || !(fabs(l->length_m - drawn_m) > group_astray_m(drawn_m)))
-		return;
-	l->fault = LINE_ROUTE;
-	l->lengths_m[0] = l->length_m;
-	l->lengths_m[1] = drawn_m;
-}
-
 static void
 one_wavelength(struct twoway *t, struct reading *here, size_t n, double nm,
     const struct spot *spots, size_t nspots, double length_km)
@@ -553,8 +586,8 @@ one_wavelength(struct twoway *t, struct reading *here, size_t n, double nm,
 	t->drawn = nspots > 0;
 	t->next_1310 = 0;
 	line_make(&t->line, t->readings, here, n, nm);
-	hold_against_route(&t->line, length_km * 1000);
-	check_line(t, nm);
+	line_fit(&t->line, spots, nspots, length_km);
+	check_line(t, nm, spots, nspots);
 	groups_make(&t->groups, &t->line, spots, nspots, length_km);
 	for (size_t i = 0; i < t->groups.n; i = t->groups.v[i].end)
 		do_group(t, nm, i);

@@ -127,6 +127,15 @@ keep(struct facts *f, struct field *to, const struct table *t, int col)
 		*to = region_keep(&f->texts, x);
 }
 
+/* A test of which the table has no column is not missing: nobody asked for it. */
+static void
+keep_test(struct facts *f, struct field *to, const struct table *t, int col)
+{
+	if (!table_has(t, col))
+		*to = field_of("?");
+	keep(f, to, t, col);
+}
+
 /* Counts a try, and keeps the last three estimates. */
 static void
 add_try(struct facts *f, struct joint_facts *j, struct table *t)
@@ -185,8 +194,8 @@ take_row(struct facts *f, struct joint_facts *j, struct table *t)
 	take_colours(f, j, t);
 	*word(j, FACT_KIND) = field_of("fusion");
 	keep(f, word(j, FACT_KIND), t, KIND);
-	keep(f, word(j, FACT_TENSION), t, TENSION);
-	keep(f, word(j, FACT_PROTECTOR), t, PROTECTOR);
+	keep_test(f, word(j, FACT_TENSION), t, TENSION);
+	keep_test(f, word(j, FACT_PROTECTOR), t, PROTECTOR);
 	if (joint_reading(t, EST, &est_udb))
 		j->x[FACT_EST] = db_to(est_udb);
 	for (int col = CLEAVE_A; col <= CLEAVE_B; col++)
