@@ -262,23 +262,30 @@ options		10.000	0	0	0							20.000					unknown		wavelength (for fibre: 1260 to 1
 	has margin_db 2.800 3.000 ""
 	has verdict unknown pass unknown
 	has unknown "test from x" "" "no elements; test from the other end"
+	# of two at one time the greater: one of them is wrong
+	table tests 'link from wavelength_nm method loss_db tested_at' 'A x 1550 one_cord 8 2026-03-14T10:00Z' \
+		'A x 1550 one_cord 5 2026-03-14T10:00Z' 'A y 1550 one_cord 5 2026-03-14T10:00Z'
+	table elements 'link kind loss_db sd_db' 'A other 5 0.1'
+	gives 1 --max 9 --tests tests elements
+	has tested_ab_db 8.000
 }
 
 @test "each end is compared by itself: a good one hides no bad one" {
 	table elements 'link kind loss_db sd_db' 'A other 5 0.1'
-	table tests 'link from wavelength_nm method loss_db' 'A x 1550 one_cord 5.3' \
-		'A y 1550 one_cord 4.7'
+	table tests 'link from wavelength_nm method loss_db' 'A x 1550 one_cord 5.5' \
+		'A y 1550 one_cord 4.5'
+	# the bounds are 5 +- 3 x 0.1 and the 0.2 dB by which good tests differ
 	gives 0 --max 9 --tests tests elements
 	has tested_is as-computed
-	sed -i 's/5\.3/5.301/' tests
+	sed -i 's/5\.5/5.501/' tests
 	gives 1 --max 9 --tests tests elements
 	has tested_is high
 	has verdict unknown
-	has says "test from x 5.301 high, above 5.300"
-	sed -i 's/4\.7/4.699/' tests
+	has says "test from x 5.501 high, above 5.500"
+	sed -i 's/4\.5/4.499/' tests
 	gives 1 --max 9 --tests tests elements
 	has tested_is low
-	has says "test from x 5.301 high, above 5.300; test from y 4.699 low, below 4.700"
+	has says "test from x 5.501 high, above 5.500; test from y 4.499 low, below 4.500"
 }
 
 @test "below zero is low, even where nothing can be computed" {

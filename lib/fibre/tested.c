@@ -18,7 +18,7 @@ const struct col tested_cols[] = {
 	{ NULL },
 };
 
-/* By link, wavelength and end; of one end the latest last. */
+/* By link, wavelength and end; of one end the latest last, of one time the greatest loss. */
 static int
 order(const void *left, const void *right)
 {
@@ -34,6 +34,8 @@ order(const void *left, const void *right)
 	if (a->has_time != b->has_time)
 		return a->has_time ? 1 : -1;
 	later = a->has_time ? when_order(&a->at, &b->at) : 0;
+	if (later == 0 && a->has_time)
+		later = (a->loss_udb > b->loss_udb) - (a->loss_udb < b->loss_udb);
 	if (later != 0)
 		return later;
 	return a->row < b->row ? -1 : a->row > b->row;
@@ -165,6 +167,9 @@ tested_wavelengths(struct tested *t, struct field link, struct wavelengths *w, s
 	return 0;
 }
 
+/* Two good tests of one link differ by so much: meter, source and reference; common practice. */
+enum { TOLERANCE_UDB = DB_ONE / 5 };
+
 /* One direction's test. */
 static int
 compare_one(const struct tested_row *row, const struct budget *b, double k, struct tested_end *end)
@@ -178,6 +183,8 @@ compare_one(const struct tested_row *row, const struct budget *b, double k, stru
 		return 0;
 	if (budget_bounds(b, (enum budget_method)row->method, k, &bounds) != 0)
 		return -1;
+	bounds.low_udb -= TOLERANCE_UDB;
+	bounds.high_udb += TOLERANCE_UDB;
 	if (end->is != TESTED_LOW)
 		end->is = row->loss_udb < bounds.low_udb    ? TESTED_LOW
 			  : row->loss_udb > bounds.high_udb ? TESTED_HIGH
