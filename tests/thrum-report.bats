@@ -123,16 +123,26 @@ verdict() {
 		refused "p.svg: $1" one
 	}
 	gives 0 one
-	bad "has no place in a picture: '<script'" '<svg><SCRIPT>x()</SCRIPT></svg>'
-	bad "has no place in a picture: 'on...'" '<svg onload="x()"></svg>'
-	bad "has no place in a picture: 'on...'" $'<svg\n onload="x()"></svg>'
-	bad "has no place in a picture: 'href'" '<svg><a href="x"/></svg>'
-	bad "has no place in a picture: 'url('" '<svg><g fill="url(x)"/></svg>'
-	bad "has no place in a picture: '<!'" '<svg><!-- --></svg>'
-	bad "has no place in a picture: 'style>'" '<svg><style></style></svg>'
-	bad "has no place in a picture: 'a control byte'" $'<svg>\x01</svg>'
+	bad "has no place in a picture: 'SCRIPT'" '<svg><SCRIPT>x()</SCRIPT></svg>'
+	for before in ' ' $'\n' $'\t' ' width="1"'; do
+		bad "has no place in a picture: 'onload'" "<svg${before}onload=\"x()\"></svg>"
+	done
+	bad "has no place in a picture: 'a'" '<svg><a href="x"/></svg>'
+	bad "has no place in a picture: 'src'" '<svg><text src = "x"/></svg>'
+	bad "has no place in a picture: 'href'" '<svg><text href="x"/></svg>'
+	bad "has no place in a picture: '('" '<svg><path fill="url(x)"/></svg>'
+	bad "has no place in a picture: '&'" '<svg><path fill="u&#114;l"/></svg>'
+	bad "has no place in a picture: '!--'" '<svg><!-- --></svg>'
+	bad "has no place in a picture: 'style'" '<svg><style media="all"></style ></svg>'
+	bad "has no place in a picture: 'meta'" '<svg><title><meta http-equiv="refresh"/></title></svg>'
+	bad "has no place in a picture: 'h1'" '<svg><h1>Passed.</h1></svg>'
+	bad "has no place in a picture: 'form'" '<svg><form action="x"/></svg>'
+	bad "a control byte has no place in a picture" $'<svg>\x01</svg>'
 	bad "not UTF-8" $'<svg>\xff</svg>'
-	bad "cut off, or more than one element" '<svg><g></svg>'
+	bad "cut off, or more than one element" '<svg/onload="x()"></svg>'
+	bad "cut off, or more than one element" '<svg><text></svg>'
+	bad "cut off, or more than one element" '<svg><text></title></text></svg>'
+	bad "cut off, or more than one element" '<svg width=1></svg>'
 	bad "cut off, or more than one element" '<svg></svg></div>'
 	bad "cut off, or more than one element" '<svg></svg>text'
 	bad "cut off, or more than one element" '<svg width="'

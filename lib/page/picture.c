@@ -37,62 +37,156 @@ element_of(struct field svg)
 	return (struct field){ svg.p + i, svg.n - i };
 }
 
-/* what runs, or leads out of the page; compared without regard to case */
-static const char *const refused[] = { "<script", "<foreignobject", "<iframe", "<image", "<use",
-	"<!", "<?", "href", "src=", "url(", "@import", "style>" };
+/* --- what may stand in a picture: what thrum-plot writes ------------------------------------- */
 
-static const char *
-fault_at(struct field f)
+static const char elements[] = "svg title desc rect path circle text";
+static const char attributes[] =
+    "xmlns width height viewBox role font-family font-size font-weight fill stroke stroke-width "
+    "stroke-dasharray text-anchor paint-order x y cx cy r d";
+
+enum { DEEP = 8 };
+
+struct parser {
+	struct field rest;
+	struct field open[DEEP]; /* the elements that are not closed yet */
+	size_t depth;
+	struct field fault; /* n 0: the picture is not whole */
+};
+
+static void
+skip_blanks(struct parser *p)
 {
-	for (size_t i = 0; i < sizeof refused / sizeof refused[0]; i++) {
-		struct field what = field_of(refused[i]);
-
-		if (f.n >= what.n && field_same_word((struct field){ f.p, what.n }, what))
-			return refused[i];
+	while (p->rest.n > 0 && strchr(" \t\r\n", p->rest.p[0]) != NULL) {
+		p->rest.p++;
+		p->rest.n--;
 	}
-	return NULL;
+}
+
+/* Takes n bytes. */
+static struct field
+take(struct parser *p, size_t n)
+{
+	struct field taken = { p->rest.p, n };
+
+	p->rest.p += n;
+	p->rest.n -= n;
+	return taken;
+}
+
+static bool
+take_if(struct parser *p, const char *text)
+{
+	bool is = field_starts(p->rest, text);
+
+	if (is)
+		take(p, strlen(text));
+	return is;
+}
+
+/* A name among those allowed; false: another one, which is the fault. */
+static bool
+take_name(struct parser *p, const char *allowed, struct field *name)
+{
+	size_t n = 0;
+
+	while (n < p->rest.n && strchr(" \t\r\n=/<>\"'", p->rest.p[n]) == NULL)
+		n++;
+	*name = take(p, n);
+	if (n > 0 && field_among(field_of(allowed), ' ', *name) != SIZE_MAX)
+		return true;
+	p->fault = *name;
+	return false;
+}
+
+/* A value in quotes: nothing that is put together from other text, or fetched. */
+static bool
+take_value(struct parser *p)
+{
+	char quote = p->rest.n > 0 ? p->rest.p[0] : '\0';
+	size_t n = 1;
+
+	if (quote != '"' && quote != '\'')
+		return false;
+	while (n < p->rest.n && p->rest.p[n] != quote) {
+		if (strchr("&<>(\\", p->rest.p[n]) != NULL) {
+			p->fault = (struct field){ p->rest.p + n, 1 };
+			return false;
+		}
+		n++;
+	}
+	if (n == p->rest.n)
+		return false;
+	take(p, n + 1);
+	return true;
+}
+
+/* The tag behind its "<". */
+static bool
+take_tag(struct parser *p)
+{
+	struct field name, attribute;
+
+	if (take_if(p, "/")) {
+		if (!take_name(p, elements, &name) || p->depth == 0 ||
+		    !field_same(name, p->open[p->depth - 1]))
+			return false;
+		p->depth--;
+		skip_blanks(p);
+		return take_if(p, ">");
+	}
+	if (!take_name(p, elements, &name) || p->depth == DEEP)
+		return false;
+	for (skip_blanks(p); p->rest.n > 0; skip_blanks(p)) {
+		if (take_if(p, "/>"))
+			return true;
+		if (take_if(p, ">")) {
+			p->open[p->depth++] = name;
+			return true;
+		}
+		if (!take_name(p, attributes, &attribute) || !take_if(p, "=") || !take_value(p))
+			return false;
+	}
+	return false;
+}
+
+/* One element, with all that is in it. */
+static bool
+take_element(struct parser *p)
+{
+	do {
+		size_t n = 0;
+
+		while (n < p->rest.n && p->rest.p[n] != '<')
+			n++;
+		if (n == p->rest.n)
+			return false;
+		take(p, n + 1);
+		if (!take_tag(p))
+			return false;
+	} while (p->depth > 0);
+	skip_blanks(p);
+	return p->rest.n == 0;
 }
 
 int
 picture_check(const char *path, struct field svg, struct err *err)
 {
-	struct field rest = element_of(svg), on = field_of("on");
-	bool tag = false;
-	long depth = 0;
-	char quote = '\0';
+	struct parser p = { .rest = element_of(svg), .fault = { "", 0 } };
+	char shown[ERR_SHOWN];
 
-	if (!field_starts(rest, "<svg"))
+	if (!field_starts(p.rest, "<svg"))
 		return err_set(err, "%s: no picture of SVG", path);
-	if (utf8_fault(rest) != rest.n)
+	if (utf8_fault(p.rest) != p.rest.n)
 		return err_set(err, "%s: not UTF-8", path);
-	for (; rest.n > 0; rest.p++, rest.n--) {
-		char c = rest.p[0];
-		const char *fault = fault_at(rest);
-
-		if (fault == NULL && tag && quote == '\0' && c == ' ' && rest.n > 3 &&
-		    field_same_word((struct field){ rest.p + 1, 2 }, on))
-			fault = "on...";
-		if ((unsigned char)c < ' ' && c != '\n' && c != '\t' && c != '\r')
-			fault = "a control byte";
-		if (fault != NULL)
-			return err_set(err, "%s: has no place in a picture: '%s'", path, fault);
-		if (quote != '\0') {
-			quote = c == quote ? '\0' : quote;
-		} else if (tag && (c == '"' || c == '\'')) {
-			quote = c;
-		} else if (tag && c == '>') {
-			tag = false;
-			depth -= rest.p[-1] == '/';
-		} else if (!tag && c == '<') {
-			tag = true;
-			depth += rest.n > 1 && rest.p[1] == '/' ? -1 : 1;
-		}
-		if (depth < 0 || (depth == 0 && !tag && c != '>' && strchr(" \r\n\t", c) == NULL))
-			break;
-	}
-	if (rest.n > 0 || depth != 0 || tag)
-		return err_set(err, "%s: cut off, or more than one element", path);
-	return 0;
+	for (size_t i = 0; i < p.rest.n; i++)
+		if ((unsigned char)p.rest.p[i] < ' ' && strchr("\t\r\n", p.rest.p[i]) == NULL)
+			return err_set(err, "%s: a control byte has no place in a picture", path);
+	if (take_element(&p))
+		return 0;
+	if (p.fault.n > 0)
+		return err_set(err, "%s: has no place in a picture: '%s'", path,
+		    err_show(shown, p.fault.p, p.fault.n));
+	return err_set(err, "%s: cut off, or more than one element", path);
 }
 
 void

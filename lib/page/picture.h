@@ -11,8 +11,9 @@
 int file_read(const char *path, struct bytes *b, struct err *err);
 
 /*
- * 0 if the text is one element svg that can stand in a page: its tags are balanced, and nothing in it
- * runs, or leads out of the page. Else -1 with err set.
+ * 0 if the text is one element svg that can stand in a page: its tags are balanced, and it has only
+ * elements and attributes that thrum-plot writes, none of which runs, or leads out of the page. Else -1
+ * with err set.
  */
 int picture_check(const char *path, struct field svg, struct err *err);
 
