@@ -343,6 +343,13 @@ stops() {
 	judges j.tsv
 	has joints 1 1
 	has verdict pass pass
+	# a date, or a time without a zone, is in the zone of the other
+	for rows in '2026-03-12 2026-03-12T09:00:00+10:00' '2026-03-12T08:00:00 2026-03-12T09:00:00+10:00' \
+		'2026-03-11T23:00:00-10:00 2026-03-12T01:00:00' '2026-03-12T09:00:00+10:00 2026-03-12'; do
+		table j.tsv 'joint attempt closure made_at loss_db' "J-1 1 a ${rows% *} 0.02" "J-1 2 a ${rows#* } 0.4"
+		judges j.tsv
+		has verdict fail
+	done
 }
 
 @test "one attempt in two closures: neither passes" {

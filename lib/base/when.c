@@ -145,6 +145,7 @@ read_time(struct cursor *c, struct when *w)
 	w->has_zone = c->p < c->end;
 	if (w->has_zone && !(*c->p == 'Z' && c->end - c->p == 1))
 		fault = read_zone(c, &ahead);
+	w->ahead_min = (int16_t)(ahead / 60);
 	w->seconds += hour * 3600 + minute * 60 + second - ahead;
 	return fault;
 }

@@ -18,10 +18,11 @@
 
 /* a point in time */
 struct when {
-	int64_t seconds; /* since 1970-01-01T00:00:00Z, leap seconds not counted (POSIX) */
-	int32_t nanos;   /* 0 to 999,999,999 behind that */
-	bool has_zone;   /* false: the zone is not known, seconds are as if it were UTC */
-	bool date_only;  /* no time of day was written: seconds are those of its midnight */
+	int64_t seconds;   /* since 1970-01-01T00:00:00Z, leap seconds not counted (POSIX) */
+	int32_t nanos;     /* 0 to 999,999,999 behind that */
+	int16_t ahead_min; /* of UTC, as the zone says; 0: not known */
+	bool has_zone;     /* false: the zone is not known, seconds are as if it were UTC */
+	bool date_only;    /* no time of day was written: seconds are those of its midnight */
 };
 
 /*

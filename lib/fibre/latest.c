@@ -53,9 +53,9 @@ does_stand(const struct latest *l, struct field row, struct err *err)
 
 /* below, equal to or above 0 as record a is before, the same time as, or after b, if that is known */
 static int
-compare_made(int64_t a, int64_t b)
+compare_made(const struct latest_record *a, const struct latest_record *b)
 {
-	return a == INT64_MIN || b == INT64_MIN || a == b ? 0 : a < b ? -1 : 1;
+	return a->timed && b->timed ? night_order(&a->made, &b->made) : 0;
 }
 
 static struct field
@@ -92,16 +92,13 @@ latest_add(struct latest *l, struct field row, struct err *err)
 	struct field key[2] = { get(l, row, LATEST_JOINT), get(l, row, LATEST_ATTEMPT) };
 	struct field shift = get(l, row, LATEST_SHIFT);
 	int stands = does_stand(l, row, err);
-	struct when when;
-	int64_t made = INT64_MIN;
-	struct latest_record *r;
+	struct latest_record now = { .timed = false }, *r;
 	bool fresh, same;
 	size_t i;
 
 	if (stands < 0)
 		return -1;
-	if (when_parse(get(l, row, LATEST_MADE_AT), &when) == 0)
-		made = when.seconds;
+	now.timed = when_parse(get(l, row, LATEST_MADE_AT), &now.made) == 0;
 	i = ids_add(&l->attempts, key, 2, &fresh);
 	l->records = mem_grow(l->records, &l->cap, i + 1, sizeof *l->records);
 	r = &l->records[i];
@@ -109,20 +106,22 @@ latest_add(struct latest *l, struct field row, struct err *err)
 		*r = (struct latest_record){ .joint = ids_add(&l->joints, key, 1, NULL),
 			.first = SIZE_MAX };
 	l->rows++;
-	if (!fresh && compare_made(made, r->made) < 0)
+	if (!fresh && compare_made(&now, r) < 0)
 		return 0;
-	same = !fresh && l->pack == r->pack && compare_made(made, r->made) == 0 &&
+	same = !fresh && l->pack == r->pack && compare_made(&now, r) == 0 &&
 	       (shift.n == 0 || r->shift.n == 0 || field_same(shift, bytes_field(&r->shift)));
 	if (!same) {
 		r->n = 0;
 		r->pack = l->pack;
 		r->order = l->rows;
-		r->made = made;
+		r->timed = false;
 		r->shift.n = 0;
 		bytes_add_field(&r->shift, shift);
 	}
-	if (r->made == INT64_MIN)
-		r->made = made;
+	if (!r->timed) {
+		r->timed = now.timed;
+		r->made = now.made;
+	}
 	r->stands = stands == 1;
 	add_row(l, r, row);
 	return 0;
@@ -144,7 +143,7 @@ choose(const struct latest *l, bool stands)
 		if (r->stands != stands)
 			continue;
 		best = *now != SIZE_MAX ? &l->records[*now] : r;
-		order = compare_made(r->made, best->made);
+		order = compare_made(r, best);
 		if (order > 0 || (order == 0 && r->order >= best->order))
 			*now = i;
 	}

@@ -22,6 +22,7 @@
 #ifndef THRUM_FIBRE_LATEST_H
 #define THRUM_FIBRE_LATEST_H
 
+#include "base/when.h"
 #include "table/ids.h"
 #include "table/pick.h"
 #include "table/table.h"
@@ -47,8 +48,8 @@ struct latest {
 	struct latest_record {
 		size_t joint;
 		uint64_t pack, order; /* which pack it is in, and its first row */
-		int64_t made;         /* seconds since 1970; INT64_MIN: not known */
-		bool stands;
+		struct when made;
+		bool timed, stands; /* timed: made is known */
 		struct bytes shift;
 		size_t first, n; /* of its rows, and how many */
 	} * records;             /* the newest of each attempt */

@@ -8,8 +8,10 @@
 struct night_standing {
 	int64_t seconds;
 	/* numbers of `texts`, from 1; shift 0: not known; attempt 0: no row yet */
-	uint32_t attempt, shift : 31, zoned : 1;
-	uint32_t nanos : 30, timed : 1, date_only : 1;
+	uint32_t attempt, shift;
+	int32_t nanos;
+	int16_t ahead_min;
+	uint8_t timed : 1, zoned : 1, date_only : 1;
 };
 
 size_t
@@ -31,7 +33,8 @@ set_time(struct night_standing *s, const struct night_attempt *a)
 		return;
 	s->timed = true;
 	s->seconds = a->made.seconds;
-	s->nanos = (uint32_t)a->made.nanos & 0x3fffffff;
+	s->nanos = a->made.nanos;
+	s->ahead_min = a->made.ahead_min;
 	s->date_only = a->made.date_only;
 	s->zoned = a->made.has_zone;
 }
@@ -40,21 +43,26 @@ static struct when
 made_of(const struct night_standing *s)
 {
 	return (struct when){ .seconds = s->seconds,
-		.nanos = (int32_t)s->nanos,
+		.nanos = s->nanos,
+		.ahead_min = s->ahead_min,
 		.has_zone = s->zoned,
 		.date_only = s->date_only };
 }
 
-/* Below 0, 0 or above 0 as a is before b, the same time as far as is known, or after it. */
-static int
-made_order(const struct when *a, const struct when *b)
+int
+night_order(const struct when *a, const struct when *b)
 {
-	enum { DAY = 86400 };
-	int64_t day_a = a->seconds / DAY, day_b = b->seconds / DAY;
+	enum { MINUTE = 60, DAY = 86400 };
+	int64_t local_a = a->seconds + a->ahead_min * MINUTE;
+	int64_t local_b = b->seconds + b->ahead_min * MINUTE;
 
-	if (a->date_only || b->date_only)
-		return (day_a > day_b) - (day_a < day_b);
-	return when_order(a, b);
+	if (a->date_only || b->date_only) {
+		local_a -= (local_a % DAY + DAY) % DAY;
+		local_b -= (local_b % DAY + DAY) % DAY;
+	} else if (a->has_zone == b->has_zone) {
+		return when_order(a, b);
+	}
+	return (local_a > local_b) - (local_a < local_b);
 }
 
 /* Below 0, 0 or above 0 as a was made before s or after it, by the times that are known of both. */
@@ -63,7 +71,7 @@ time_order(const struct night_attempt *a, const struct night_standing *s)
 {
 	struct when made = made_of(s);
 
-	return a->timed && s->timed ? made_order(&a->made, &made) : 0;
+	return a->timed && s->timed ? night_order(&a->made, &made) : 0;
 }
 
 /* The same by the dates of two shifts. */
@@ -132,7 +140,7 @@ night_add(struct night *n, size_t joint, const struct night_attempt *a)
 bool
 night_after(const struct night_attempt *a, const struct night_attempt *b)
 {
-	int time = a->timed && b->timed ? made_order(&a->made, &b->made) : 0;
+	int time = a->timed && b->timed ? night_order(&a->made, &b->made) : 0;
 	int64_t a_number, b_number;
 	bool more = num_whole(a->attempt, &a_number) == 0 &&
 		    num_whole(b->attempt, &b_number) == 0 && a_number > b_number;

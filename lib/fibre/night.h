@@ -14,8 +14,8 @@
  *
  * Only rows that stand are to be added. Rows of one attempt number are one attempt, read at several
  * wavelengths, unless both name a shift and these differ. The latest attempt counts: by the time it
- * was made at; where that is not known of both, or one has only a date and the dates are the same, by
- * the dates of the shifts; where these are not known of both, or are the same, by the order of rows.
+ * was made at; where that is not known of both, or one has only a date and the dates are the same (a
+ * time without a zone, or a date, is taken to be in the other's zone), by the dates of the shifts; where these are not known of both, or are the same, by the order of rows.
  * Rows that do not stand may be added to a night of their own: an attempt that was made later than the
  * one that counts took it away, though it did not stand itself.
  * Memory: 24 bytes a joint, and its key in `joints` (table/ids.h).
@@ -44,6 +44,12 @@ struct night {
 	}
 
 enum night_is { NIGHT_NEWER, NIGHT_SAME, NIGHT_OLDER };
+
+/*
+ * Below 0, 0 or above 0 as a is before b, the same time as far as is known, or after it. A time without
+ * a zone, or a date, is taken to be in the other's zone.
+ */
+int night_order(const struct when *a, const struct when *b);
 
 /* The number of a joint by its name, or whatever fields tell it from others. */
 size_t night_joint(struct night *n, const struct field *key, size_t nfields);
