@@ -268,6 +268,12 @@ options		10.000	0	0	0							20.000					unknown		wavelength (for fibre: 1260 to 1
 	table elements 'link kind loss_db sd_db' 'A other 5 0.1'
 	gives 1 --max 9 --tests tests elements
 	has tested_ab_db 8.000
+	sed -i '2s/2026-03-14T10:00Z/2026-03-14/' tests
+	gives 1 --max 9 --tests tests elements
+	has tested_ab_db 8.000
+	sed -i '2s/2026-03-14/2026-03-12/' tests
+	gives 0 --max 9 --tests tests elements
+	has tested_ab_db 5.000
 }
 
 @test "each end is compared by itself: a good one hides no bad one" {

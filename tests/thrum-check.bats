@@ -429,24 +429,24 @@ against() {
 	table plan.tsv 'joint closure limit_db' 'A x 0.3' 'B x 0.01'
 	table t 'joint closure loss_nm loss_ab_db loss_ba_db loss_db' 'A x 1550 0.2 0.2 0.2' 'B x 1550 0.02 0.02 0.02'
 	run --separate-stderr "$exe" --plan plan.tsv t
-	finds '3 loss_db loss error' '1  shape warning'
+	finds '3 loss_db loss error' '1  shape error'
 	[[ ${lines[1]} = *'at most 0.010'* ]]
 }
 
-@test "--plan: of a column that rules demand and the table does not have, one warning" {
+@test "--plan: of a column that rules demand and the table does not have, one error" {
 	table plan.tsv 'joint closure kind' 'A x fusion' 'B x mechanical'
 	table t 'joint closure kind protector cable_a fibre_a cable_b fibre_b' 'A x fusion pass k 1 m 1'
 	run --separate-stderr -0 "$exe" t
 	[ "$output" = "$head" ]
-	run --separate-stderr -0 "$exe" --plan plan.tsv --only kind=fusion t
-	[ "$(cut -f 1-3,5-8 <<<"${lines[1]}")" = $'t\t1\t\tshape\twarning\t\ta column jointer, tension' ]
+	run --separate-stderr -1 "$exe" --plan plan.tsv --only kind=fusion t
+	[ "$(cut -f 1-3,5-8 <<<"${lines[1]}")" = $'t\t1\t\tshape\terror\t\ta column jointer, tension' ]
 	[ "${#lines[@]}" -eq 2 ]
-	run --separate-stderr "$exe" --strict --plan plan.tsv --only kind=fusion --pass --set-aside aside t
+	run --separate-stderr "$exe" --plan plan.tsv --only kind=fusion --pass --set-aside aside t
 	[ "$status" -eq 1 ]
 	[ "${#lines[@]}" -eq 2 ] && [ "$(wc -l <aside)" -eq 1 ]
 	# a mechanical joint needs no tension test; a rule that is off demands nothing
 	table t 'joint closure kind cable_a fibre_a cable_b fibre_b' 'B x mechanical k 1 m 1'
-	run --separate-stderr -0 "$exe" --plan plan.tsv --only kind=mechanical t
+	run --separate-stderr -1 "$exe" --plan plan.tsv --only kind=mechanical t
 	[ "$(cut -f 7-8 <<<"${lines[1]}")" = $'\ta column jointer' ]
 	table off 'rule level kind columns' 'jointer-missing off present jointer'
 	run --separate-stderr -0 "$exe" --plan plan.tsv --only kind=mechanical --also off t

@@ -18,12 +18,11 @@ const struct col tested_cols[] = {
 	{ NULL },
 };
 
-/* By link, wavelength and end; of one end the latest last, of one time the greatest loss. */
+/* By link, wavelength and end, as they came. */
 static int
 order(const void *left, const void *right)
 {
 	const struct tested_row *a = left, *b = right;
-	int later;
 
 	if (a->link != b->link)
 		return a->link < b->link ? -1 : 1;
@@ -31,13 +30,6 @@ order(const void *left, const void *right)
 		return a->wavelength_nm < b->wavelength_nm ? -1 : 1;
 	if (a->end != b->end)
 		return a->end < b->end ? -1 : 1;
-	if (a->has_time != b->has_time)
-		return a->has_time ? 1 : -1;
-	later = a->has_time ? when_order(&a->at, &b->at) : 0;
-	if (later == 0 && a->has_time)
-		later = (a->loss_udb > b->loss_udb) - (a->loss_udb < b->loss_udb);
-	if (later != 0)
-		return later;
 	return a->row < b->row ? -1 : a->row > b->row;
 }
 
@@ -45,6 +37,22 @@ static bool
 same_end(const struct tested_row *a, const struct tested_row *b)
 {
 	return a->link == b->link && a->wavelength_nm == b->wavelength_nm && a->end == b->end;
+}
+
+/* Of n tests of one end the latest; where it is not known which is later, the one with the greater loss. */
+static const struct tested_row *
+latest(const struct tested_row *v, size_t n)
+{
+	const struct tested_row *is = &v[n - 1];
+
+	for (size_t i = 0; i < n; i++) {
+		if (!v[i].has_time)
+			continue;
+		if (!is->has_time || when_surely_before(&is->at, &v[i].at) ||
+		    (v[i].loss_udb > is->loss_udb && !when_surely_before(&v[i].at, &is->at)))
+			is = &v[i];
+	}
+	return is;
 }
 
 /* Keeps the latest of each end and notes where each link begins. */
@@ -56,12 +64,15 @@ keep_latest(struct tested *t)
 	if (t->n > 0)
 		qsort(t->v, t->n, sizeof *t->v, order);
 	t->first = mem_zeroed(t->links.n + 1, sizeof *t->first);
-	for (size_t i = 0; i < t->n; i++) {
-		if (i + 1 < t->n && same_end(&t->v[i], &t->v[i + 1]))
-			continue;
-		while (link <= t->v[i].link)
+	for (size_t i = 0, end; i < t->n; i = end) {
+		struct tested_row kept;
+
+		for (end = i + 1; end < t->n && same_end(&t->v[i], &t->v[end]);)
+			end++;
+		kept = *latest(&t->v[i], end - i);
+		while (link <= kept.link)
 			t->first[link++] = n;
-		t->v[n++] = t->v[i];
+		t->v[n++] = kept;
 	}
 	while (link <= t->links.n)
 		t->first[link++] = n;

@@ -62,8 +62,8 @@ extern const struct col tested_cols[];
  * Reads the rows of such a table; all zero: there are no tests. `from` is one of the link's sites in the
  * links table (all zero: there is none); where that names none, of the two ends the one that appears
  * first is a. Of several tests of one link in one direction at one wavelength the latest is kept: those
- * with a time are later than those without, of equal times the one
- * with the greatest loss, of those without a time the last row. A row without a loss is ignored.
+ * with a time are later than those without, where it is not
+ * certain which is later the one with the greater loss, of those without a time the last row. A row without a loss is ignored.
  * 0, or -1 with the table's err set: a field that is not what it must be, a loss without link or
  * wavelength, from no end of the link. tested_free in any case.
  */

@@ -69,7 +69,7 @@ rules_report_heads(struct rules *rs)
 static void
 report_missed(struct rules *rs)
 {
-	struct finding f = { .line = 1, .rule = SHAPE_RULE, .error = rs->strict };
+	struct finding f = { .line = 1, .rule = SHAPE_RULE, .error = true };
 	struct field header;
 	uint64_t mixed;
 
