@@ -127,6 +127,15 @@ E\t0.040000\t\t0.100000' ]
 	[ "$(cut -f 4,9 found | grep '^J1')" = $'J1\tundated' ]
 }
 
+@test "rows of one reading have one time; else the last row alone would be the reading" {
+	table readings 'link from wavelength_nm km kind loss_db tested_at' \
+		'L1 A 1550 0 start . 2026-03-12T10:00Z' 'L1 A 1550 1 step 0.9 2026-03-12T10:01Z' 'L1 A 1550 6 end . 2026-03-12T10:02Z' \
+		'L1 B 1550 0 start . 2026-03-12' 'L1 B 1550 5 step 0.1 2026-03-12' 'L1 B 1550 6 end . 2026-03-12'
+	twoway 1
+	[ "$(cut -f 7,9 found | tail -n +2)" = $'A\tread-twice' ]
+	grep -q 'one reading has one tested_at' found
+}
+
 @test "what cannot be: a gain, a step, and what bends" {
 	read_from A L1 1310 6 1:0.05 2:0.05 3:0.05 4:1.0
 	read_from B L1 1310 6 2:-0.8 3:0.05 4:0.05 5:0.05

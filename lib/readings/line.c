@@ -54,34 +54,66 @@ view_make(struct view *w, const struct trace *trace, struct reading *v, size_t n
 		w->length_m = w->end->km * 1000 - w->cord_m;
 }
 
+/* Whether a reading has this mark of the link's ends. */
+static bool
+has_mark(const struct reading *v, size_t n, int kind)
+{
+	for (size_t i = 0; i < n; i++)
+		if (v[i].kind == kind)
+			return true;
+	return false;
+}
+
+static bool
+is_later(const struct trace *a, const struct trace *b)
+{
+	return a->timed && b->timed && when_surely_before(&b->at, &a->at);
+}
+
+/* The rows of the reading that begins at i. */
+static size_t
+end_of(const struct reading *here, size_t n, size_t i)
+{
+	size_t end = i + 1;
+
+	while (end < n && here[end].trace == here[i].trace)
+		end++;
+	return end;
+}
+
 /* The reading from one end at this wavelength: of several the latest. */
 static void
 choose(struct view *w, const struct readings *r, struct reading *here, size_t n, double nm, int end)
 {
-	int64_t tested = INT64_MIN;
-	size_t runs = 0;
-	bool doubt = false;
+	const struct trace *latest = NULL;
+	size_t first = 0, next;
+	bool doubt = false, start = false, stop = false;
 
 	*w = (struct view){ .length_m = NAN };
-	for (size_t i = 0, next; i < n; i = next) {
+	for (size_t i = 0; i < n; i = end_of(here, n, i)) {
 		const struct trace *trace = &r->traces[here[i].trace];
 
-		for (next = i; next < n && here[next].trace == here[i].trace;)
-			next++;
-		if (trace->nm != nm || trace->end != end)
-			continue;
-		doubt = (doubt && trace->tested <= tested) ||
-			(runs > 0 && (trace->tested == INT64_MIN || tested == INT64_MIN ||
-					 trace->tested == tested));
-		runs++;
-		if (w->read && trace->tested <= tested)
-			continue;
-		tested = trace->tested;
-		view_make(w, trace, here + i, next - i);
+		if (trace->nm == nm && trace->end == end &&
+		    (latest == NULL || is_later(trace, latest))) {
+			latest = trace;
+			first = i;
+		}
 	}
-	w->twice = w->twice || doubt;
-	if (w->twice)
-		w->read = false;
+	for (size_t i = 0; i < n && latest != NULL; i = next) {
+		const struct trace *trace = &r->traces[here[i].trace];
+
+		next = end_of(here, n, i);
+		if (trace->nm != nm || trace->end != end || trace == latest)
+			continue;
+		doubt |= !is_later(latest, trace);
+		start |= has_mark(here + i, next - i, READING_START);
+		stop |= has_mark(here + i, next - i, READING_END);
+	}
+	if (latest != NULL)
+		view_make(w, latest, here + first, end_of(here, n, first) - first);
+	w->torn = (start && w->start == NULL) || (stop && w->end == NULL);
+	w->twice |= doubt || w->torn;
+	w->read &= !w->twice;
 }
 
 /* --- both ends -------------------------------------------------------------------------------- */

@@ -18,7 +18,9 @@
 
 /* what was read from one end */
 struct view {
-	bool read, twice;                  /* twice: several readings, none of them the later one */
+	bool read;
+	/* several readings, none of them the later one; and: an earlier one has an end of the link that it lacks */
+	bool twice, torn;
 	double index;                      /* of refraction; 0: not stated */
 	double cord_m;                     /* of the launch cord; 0: not known */
 	double length_m;                   /* up to its end row; NAN: it has none */

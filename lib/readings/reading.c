@@ -50,9 +50,7 @@ find_trace(struct readings *r, struct table *t, size_t link, uint32_t *number)
 	char nm[WAVELENGTHS_TEXT], tested[NUM_SCALED];
 	struct field key[] = { ids_key(&r->names, link), table_field(t, FROM), { "", 0 },
 		{ tested, 0 } };
-	struct trace here = { .tested = INT64_MIN };
-	struct trace *was;
-	struct when when;
+	struct trace here = { .timed = false }, *was;
 	bool fresh;
 
 	here.end = field_same(key[1], r->site[2 * link + 1]);
@@ -62,12 +60,10 @@ find_trace(struct readings *r, struct table *t, size_t link, uint32_t *number)
 	if (!get_num(t, WAVELENGTH, &here.nm))
 		return table_fail(t, WAVELENGTH, "empty");
 	key[2] = wavelengths_text(nm, here.nm);
-	if (get_time(t, TESTED, &when)) {
-		here.tested = when.seconds * 1000000 + when.nanos / 1000;
-		here.zoned = when.has_zone;
-		here.day = when.date_only;
-		key[3].n = num_scaled(tested, (uint64_t)here.tested, 0, false);
-	}
+	here.timed = get_time(t, TESTED, &here.at);
+	if (here.timed)
+		key[3].n = num_scaled(
+		    tested, (uint64_t)(here.at.seconds * 1000000 + here.at.nanos / 1000), 0, false);
 	*number = (uint32_t)ids_add(&r->keys, key, 4, &fresh);
 	r->traces = mem_grow(r->traces, &r->traces_cap, *number + (size_t)1, sizeof *r->traces);
 	was = &r->traces[*number];

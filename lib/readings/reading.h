@@ -37,9 +37,9 @@ struct reading {
 /* what one instrument read at one time from one end at one wavelength */
 struct trace {
 	double nm, index; /* index 0: not stated */
-	int64_t tested;   /* microseconds since 1970; INT64_MIN: not stated */
-	bool zoned, day;  /* tested is with a zone; is a date without a time of day */
-	uint8_t end;      /* 0: from site_a of its link */
+	struct when at;
+	bool timed;  /* at is stated */
+	uint8_t end; /* 0: from site_a of its link */
 };
 
 struct readings {

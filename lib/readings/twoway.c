@@ -174,7 +174,9 @@ check_line(struct twoway *t, double nm, const struct spot *spots, size_t nspots)
 		bool twice = l->view[end].twice;
 
 		row = finding(t, twice ? FOUND_READ_TWICE : FOUND_UNREAD, nm,
-		    twice
+		    l->view[end].torn
+			? "the latest reading from here has no start or end, an earlier one has: one reading has one tested_at; none counts"
+		    : twice
 			? "read twice from here, and no tested_at says which is the later: neither counts"
 			: "not read from here: points have no loss that is known from both ends");
 		row.site = t->site[end];
@@ -344,29 +346,18 @@ judge_bend(struct twoway *t, double nm, double at_m, struct judged *j)
 	j->bend.sd = hypot(j->loss.sd, t->at_1310[t->next_1310].loss.sd);
 }
 
-/* Whether a reading is older than the joint that stands. */
-static bool
-is_older(const struct trace *read, const struct when *made)
-{
-	struct when at = { .seconds = read->tested / 1000000,
-		.nanos = (int32_t)(read->tested % 1000000) * 1000,
-		.has_zone = read->zoned,
-		.date_only = read->day };
-
-	return read->tested != INT64_MIN && when_surely_before(&at, made);
-}
-
 /* Whether what was read from an end of the group that begins at i is of joints that stand no longer. */
 static bool
 is_outdated(const struct twoway *t, size_t i, int end)
 {
 	const struct member *v = t->groups.v;
 	const struct reading *x = v[i].point != NULL ? v[i].point->from[end] : NULL;
+	const struct trace *trace = x != NULL ? &t->readings->traces[x->trace] : NULL;
 	struct when made;
 
-	for (size_t k = i; k < v[i].end && x != NULL && t->fills != NULL; k++)
+	for (size_t k = i; k < v[i].end && x != NULL && trace->timed && t->fills != NULL; k++)
 		if (is_joint(v[k].spot) && fill_made(t->fills, ref_of(t, &v[k]), &made) &&
-		    is_older(&t->readings->traces[x->trace], &made))
+		    when_surely_before(&trace->at, &made))
 			return true;
 	return false;
 }
