@@ -55,6 +55,13 @@ setup() {
 	says joint J-2
 	gives 0 --tsv --columns joint --where closure=C-1,C-2 --where 'loss_db>0' joints
 	says joint
+	# dates, whatever the time of day
+	table times 'joint made_at' 'A 2026-10-31T23:59:00+01:00' 'B 2026-11-01T00:10:00+01:00' 'C 2026-11-30T22:00' 'D 2026-12-01' 'E .'
+	gives 0 --tsv --columns joint --where 'made_at>=2026-11-01' --where 'made_at<=2026-11-30' times
+	says joint B C
+	gives 0 --tsv --columns joint --where 'made_at<2026-11-01T00:10:00+01:00' times
+	says joint A
+	trouble "times:2: column 'joint': not a date: 'A'" --where 'joint>2026-11-01' times
 	trouble "joints:2: column 'note': no number: 'fine'" --where 'note>1' joints
 	[ -z "$output" ]
 	refused "--where: no condition such as verdict=fail or mean_db>0.1: 'loss_db'" --where loss_db joints

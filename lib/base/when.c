@@ -263,6 +263,21 @@ when_order(const struct when *a, const struct when *b)
 	return (a->nanos > b->nanos) - (a->nanos < b->nanos);
 }
 
+int
+when_local_order(const struct when *a, const struct when *b)
+{
+	int64_t local_a = a->seconds + a->ahead_min * MINUTE_S;
+	int64_t local_b = b->seconds + b->ahead_min * MINUTE_S;
+
+	if (a->date_only || b->date_only) {
+		local_a -= (local_a % DAY_S + DAY_S) % DAY_S;
+		local_b -= (local_b % DAY_S + DAY_S) % DAY_S;
+	} else if (a->has_zone == b->has_zone) {
+		return when_order(a, b);
+	}
+	return (local_a > local_b) - (local_a < local_b);
+}
+
 bool
 when_surely_before(const struct when *a, const struct when *b)
 {

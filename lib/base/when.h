@@ -58,6 +58,12 @@ void when_date(int64_t days, int *year, int *month, int *day);
 int when_order(const struct when *a, const struct when *b);
 
 /*
+ * Below 0, 0 or above 0 as a is before b, the same time as far as is known, or after it; where one is a date,
+ * by their dates. A time without a zone, or a date, is taken to be in the other's zone.
+ */
+int when_local_order(const struct when *a, const struct when *b);
+
+/*
  * Whether a is before b whatever is not known: a date alone may be any time of its day, and where only one of
  * the two has a zone they may be 14 hours apart.
  */

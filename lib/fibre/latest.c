@@ -55,7 +55,7 @@ does_stand(const struct latest *l, struct field row, struct err *err)
 static int
 compare_made(const struct latest_record *a, const struct latest_record *b)
 {
-	return a->timed && b->timed ? night_order(&a->made, &b->made) : 0;
+	return a->timed && b->timed ? when_local_order(&a->made, &b->made) : 0;
 }
 
 static struct field

@@ -49,29 +49,13 @@ made_of(const struct night_standing *s)
 		.date_only = s->date_only };
 }
 
-int
-night_order(const struct when *a, const struct when *b)
-{
-	enum { MINUTE = 60, DAY = 86400 };
-	int64_t local_a = a->seconds + a->ahead_min * MINUTE;
-	int64_t local_b = b->seconds + b->ahead_min * MINUTE;
-
-	if (a->date_only || b->date_only) {
-		local_a -= (local_a % DAY + DAY) % DAY;
-		local_b -= (local_b % DAY + DAY) % DAY;
-	} else if (a->has_zone == b->has_zone) {
-		return when_order(a, b);
-	}
-	return (local_a > local_b) - (local_a < local_b);
-}
-
 /* Below 0, 0 or above 0 as a was made before s or after it, by the times that are known of both. */
 static int
 time_order(const struct night_attempt *a, const struct night_standing *s)
 {
 	struct when made = made_of(s);
 
-	return a->timed && s->timed ? night_order(&a->made, &made) : 0;
+	return a->timed && s->timed ? when_local_order(&a->made, &made) : 0;
 }
 
 /* The same by the dates of two shifts. */
@@ -140,7 +124,7 @@ night_add(struct night *n, size_t joint, const struct night_attempt *a)
 bool
 night_after(const struct night_attempt *a, const struct night_attempt *b)
 {
-	int time = a->timed && b->timed ? night_order(&a->made, &b->made) : 0;
+	int time = a->timed && b->timed ? when_local_order(&a->made, &b->made) : 0;
 	int64_t a_number, b_number;
 	bool more = num_whole(a->attempt, &a_number) == 0 &&
 		    num_whole(b->attempt, &b_number) == 0 && a_number > b_number;

@@ -45,12 +45,6 @@ struct night {
 
 enum night_is { NIGHT_NEWER, NIGHT_SAME, NIGHT_OLDER };
 
-/*
- * Below 0, 0 or above 0 as a is before b, the same time as far as is known, or after it. A time without
- * a zone, or a date, is taken to be in the other's zone.
- */
-int night_order(const struct when *a, const struct when *b);
-
 /* The number of a joint by its name, or whatever fields tell it from others. */
 size_t night_joint(struct night *n, const struct field *key, size_t nfields);
 

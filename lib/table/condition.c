@@ -38,7 +38,8 @@ condition_read(struct condition *c, const char *option, const char *text, struct
 		    option, err_show(shown, text, strlen(text)));
 	c->value = field_behind(rest, length);
 	c->is_number = num_parse(c->value, &c->number) == 0;
-	if (c->how >= CONDITION_BELOW && !c->is_number)
+	c->is_time = !c->is_number && when_parse(c->value, &c->time) == 0;
+	if (c->how >= CONDITION_BELOW && !c->is_number && !c->is_time)
 		return err_set(t->err, "%s: %s: '%s'", option, num_fault(c->value),
 		    err_show(shown, c->value.p, c->value.n));
 	column = reader_need(t->reader, name);
@@ -54,24 +55,37 @@ is_equal(const struct condition *c, struct field f)
 	return field_same(f, c->value) || (c->is_number && num_parse(f, &x) == 0 && x == c->number);
 }
 
+/* *order: below 0, 0 or above 0 as the field is to the value. -1: they cannot be compared. */
+static int
+compare(const struct condition *c, struct field f, int *order)
+{
+	struct when at;
+	double x;
+
+	if (c->is_time ? when_parse(f, &at) != 0 : num_parse(f, &x) != 0)
+		return -1;
+	*order = c->is_time ? when_local_order(&at, &c->time) : (x > c->number) - (x < c->number);
+	return 0;
+}
+
 bool
 condition_met(const struct condition *c, struct table *t)
 {
 	struct field f = row_field(&t->row, c->column), column;
 	char name[ERR_SHOWN];
-	double x;
+	int order;
 
 	if (c->how <= CONDITION_IS_NOT)
 		return is_equal(c, f) == (c->how == CONDITION_IS);
 	if (f.n == 0)
 		return false;
-	if (num_parse(f, &x) != 0) {
+	if (compare(c, f, &order) != 0) {
 		column = reader_name(t->reader, c->column);
 		err_show(name, column.p, column.n);
-		reader_fail(t->reader, &t->row, name, num_fault(f), f);
+		reader_fail(t->reader, &t->row, name, c->is_time ? when_fault(f) : num_fault(f), f);
 		return false;
 	}
-	if (c->how == CONDITION_BELOW || c->how == CONDITION_AT_MOST)
-		return x < c->number || (x == c->number && c->how == CONDITION_AT_MOST);
-	return x > c->number || (x == c->number && c->how == CONDITION_AT_LEAST);
+	if (order == 0)
+		return c->how == CONDITION_AT_MOST || c->how == CONDITION_AT_LEAST;
+	return (order < 0) == (c->how == CONDITION_BELOW || c->how == CONDITION_AT_MOST);
 }

@@ -9,6 +9,7 @@
 #ifndef THRUM_TABLE_CONDITION_H
 #define THRUM_TABLE_CONDITION_H
 
+#include "base/when.h"
 #include "table/table.h"
 
 struct condition {
@@ -24,17 +25,20 @@ struct condition {
 	struct field value; /* within the text it was read from */
 	double number;      /* of value, if it is one */
 	bool is_number;
+	struct when time; /* the same, if it is one */
+	bool is_time;
 };
 
 /*
- * COL=VALUE, COL!=VALUE, COL<N, COL<=N, COL>N or COL>=N; VALUE may be empty. 0, or -1 with the table's
- * err set: no such condition, N is no number, a column the table lacks. text must outlive c.
+ * COL=VALUE, COL!=VALUE, COL<N, COL<=N, COL>N or COL>=N; VALUE may be empty; N is a number, a date or a
+ * time. 0, or -1 with the table's err set: no such condition, N is none of these, a column the table lacks. text must outlive c.
  */
 int condition_read(struct condition *c, const char *option, const char *text, struct table *t);
 
 /*
  * Whether the present row meets it. Equal are the same bytes, or two numbers of the same value. An empty
- * field is neither below nor above; one that is no number is trouble there.
+ * field is neither below nor above; one that is no number, or no time, as N is, is trouble there. Times
+ * are compared as when_local_order has it.
  */
 bool condition_met(const struct condition *c, struct table *t);
 
