@@ -49,6 +49,11 @@ verdict() {
 	printf 'splicer\tarc\tis\tsettles\na\t1\tjoint\t3\n' >faults && verdict Passed
 	sed -i 's/joint	3/	3/' faults && verdict 'Not known to pass'
 	[[ $output == *': 1 row for a person.'* ]]
+	# and what cannot be read
+	for row in 'loss_db	limit_db|9,9	0.1' 'missing	x|x	1' 'not_due	x|x	1' 'level	x|error 	1'; do
+		printf '%s\n%s\n' "${row%|*}" "${row#*|}" >faults && verdict 'Not known to pass'
+		[[ $output == *': 1 row that cannot be read'* ]]
+	done
 	printf 'closure\tverdict\tnot_due\nC\tpass\t0\n' >faults && verdict Passed
 	sed -i 's/0$/12/' faults && verdict 'Not known to pass'
 	[[ $output == *': 1 passes, 1 row of only a part of its joints.'* ]]

@@ -118,6 +118,15 @@ change() {
 	route 0 joints
 }
 
+@test "a plan is read as if all were made: fibres that are not joined are passed over" {
+	table joints 'joint closure cable_a fibre_a cable_b fibre_b state' 'J-1 C-1 pig-1 1 cable-1 1 join' \
+		'. C-1 cable-1 5 . . parked' 'J-2 C-2 cable-1 1 cable-2 1 .' 'J-3 C-3 cable-2 1 pig-3 1 join'
+	change ports /L-2/d
+	route 0 joints
+	table joints 'joint closure cable_a fibre_a cable_b fibre_b state' '. C-1 pig-1 1 cable-1 1 join'
+	run -2 "$exe" --spans spans --ports ports joints
+}
+
 @test "when the attempt that stands was made: in UTC, without a zone as it is, a date alone as one" {
 	table joints 'joint attempt closure cable_a fibre_a cable_b fibre_b made_at' \
 		'J-1 1 C-1 pig-1 1 cable-1 1 2026-03-11T20:00:00Z' \

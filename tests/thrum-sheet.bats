@@ -85,6 +85,16 @@ C-2, tray 1  (page 1 of 1, revision 3)" ]
 	[[ ${lines[0]} == '*** LIVE? Nobody'* ]]
 }
 
+@test "no page for a tray in which nothing is opened again" {
+	table plan 'joint closure tray slot cable_a fibre_a cable_b fibre_b state' 'J-1 C-1 1 1 x 1 y 1 join' \
+		'. C-1 2 1 x 2 . . parked' 'J-3 C-1 3 1 x 3 y 3 join'
+	table again 'joint cause action' 'J-1 over again'
+	gives 0 --text --rework again plan
+	[ "$(grep -c '^C-1, tray' <<<"$output")" = 1 ]
+	gives 0 --text plan
+	[ "$(grep -c '^C-1, tray' <<<"$output")" = 3 ]
+}
+
 @test "a closure that is opened again: the joints of the rework list, and why" {
 	printf 'joint\tcause\talso\taction\tcaution\tloss_db\tlinks\tlive\n' >again
 	printf 'J-4\tproof test failed\twide cleave\tmake it again\tlive beside it\t0.310\tL-7 (over),L-8\tyes\n' >>again

@@ -93,6 +93,28 @@ is_over(const struct table *t)
 	       num_parse(table_field(t, LIMIT), &limit) == 0 && loss > limit + 1e-9;
 }
 
+static bool
+is_count(struct field f)
+{
+	int64_t n;
+
+	return f.n == 0 || num_whole(f, &n) == 0;
+}
+
+/* Whether what the verdict rests on cannot be read. */
+static bool
+is_odd(const struct table *t)
+{
+	struct field loss = table_field(t, LOSS), limit = table_field(t, LIMIT);
+	struct field level = table_field(t, LEVEL);
+	double x;
+
+	return (loss.n > 0 && limit.n > 0 &&
+		   (num_parse(loss, &x) != 0 || num_parse(limit, &x) != 0)) ||
+	       !is_count(table_field(t, MISSING)) || !is_count(table_field(t, NOT_DUE)) ||
+	       (level.n > 0 && !field_is(level, "error") && !field_is(level, "warning"));
+}
+
 /* Whether it was set aside, or asks what nobody has answered. */
 static bool
 is_waiting(const struct table *t)
@@ -107,9 +129,10 @@ look(struct part *p)
 	struct table *t = &p->table;
 	struct field verdict = table_field(t, VERDICT), level = table_field(t, LEVEL);
 	int64_t missing = 0, not_due = 0;
-	bool doubtful = is_waiting(t), bad = is_over(t);
+	bool waiting = is_waiting(t), odd = is_odd(t), doubtful = waiting || odd, bad = is_over(t);
 
-	p->counts.waiting += doubtful;
+	p->counts.waiting += waiting;
+	p->counts.odd += odd;
 	p->counts.over += bad;
 	if (num_whole(table_field(t, MISSING), &missing) == 0 && missing > 0)
 		add_missing(p, missing);
@@ -299,6 +322,7 @@ part_says(const struct part *p, struct bytes *b)
 	add_count(b, &any, c->missing, "joint missing", "joints missing");
 	add_count(b, &any, (int64_t)c->fail, "row does not pass", "rows do not pass");
 	add_count(b, &any, (int64_t)c->over, "loss above its limit", "losses above their limits");
+	add_count(b, &any, (int64_t)c->odd, "row that cannot be read", "rows that cannot be read");
 	add_count(b, &any, (int64_t)c->waiting, "row for a person", "rows for a person");
 	add_count(b, &any, (int64_t)c->unknown, "unknown", "unknown");
 	add_count(b, &any, (int64_t)c->pass, "passes", "pass");
@@ -372,8 +396,8 @@ add_notes(struct part *p, struct bytes *b)
 			one_way |= strcmp(mark, MARK_ONE_WAY) == 0;
 		}
 	if (estimates)
-		bytes_add_text(
-		    b, MARK_ESTIMATE " rests on a machine's estimate: not a measured loss. ");
+		bytes_add_text(b, MARK_ESTIMATE
+		    " rests on a machine's estimate, or may where not all joints are measured. ");
 	if (one_way)
 		bytes_add_text(b, MARK_ONE_WAY " read from one end only: not a loss. ");
 	if (p->shown < p->counts.rows)

@@ -19,6 +19,7 @@ struct part_counts {
 	size_t rows, pass, fail, unknown; /* of `verdict`: every other word is a failure */
 	size_t over;                      /* a loss above the limit beside it */
 	size_t not_due;                   /* of a closure only a part was asked for */
+	size_t odd;                       /* what is judged by cannot be read */
 	size_t waiting;                   /* set aside, or a question without an answer */
 	int64_t missing;                  /* of its column `missing`, each closure once */
 	size_t errors;                    /* rows of level error */

@@ -77,7 +77,7 @@ verdict(const struct report *r)
 		const struct part_counts *c = &r->items[i].part.counts;
 
 		fail += c->fail + c->errors + c->over;
-		unknown += c->unknown + c->open + c->look + c->waiting + c->not_due +
+		unknown += c->unknown + c->open + c->look + c->waiting + c->odd + c->not_due +
 			   (c->missing > 0) + (c->judged && c->rows == 0);
 		pass += c->pass;
 	}

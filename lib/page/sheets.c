@@ -396,6 +396,15 @@ make_lines(struct sheets *w, const struct field *toward, const struct sheets_fib
 
 /* --- pages ------------------------------------------------------------------------------------ */
 
+static bool
+all_left_alone(const struct tray_line *lines, size_t n)
+{
+	for (size_t i = 0; i < n; i++)
+		if (!lines[i].left_alone)
+			return false;
+	return true;
+}
+
 /* The pages of a tray; first counts how many there are, then writes them. */
 static size_t
 write_tray(struct sheets *w, struct tray_page *p, const struct sheets_fibre *f,
@@ -414,7 +423,8 @@ write_tray(struct sheets *w, struct tray_page *p, const struct sheets_fibre *f,
 			p->toward[side] = keep_joined(w, field_of(" toward"), " ", f->cell[at], "");
 	}
 	n = make_lines(w, p->toward, f, end);
-
+	if (w->has[SHEETS_REWORK] && all_left_alone(w->lines, n))
+		return 0;
 	for (size_t i = 0; i < n; i += fits, pages++) {
 		fits = tray_fits(p, &w->lines[i], n - i);
 		if (!counted)

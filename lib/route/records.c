@@ -482,6 +482,7 @@ records_plan(struct records *r, struct table *t)
 
 enum {
 	JOINT,
+	STATE,
 	ATTEMPT,
 	STANDS,
 	SHIFT,
@@ -510,6 +511,7 @@ enum {
 
 const struct col route_joint_cols[] = {
 	[JOINT] = { "joint", COL_NEED, COL_TEXT },
+	[STATE] = { "state", COL_MAY, COL_WORD, .words = "join express parked dead" },
 	[ATTEMPT] = { "attempt", COL_MAY, COL_WHOLE, 0, 1e6 },
 	[STANDS] = { "stands", COL_MAY, COL_WORD, .words = "yes no" },
 	[SHIFT] = { "shift", COL_MAY, COL_TEXT },
@@ -661,9 +663,12 @@ records_joint(struct records *r, struct table *t)
 	struct field name;
 	enum night_is is;
 	uint32_t number;
-	int stands = 0;
+	int stands = 0, state = PLAN_JOIN;
 	bool failed;
 
+	get_word(t, STATE, &state);
+	if (state != PLAN_JOIN)
+		return 0; /* a plan's row of a fibre that is not joined */
 	if (!get_text(t, JOINT, &name))
 		return table_fail(t, JOINT, "is empty");
 	get_word(t, STANDS, &stands);
