@@ -41,8 +41,8 @@ void
 found_reading(struct found *f, const struct found_row *row)
 {
 	static const char *const rules[] = { "length", "ends", "open", "over", "negative", "step",
-		"bend", "loss-differs", "read-twice", "unread", "undated", "unpaired", "astray",
-		"cord", "shared", "outdated" };
+		"bend", "loss-differs", "read-twice", "copied", "unread", "undated", "unpaired",
+		"astray", "cord", "shared", "outdated" };
 	bool error = row->rule < FOUND_UNREAD;
 	char nm[WAVELENGTHS_TEXT];
 

@@ -111,9 +111,11 @@ choose(struct view *w, const struct readings *r, struct reading *here, size_t n,
 	}
 	if (latest != NULL)
 		view_make(w, latest, here + first, end_of(here, n, first) - first);
+	if (latest != NULL && latest->copied > 0)
+		w->copied = &r->traces[latest->copied - 1];
 	w->torn = (start && w->start == NULL) || (stop && w->end == NULL);
 	w->twice |= doubt || w->torn;
-	w->read &= !w->twice;
+	w->read &= !w->twice && w->copied == NULL;
 }
 
 /* --- both ends -------------------------------------------------------------------------------- */

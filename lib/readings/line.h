@@ -21,9 +21,10 @@ struct view {
 	bool read;
 	/* several readings, none of them the later one; and: an earlier one has an end of the link that it lacks */
 	bool twice, torn;
-	double index;                      /* of refraction; 0: not stated */
-	double cord_m;                     /* of the launch cord; 0: not known */
-	double length_m;                   /* up to its end row; NAN: it has none */
+	const struct trace *copied; /* it is like this one: it does not count; NULL: it is not */
+	double index;               /* of refraction; 0: not stated */
+	double cord_m;              /* of the launch cord; 0: not known */
+	double length_m;            /* up to its end row; NAN: it has none */
 	const struct reading *start, *end; /* NULL: none */
 	struct reading *v;                 /* by place, each place once, start and end among them */
 	size_t n;

@@ -67,6 +67,7 @@ find_trace(struct readings *r, struct table *t, size_t link, uint32_t *number)
 	*number = (uint32_t)ids_add(&r->keys, key, 4, &fresh);
 	r->traces = mem_grow(r->traces, &r->traces_cap, *number + (size_t)1, sizeof *r->traces);
 	was = &r->traces[*number];
+	here.link = (uint32_t)link;
 	if (fresh)
 		*was = here;
 	else if (here.index > 0 && was->index > 0 && was->index != here.index)
@@ -84,6 +85,22 @@ file_number(struct readings *r, const char *file)
 		r->files[r->files_n++] = file;
 	}
 	return (uint16_t)(r->files_n - 1);
+}
+
+/* The sum does not depend on the order of rows; the factors are those of splitmix64. */
+static void
+add_content(struct trace *trace, const struct reading *x)
+{
+	uint64_t km, mixed;
+
+	if (x->loss_udb == DB_NONE)
+		return;
+	memcpy(&km, &x->km, sizeof km);
+	mixed = (km * 0x9e3779b97f4a7c15u) ^ (uint64_t)x->loss_udb;
+	mixed = (mixed ^ (mixed >> 30)) * 0xbf58476d1ce4e5b9u;
+	mixed = (mixed ^ (mixed >> 27)) * 0x94d049bb133111ebu;
+	trace->content += mixed ^ (mixed >> 31);
+	trace->digits += x->loss_udb % (DB_ONE / 100) != 0 ? 2 : 1;
 }
 
 int
@@ -125,12 +142,50 @@ readings_read(struct readings *r, struct table *t)
 		r->link_of = mem_grow(r->link_of, &grown, r->cap, sizeof *r->link_of);
 	r->link_of[r->n] = (uint32_t)link;
 	r->v[r->n++] = x;
+	add_content(&r->traces[x.trace], &x);
 	return 0;
+}
+
+static int
+by_content(const void *a, const void *b)
+{
+	const struct trace *x = *(const struct trace *const *)a;
+	const struct trace *y = *(const struct trace *const *)b;
+
+	if (x->content != y->content)
+		return x->content < y->content ? -1 : 1;
+	return (x > y) - (x < y);
+}
+
+/* Marks the readings that are like another one. */
+static void
+find_copies(struct readings *r)
+{
+	enum { DIGITS_LEAST = 8 };
+	struct trace **v = mem_zeroed(r->keys.n + 1, sizeof *v);
+	size_t n = 0;
+
+	for (size_t i = 0; i < r->keys.n; i++)
+		if (r->traces[i].digits >= DIGITS_LEAST)
+			v[n++] = &r->traces[i];
+	if (n > 0)
+		qsort(v, n, sizeof *v, by_content);
+	for (size_t i = 1; i < n; i++) {
+		struct trace *a = v[i - 1], *b = v[i];
+
+		if (a->content != b->content || a->digits != b->digits ||
+		    (a->link == b->link && a->end == b->end && a->nm == b->nm))
+			continue;
+		a->copied = (uint32_t)(b - r->traces) + 1;
+		b->copied = (uint32_t)(a - r->traces) + 1;
+	}
+	free(v);
 }
 
 void
 readings_arrange(struct readings *r)
 {
+	find_copies(r);
 	r->first = mem_zeroed(r->names.n + 2, sizeof *r->first);
 	r->order = mem_zeroed(r->n + 1, sizeof *r->order);
 	for (size_t i = 0; i < r->n; i++)

@@ -40,6 +40,10 @@ struct trace {
 	struct when at;
 	bool timed;  /* at is stated */
 	uint8_t end; /* 0: from site_a of its link */
+	uint32_t link;
+	uint32_t copied;  /* readings_arrange: 1 more than the trace that it is like; 0: none */
+	uint32_t digits;  /* how many digits of losses chance would have to meet */
+	uint64_t content; /* of all its losses and their places */
 };
 
 struct readings {
@@ -67,7 +71,10 @@ extern const struct col reading_cols[];
  */
 int readings_read(struct readings *r, struct table *t);
 
-/* Once all are there. */
+/*
+ * Once all are there. Two readings, of two links, ends or wavelengths, that agree in every loss and its place
+ * are one, copied: from eight digits on, two of a loss in thousandths, one of a loss in hundredths.
+ */
 void readings_arrange(struct readings *r);
 
 /* The readings of a link by trace and km, which the caller may change, until the next call; how many. */

@@ -149,6 +149,26 @@ name_place(const struct twoway *t, const struct spot *spots, size_t nspots, stru
 		}
 }
 
+/* A reading that is another one's copy; `found` says whose. */
+static void
+found_copied(const struct twoway *t, struct found_row *row, const struct trace *of)
+{
+	struct bytes text = { NULL, 0, 0 };
+	char nm[WAVELENGTHS_TEXT];
+
+	bytes_add_field(&text, ids_key(&t->readings->names, of->link));
+	bytes_add_text(&text, " ");
+	bytes_add_field(&text, t->readings->site[2 * of->link + of->end]);
+	bytes_add_text(&text, " ");
+	bytes_add_field(&text, wavelengths_text(nm, of->nm));
+	row->rule = FOUND_COPIED;
+	row->found = bytes_field(&text);
+	row->says =
+	    "each loss and each place is the same in the reading of this link, site and wavelength: neither counts";
+	found_reading(t->found, row);
+	bytes_free(&text);
+}
+
 /* What can be said of a line before its points are looked at. */
 static void
 check_line(struct twoway *t, double nm, const struct spot *spots, size_t nspots)
@@ -180,6 +200,10 @@ check_line(struct twoway *t, double nm, const struct spot *spots, size_t nspots)
 			? "read twice from here, and no tested_at says which is the later: neither counts"
 			: "not read from here: points have no loss that is known from both ends");
 		row.site = t->site[end];
+		if (l->view[end].copied != NULL && !twice) {
+			found_copied(t, &row, l->view[end].copied);
+			continue;
+		}
 		if (twice || (!l->view[end].read && !t->one_way))
 			found_reading(t->found, &row);
 	}
