@@ -283,7 +283,7 @@ B:1\t0.300000\t0.300000\t0.300000\ttwo-way\t\t0.750000' ]
 	read_from A L1 1550 6000 2:0.1 3000:0.06
 	read_from B L1 1550 6000 3000:0.06 5998:0.1
 	twoway 1 --elements elements
-		grep -q $'length\terror\t6000.0000 6.0000\t' found
+	grep -q $'length\terror\t6000.0000 6.0000\t' found
 	[ "$(shows basis,loss_db | sort -u)" = $'none\t' ]
 }
 

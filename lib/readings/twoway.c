@@ -544,7 +544,8 @@ do_group(struct twoway *t, double nm, size_t i)
 	struct judged j = judge(t, nm, i);
 	bool twice = t->line.view[0].twice || t->line.view[1].twice;
 	bool none = j.got[0] == GROUP_NONE && j.got[1] == GROUP_NONE;
-	bool known = !t->drawn; /* an element is here, or a panel */
+	bool sound = t->line.fault == LINE_SOUND; /* else the line's fault says it */
+	bool known = !t->drawn || !sound;         /* an element is here, or a panel */
 
 	for (size_t k = i; k < v[i].end && j.outdated; k++)
 		if (is_joint(v[k].spot))
@@ -554,7 +555,7 @@ do_group(struct twoway *t, double nm, size_t i)
 		if (is_joint(v[k].spot) && twice)
 			found_at(t, FOUND_UNDATED, nm, &v[k], NAN, NULL,
 			    "read twice from one end, and no tested_at says which is the later");
-		else if (is_joint(v[k].spot) && none)
+		else if (is_joint(v[k].spot) && none && sound)
 			found_at(t, FOUND_UNREAD, nm, &v[k], NAN, NULL,
 			    "no reading of this joint from either end");
 	if (none)
