@@ -35,7 +35,7 @@ static const char style[] =
     "figure { margin: 2mm 0; overflow-x: auto; }\n"
     "figure svg { max-width: 100%; height: auto; }\n"
     "@media screen and (max-width: 170mm) { figure svg { max-width: none; } }\n"
-    ".sign { display: flex; gap: 6mm; flex-wrap: wrap; break-inside: avoid; }\n"
+    ".sign { display: flex; gap: 6mm; flex-wrap: wrap; break-inside: avoid; break-before: avoid; }\n"
     ".sign p { flex: 1; min-width: 50mm; border-top: 0.3mm solid #000; margin-top: 16mm; }\n";
 
 static const char *const cautions[] = {
