@@ -77,7 +77,7 @@ verdict() {
 	[ "${lines[0]}" = Night ]
 	[ "$(grep -o '^J-.' <<<"$output" | tr '\n' ' ')" = 'J-3 J-1 J-4 J-2 ' ]
 	[ "$(grep -nE '^(Words|first line|Picture|\(a picture: p.svg\)|Faults|note|What is signed for|Cautions)$' <<<"$output" |
-		cut -d : -f 2- | tr '\n' '|')" = 'Words|first line|Picture|(a picture: p.svg)|Faults|note|What is signed for|Cautions|' ]
+		cut -d : -f 2- | tr '\n' '|')" = 'Words|first line|Picture|(a picture: p.svg)|Faults|note|Cautions|What is signed for|' ]
 	gives 0 one
 	[[ $output == *'<figure><svg '*'</svg>'*'</figure>'* && $output == *'<pre>first line'* ]]
 	[[ $output == *'<b>! error</b>'* ]]

@@ -35,7 +35,8 @@ static const char style[] =
     "figure { margin: 2mm 0; overflow-x: auto; }\n"
     "figure svg { max-width: 100%; height: auto; }\n"
     "@media screen and (max-width: 170mm) { figure svg { max-width: none; } }\n"
-    ".sign { display: flex; gap: 6mm; flex-wrap: wrap; break-inside: avoid; break-before: avoid; }\n"
+    ".signed { break-inside: avoid; }\n"
+    ".sign { display: flex; gap: 6mm; flex-wrap: wrap; }\n"
     ".sign p { flex: 1; min-width: 50mm; border-top: 0.3mm solid #000; margin-top: 16mm; }\n";
 
 static const char *const cautions[] = {
@@ -144,12 +145,13 @@ report_html(const struct report *r, struct bytes *b)
 		else
 			picture_html(bytes_field(&l->text), b);
 	}
-	facts_html(r, b);
 	bytes_add_text(b, "<h2>Cautions</h2>\n");
 	for (size_t i = 0; i < sizeof cautions / sizeof cautions[0]; i++)
 		html_fill(b, "<p>%</p>\n", field_of(cautions[i]));
+	bytes_add_text(b, "<section class=\"signed\">\n");
+	facts_html(r, b);
 	bytes_add_text(b, "<div class=\"sign\"><p>for the crew: name, date, signature</p>"
-			  "<p>for the client: name, date, signature</p></div>\n");
+			  "<p>for the client: name, date, signature</p></div>\n</section>\n");
 	html_end(b);
 	bytes_free(&says);
 }
@@ -208,6 +210,9 @@ report_text(const struct report *r, struct bytes *b)
 			bytes_add_text(b, "\n");
 		}
 	}
+	heading(b, field_of("Cautions"), '-');
+	for (size_t i = 0; i < sizeof cautions / sizeof cautions[0]; i++)
+		add_wrapped(b, "-", field_of(cautions[i]));
 	heading(b, field_of("What is signed for"), '-');
 	if (r->nfacts == 0)
 		bytes_add_text(
@@ -220,9 +225,6 @@ report_text(const struct report *r, struct bytes *b)
 		bytes_add_clean(b, value.n > 0 ? value : field_of("! not stated"));
 		bytes_add_text(b, "\n");
 	}
-	heading(b, field_of("Cautions"), '-');
-	for (size_t i = 0; i < sizeof cautions / sizeof cautions[0]; i++)
-		add_wrapped(b, "-", field_of(cautions[i]));
 	bytes_add_text(b, "\nfor the crew:   ______________________________\n"
 			  "\nfor the client: ______________________________\n");
 	bytes_free(&says);
