@@ -208,25 +208,6 @@ class_of(double kept, const double classes[MATCH_LOOKS])
 	return best;
 }
 
-/* Whether closure and joint were typed, anew, and are those of one joint: no other work has that by chance. */
-static bool
-names_joint(const struct match_evidence *e, size_t i)
-{
-	const struct match_hint *h = &e->hints[i];
-	const struct match_typed *t = &e->arcs->typed[h->typed];
-	const struct match_course *c = e->course;
-	uint32_t closure = t->closure[0];
-
-	if (!t->joint || t->outside || t->cell[PLANNED_CLOSURE].n == 0 || h->same[TYPED_JOINT] ||
-	    closure == MATCH_NONE)
-		return false;
-	for (uint32_t u = c->tray_first[c->closure_first[closure]];
-	     u < c->tray_first[c->closure_first[closure + 1]]; u++)
-		if (match_typed_fits(e, i, u) == 1)
-			return true;
-	return false;
-}
-
 /* What was typed, noted or answered, if the arc was no joint of the plan; or a certain move. */
 static void
 weigh_words(
@@ -237,11 +218,14 @@ weigh_words(
 
 	if (h->typed != MATCH_NONE) {
 		const struct match_typed *t = &e->arcs->typed[h->typed];
+		/* elsewhere a closure of the plan is typed by mistake, or left over */
+		bool named = t->cell[PLANNED_CLOSURE].n > 0 && h->typing != MATCH_TYPED_NOTHING;
 
 		by[MATCH_PRACTISE] *= t->outside ? 0.05 : t->joint ? 0.1 : 0.5;
-		by[MATCH_GO_AWAY] *= t->outside ? 1 : t->joint ? 0.005 : 0.1;
-		if (names_joint(e, i))
-			by[MATCH_GO_AWAY] *= joint_wrong;
+		by[MATCH_GO_AWAY] *= t->outside ? 1
+				     : named    ? closure_wrong
+				     : t->joint ? 0.005
+						: 0.1;
 	}
 	if (h->visit != MATCH_NONE && e->stated->visits[h->visit].closure != MATCH_NONE)
 		by[MATCH_GO_AWAY] *= 0.2;
