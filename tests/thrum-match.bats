@@ -279,6 +279,24 @@ finding() {
 	[ "${#lines[@]}" -eq 1 ]
 }
 
+@test "two machines share a closure: one that goes on elsewhere takes no joint from the other, who typed them" {
+	awk 'BEGIN {
+		print "joint\tclosure\ttray\tslot\tcable_a\tfibre_a"
+		for (j = 1; j <= 12; j++)
+			printf "J%d\tcove\t%d\t%d\tin\t%d\n", j, int((j + 5) / 6), (j - 1) % 6 + 1, j
+	}' >plan.tsv
+	awk -v OFS='\t' 'BEGIN {
+		print "arc\tsplicer\tmade_at\test_db\theat_s\tclosure\ttray\tcable_a\tfibre_a"
+		for (i = 1; i <= 6; i++)
+			print i, "a", sprintf("2026-03-11T22:%02d:00\t0.03\t40", i * 5), (i > 1 ? "\t" : "cove\t1"), (i < 6 ? "\t" : "in\t6")
+		for (i = 1; i <= 12; i++)
+			print i, "b", sprintf("2026-03-12T0%d:%02d:00\t0.03\t40", 2 + (i > 6), i * 4), (i > 1 ? "\t\t\t" : "cove\t2\tin\t7")
+	}' >arcs.tsv
+	matches 1 --order work --odds 20 arcs.tsv
+	has joint J1 J2 J3 J4 J5 J6 J7 J8 J9 J10 J11 J12
+	found unplaced 14 15 16 17 18 19
+}
+
 @test "numbers as far apart as they can be are two runs: time orders them" {
 	arcs "-9000000000000000000 11T22:00 0.02 pass 25 ." "9000000000000000000 11T21:50 0.02 pass 25 ."
 	matches 1 arcs.tsv

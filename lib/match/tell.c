@@ -15,6 +15,7 @@ enum { NARROW = 60, WIDE = 600, WIDE_UNITS = 144 };
 
 /* What others made is made, or perhaps made, from these chances; less is not heard of. */
 static const double made = 0.9, perhaps = 0.3, heard = 0.01;
+enum { LONG_S = 3600 }; /* clocks are as wrong as that */
 
 /* a chance that an arc is a joint */
 struct chance {
@@ -28,12 +29,19 @@ struct chances {
 	size_t n, cap;
 };
 
+/* what is heard of a joint: the sum of its chances, and what of it is of the stream being read */
+struct heard_of {
+	float all, own;
+	int64_t first_s, last_s; /* of the likely ones of all streams */
+	bool first;              /* the stream is there long before it is made by another */
+};
+
 struct reading {
 	struct match_night *night;
 	struct match_habits *habits; /* of each stream */
 	struct chances heard;        /* of the first reading, by stream */
 	struct chances chances;      /* of the second */
-	float *all;                  /* of each joint: the sum of heard, less that of this stream */
+	struct heard_of *of;         /* of each joint */
 	double sure;
 };
 
@@ -64,6 +72,17 @@ add_chances(const struct match_evidence *e, uint32_t stream, const struct match_
 	}
 }
 
+/* How likely a crew finds a joint made by another machine or night: not what is made later. */
+static double
+found_made(const struct reading *r, uint32_t joint)
+{
+	const struct heard_of *h = &r->of[joint];
+
+	if (r->night->stated->before[joint].stands)
+		return 1;
+	return h->first ? 0 : (double)(h->all - h->own);
+}
+
 /* How many states are followed. */
 static size_t
 width_of(const struct match_course *c, bool wide)
@@ -83,15 +102,13 @@ width_of(const struct match_course *c, bool wide)
 static void
 decode(struct reading *r, struct match_evidence *e, bool wide, struct match_decoded *d)
 {
-	const struct match_before *before = r->night->stated->before;
 	struct match_moves m;
 	struct match_task task = { &m, e->v, e->stream->n, e->near, match_evidence_unit, e,
 		wide ? wide_beam : narrow_beam, width_of(e->course, wide) };
 
 	match_moves_open(&m, e->course, (const double(*)[MATCH_DIRS])e->dirs, &e->habits.shares);
 	for (uint32_t u = 0; u < e->course->units; u++) {
-		uint32_t j = e->course->first[u];
-		double odds = before[j].stands ? 1 : (double)r->all[j];
+		double odds = found_made(r, e->course->first[u]);
 
 		if (odds >= perhaps)
 			match_moves_find(&m, u, odds >= made);
@@ -167,23 +184,46 @@ read_stream(struct reading *r, uint32_t s, bool first)
 	match_evidence_free(&e);
 }
 
+/* The habits of all streams, and what is heard of each joint. */
+static void
+read_first(struct reading *r)
+{
+	for (uint32_t s = 0; s < r->night->arcs->nstreams; s++)
+		read_stream(r, s, true);
+	for (uint32_t j = 0; j < r->night->arcs->plan->n; j++)
+		r->of[j] = (struct heard_of){ .first_s = INT64_MAX, .last_s = INT64_MIN + LONG_S };
+	for (size_t i = 0; i < r->heard.n; i++) {
+		const struct chance *c = &r->heard.v[i];
+		struct heard_of *of = &r->of[c->joint];
+
+		of->all += c->odds;
+		if ((double)c->odds < perhaps)
+			continue;
+		of->first_s = c->at_s < of->first_s ? c->at_s : of->first_s;
+		of->last_s = c->at_s > of->last_s ? c->at_s : of->last_s;
+	}
+}
+
 static void
 read_all(struct reading *r)
 {
-	uint32_t streams = r->night->arcs->nstreams;
 	const struct chances *h = &r->heard;
 	size_t at = 0, end;
 
-	for (uint32_t s = 0; s < streams; s++)
-		read_stream(r, s, true);
-	for (size_t i = 0; i < h->n; i++)
-		r->all[h->v[i].joint] += h->v[i].odds;
-	for (uint32_t s = 0; s < streams; s++, at = end) {
-		for (end = at; end < h->n && h->v[end].stream == s; end++)
-			r->all[h->v[end].joint] -= h->v[end].odds;
+	read_first(r);
+	for (uint32_t s = 0; s < r->night->arcs->nstreams; s++, at = end) {
+		for (end = at; end < h->n && h->v[end].stream == s; end++) {
+			const struct chance *c = &h->v[end];
+			struct heard_of *of = &r->of[c->joint];
+
+			of->own += c->odds;
+			of->first |= c->at_s <= of->first_s && c->at_s < of->last_s - LONG_S;
+		}
 		read_stream(r, s, false);
-		for (size_t i = at; i < end; i++)
-			r->all[h->v[i].joint] += h->v[i].odds;
+		for (size_t i = at; i < end; i++) {
+			r->of[h->v[i].joint].own = 0;
+			r->of[h->v[i].joint].first = false;
+		}
 	}
 }
 
@@ -344,7 +384,7 @@ match_night_read(struct match_night *n, const struct match_arcs *arcs,
 	n->read = mem_zeroed(arcs->nstreams + 1u, sizeof *n->read);
 	n->recorded = mem_zeroed(arcs->plan->n + 1u, sizeof *n->recorded);
 	r.habits = mem_zeroed(arcs->nstreams + 1u, sizeof *r.habits);
-	r.all = mem_zeroed(arcs->plan->n + 1u, sizeof *r.all);
+	r.of = mem_zeroed(arcs->plan->n + 1u, sizeof *r.of);
 	for (uint32_t s = 0; s < arcs->nstreams; s++) {
 		struct match_course *course = &n->courses[arcs->streams[s].fibres_n];
 
@@ -354,7 +394,7 @@ match_night_read(struct match_night *n, const struct match_arcs *arcs,
 	}
 	read_all(&r);
 	tell_all(&r);
-	free(r.all);
+	free(r.of);
 	free(r.habits);
 	free(r.heard.v);
 	free(r.chances.v);
