@@ -517,6 +517,21 @@ ribbons() {
 	found elsewhere 4 5
 }
 
+@test "where a closure was typed, work is not said to be in one that nobody named" {
+	plan_of 6 | awk -F '\t' -v OFS='\t' 'NR > 1 { $3 = 1; $4 = NR - 1 } 1' >plan.tsv
+	awk 'BEGIN {
+		print "arc\tmade_at\theat_s\tclosure"
+		for (i = 1; i <= 12; i++)
+			printf "%d\t2026-03-11T%d:%02d:00\t40\t%s\n", i, 20 + 2 * (i > 6), i * 4, i % 6 == 1 ? "cove" : ""
+	}' >arcs.tsv
+	matches 1 --order work --odds 20 arcs.tsv
+	! grep -q unplaced found.tsv || { cat found.tsv; false; }
+	# nor where one was that the plan does not have
+	sed -i '8s/cove/bay/' arcs.tsv
+	matches 0 --order work --odds 20 arcs.tsv
+	found elsewhere 8 9 10 11 12 13
+}
+
 @test "an arc without a time of day is nowhere" {
 	six
 	printf '7\t2026-03-11\t0.02\tpass\t25\t\n8\t\t0.02\tpass\t25\t\n' >>arcs.tsv

@@ -146,17 +146,16 @@ rule_of(const struct match_night *n, uint32_t s, size_t i)
 {
 	const struct match_read *read = &n->read[s];
 	const struct match_verdict *v = &read->v[i];
-	const struct match_hint *h = &read->hints[i];
-	bool outside =
-	    (h->typed != MATCH_NONE && n->arcs->typed[h->typed].outside) ||
-	    (h->answer != MATCH_NONE && n->stated->answers[h->answer].is == MATCH_SAID_ELSEWHERE);
+	static const enum rule elsewhere[] = {
+		[MATCH_UNNAMED] = UNPLACED, [MATCH_IN_PLAN] = UNSURE, [MATCH_OUTSIDE] = ELSEWHERE
+	};
 
 	if (v->fate == MATCH_TOLD)
 		return TOLD;
 	if (v->fate == MATCH_PRACTISED)
 		return PRACTICE;
 	if (v->fate == MATCH_ELSEWHERE || (v->best == MATCH_IS_ELSEWHERE && v->odds > 0.5F))
-		return outside ? ELSEWHERE : UNPLACED;
+		return elsewhere[v->place];
 	if (v->twice)
 		return TWICE;
 	if (v->best < MATCH_IS_ELSEWHERE && read->unproven[joint_of(n, s, v->best)->closure])

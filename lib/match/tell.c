@@ -128,6 +128,21 @@ is_mistyped(const struct match_evidence *e, size_t i, const struct match_claim *
 	       !same[TYPED_TRAY] && !same[TYPED_CLOSURE] && match_typed_fits(e, i, c->is) < 0.5;
 }
 
+static enum match_place
+place_of(const struct match_evidence *e, size_t i)
+{
+	const struct match_hint *h = &e->hints[i];
+	const struct match_typed *t = h->typed == MATCH_NONE ? NULL : &e->arcs->typed[h->typed];
+
+	if ((t != NULL && t->outside) ||
+	    (h->answer != MATCH_NONE && e->stated->answers[h->answer].is == MATCH_SAID_ELSEWHERE))
+		return MATCH_OUTSIDE;
+	if ((t != NULL && t->closure[0] != MATCH_NONE) ||
+	    (h->visit != MATCH_NONE && e->stated->visits[h->visit].closure != MATCH_NONE))
+		return MATCH_IN_PLAN;
+	return MATCH_UNNAMED;
+}
+
 static void
 judge(const struct reading *r, struct match_read *read, const struct match_evidence *e,
     const struct match_decoded *d)
@@ -138,6 +153,9 @@ judge(const struct reading *r, struct match_read *read, const struct match_evide
 
 		*v = (struct match_verdict){ c->is, MATCH_NONE, (float)c->odds, MATCH_OPEN,
 			.mistyped = is_mistyped(e, i, c) };
+		v->place = (uint8_t)place_of(e, i);
+		if (v->place == MATCH_UNNAMED && i > 0 && c->is >= MATCH_IS_ELSEWHERE)
+			v->place = v[-1].place;
 		if (d->end[i + 1] + 1 < d->end[i])
 			v->second = c[1].is;
 		if (c->odds >= r->sure)

@@ -18,11 +18,15 @@ enum match_fate {
 	MATCH_ELSEWHERE,
 };
 
+/* what was said of the place of an arc that is no joint: there, or on those of its kind before it */
+enum match_place { MATCH_UNNAMED, MATCH_IN_PLAN, MATCH_OUTSIDE };
+
 /* what becomes of one arc seen */
 struct match_verdict {
 	uint32_t best, second; /* units, MATCH_IS_..., or MATCH_NONE */
 	float odds;            /* chance of best */
 	uint8_t fate;
+	uint8_t place; /* enum match_place */
 	bool twice;    /* held because another machine comes to the same joint */
 	bool mistyped; /* what was typed is not what it is */
 };
