@@ -134,7 +134,7 @@ put_arc(struct words *w, const struct match_record *r, enum rule rule)
 
 /* --- stretches ------------------------------------------------------------------------------- */
 
-/* arcs [first, end) of a stream that are not told, under one rule; so many */
+/* arcs of a stream that are not told: those of [first, end) that are under one rule; so many */
 struct stretch {
 	uint32_t stream;
 	size_t first, end, arcs;
@@ -198,25 +198,16 @@ add_names(struct words *w, const struct stretch *t, bool open)
 		const struct match_record *r = record_of(w->night, t->stream, i);
 
 		if (r != NULL)
-			runs_next(&runs, !open || v[i].fate == MATCH_OPEN, name_of(w, r));
+			runs_next(&runs,
+			    rule_of(w->night, t->stream, i) == t->rule &&
+				(!open || v[i].fate == MATCH_OPEN),
+			    name_of(w, r));
 	}
 	runs_next(&runs, false, runs.last);
 	return runs.all;
 }
 
-static void
-put_each(struct words *w, const struct stretch *t)
-{
-	for (size_t i = t->first; i < t->end && w->each; i++) {
-		const struct match_record *r = record_of(w->night, t->stream, i);
-
-		if (r == NULL)
-			continue;
-		add_likely(w->night, t->stream, i, &w->says);
-		put_arc(w, r, t->rule);
-	}
-}
-
+/* One row for the arcs of this rule, and one for each of them if that is asked for. */
 static void
 put_stretch(struct words *w, const struct stretch *t)
 {
@@ -228,30 +219,34 @@ put_stretch(struct words *w, const struct stretch *t)
 			bytes_add_text(&w->says, "none, but what may come later");
 	}
 	put_arc(w, record_of(w->night, t->stream, t->first), t->rule);
-	put_each(w, t);
+	for (size_t i = t->first; i < t->end && w->each; i++) {
+		const struct match_record *r = record_of(w->night, t->stream, i);
+
+		if (r == NULL || rule_of(w->night, t->stream, i) != t->rule)
+			continue;
+		add_likely(w->night, t->stream, i, &w->says);
+		put_arc(w, r, t->rule);
+	}
 }
 
-/* Practice and work elsewhere of one machine: one row for all of it. */
+/* The stretches of one machine; its practice is one row, and so is its work elsewhere. */
 static void
-put_all(struct words *w, uint32_t s, enum rule rule)
+put_stretches(struct words *w, uint32_t s)
 {
 	const struct match_night *n = w->night;
-	const struct match_record *first = NULL;
-	struct stretch t;
+	struct stretch t, all[RULES] = { { 0 } };
 
-	bytes_add_text(&w->says, rules[rule].says);
-	for (size_t i = 0; next_stretch(n, s, i, &t); i = t.end)
-		if (t.rule == rule) {
-			bytes_add_text(&w->says, first == NULL ? ": " : ", ");
-			add_names(w, &t, false);
-			first = first == NULL ? record_of(n, s, t.first) : first;
-		}
-	if (first != NULL)
-		put_arc(w, first, rule);
-	w->says.n = 0;
-	for (size_t i = 0; next_stretch(n, s, i, &t); i = t.end)
-		if (t.rule == rule)
-			put_each(w, &t);
+	for (size_t i = 0; next_stretch(n, s, i, &t); i = t.end) {
+		if (t.rule < PRACTICE)
+			put_stretch(w, &t);
+		else if (all[t.rule].arcs == 0)
+			all[t.rule] = t;
+		else
+			all[t.rule].end = t.end;
+	}
+	for (enum rule rule = PRACTICE; rule < RULES; rule++)
+		if (all[rule].arcs > 0)
+			put_stretch(w, &all[rule]);
 }
 
 /* --- single things --------------------------------------------------------------------------- */
@@ -389,15 +384,10 @@ match_findings(const struct match_night *night, bool each, struct findings *foun
 {
 	struct words w = { night, found, each, *night->arcs->table, .says = { NULL, 0, 0 } };
 	const struct planned *plan = night->arcs->plan;
-	struct stretch t;
 	uint32_t end;
 
 	for (uint32_t s = 0; s < night->arcs->nstreams; s++) {
-		for (size_t i = 0; next_stretch(night, s, i, &t); i = t.end)
-			if (t.rule < PRACTICE)
-				put_stretch(&w, &t);
-		put_all(&w, s, PRACTICE);
-		put_all(&w, s, ELSEWHERE);
+		put_stretches(&w, s);
 		for (size_t i = 0; i < night->arcs->streams[s].n; i++)
 			if (night->read[s].v[i].mistyped)
 				put_typed(&w, s, i);
