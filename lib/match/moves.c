@@ -29,7 +29,7 @@ enum where { IN_TRAY, TRAY_DONE, CLOSURE_DONE };
 static const struct {
 	double back, tray, leave;
 } elsewhere[] = {
-	[IN_TRAY] = { 0.004, 0.003, 0.002 }, /* called away, shift's end */
+	[IN_TRAY] = { 0.02, 0.003, 0.002 }, /* called away, shift's end */
 	/* half of the crews look over the tray, and half of what they find waits for something */
 	[TRAY_DONE] = { 0.25, 0.95, 0.05 },
 	[CLOSURE_DONE] = { 0.65, 0, 1 }, /* before the lid is put on */
