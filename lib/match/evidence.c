@@ -38,7 +38,7 @@ enum { HIDDEN_LOOK = 5 }; /* of a missing record: more likely kept */
 static const double closure_wrong = 0.0005, tray_wrong = 0.001, joint_wrong = 0.0005;
 static const double crossed_alone = 0.01; /* a fibre typed without its cable is of the other side */
 static const double left_over = 0.03;     /* what was typed twice running is of the arc before */
-static const double outside_plan = 0.003, note_wrong = 0.002;
+static const double note_wrong = 0.002;
 static const double visit_wrong = 0.002, visit_tray_wrong = 0.02, answer_wrong = 1e-6;
 
 /* --- what was typed -------------------------------------------------------------------------- */
@@ -66,9 +66,7 @@ fit_place(const struct match_typed *t, const struct match_hint *h, const struct 
 	struct field tray = t->cell[PLANNED_TRAY];
 	double odds = 1;
 
-	if (t->outside)
-		odds = outside_plan;
-	else if (t->cell[PLANNED_CLOSURE].n > 0 && t->closure[0] != j->closure)
+	if (t->outside || (t->cell[PLANNED_CLOSURE].n > 0 && t->closure[0] != j->closure))
 		odds = h->same[TYPED_CLOSURE] ? left_over : closure_wrong;
 	if (tray.n > 0 && !field_same(tray, j->cell[PLANNED_TRAY]))
 		odds *= h->same[TYPED_TRAY] ? left_over : tray_wrong;
@@ -341,8 +339,6 @@ learn_gaps(struct match_evidence *e, const struct match_decoded *d, int how)
 	}
 	h->gap_mean[how] = sum / n;
 	h->gap_sd[how] = sqrt(squares / n - sum / n * sum / n);
-	if (h->gap_sd[how] < 0.08)
-		h->gap_sd[how] = 0.08;
 }
 
 void

@@ -393,11 +393,11 @@ run_on(const struct from *f, uint32_t tray, uint32_t place, double weight, enum 
 	return first + later;
 }
 
-/* Back to units left out in some trays: mostly to the first, or to the next one behind the last. */
+/* Back to units left out in some trays: mostly to the first. */
 static void
 back_to(const struct from *f, uint32_t tray, uint32_t end, double weight)
 {
-	uint32_t *v = f->m->units, n = 0, first = 0;
+	uint32_t *v = f->m->units, n = 0;
 
 	if (!enough(f, weight, MATCH_RETURN))
 		return;
@@ -405,17 +405,12 @@ back_to(const struct from *f, uint32_t tray, uint32_t end, double weight)
 		for (uint32_t place = 0; place < f->m->trays[t].front; place++) {
 			uint32_t unit = match_unit_at(f->m->course, t, f->at.dir, place);
 
-			if (unit == f->at.unit)
-				first = f->at.back ? n : first;
-			else if (made_at(f, unit) != MADE)
+			if (unit != f->at.unit && made_at(f, unit) != MADE)
 				v[n++] = unit;
 		}
-	if (first == n)
-		first = 0;
 	for (uint32_t i = 0; i < n; i++)
 		attempt(f, v[i], true,
-		    weight * ((1 - return_first) / n + (i == first ? return_first : 0)),
-		    MATCH_RETURN);
+		    weight * ((1 - return_first) / n + (i == 0 ? return_first : 0)), MATCH_RETURN);
 }
 
 static void
