@@ -707,3 +707,20 @@ typed() {
 	matches 0 --order work --odds 50 arcs.tsv
 	has joint J13 J14 J15 J16 J17 J18 J19 J20 J21 J22 J23 J24
 }
+
+@test "an arc on which a joint is typed is not passed over as practice" {
+	# all is typed, but the joints of four trays were made in no order
+	read -ra made <<<"44 15 45 9 5 35 2 14 19 34 33 46 40 26 11 38 37 12 21 17 20 22 29 32 10 3 18 43 25 23 47 41 0 27 39 1 42 6 13 24 30 28 31 7 16 4 36 8"
+	printf '%s\n' joint$'\t'closure$'\t'tray$'\t'slot$'\t'cable_a$'\t'fibre_a$'\t'cable_b$'\t'fibre_b >plan.tsv
+	printf 'arc\tmade_at\test_db\tjoint\tclosure\ttray\tslot\tcable_a\tfibre_a\tcable_b\tfibre_b\n' >arcs.tsv
+	for i in {0..47}; do
+		printf 'J%d\tC\t%d\t%d\ta\t%d\tb\t%d\n' "$i" $((i / 12 + 1)) $((i % 12 + 1)) $((i + 1)) $((i + 1)) >>plan.tsv
+		j=${made[i]}
+		printf '%d\t2026-03-11T%02d:%02d:00\t0.05\tJ%d\tC\t%d\t%d\ta\t%d\tb\t%d\n' $((i + 1)) $((12 + i / 12)) $((i % 12 * 5)) \
+			"$j" $((j / 12 + 1)) $((j % 12 + 1)) $((j + 1)) $((j + 1)) >>arcs.tsv
+	done
+	run --separate-stderr -1 "$match" --plan plan.tsv --order work --findings f.tsv --questions q.tsv -o out.tsv arcs.tsv
+	[ "$(cut -f 5 f.tsv | grep -c practice)" = 0 ]
+	grep -q $'\tunsure\terror' f.tsv
+	[ "$(wc -l <q.tsv)" -ge 2 ]
+}

@@ -143,6 +143,17 @@ place_of(const struct match_evidence *e, size_t i)
 	return MATCH_UNNAMED;
 }
 
+/* A joint of the plan was typed anew, and nobody said that it is none: then a person decides. */
+static bool
+is_named(const struct match_evidence *e, size_t i)
+{
+	const struct match_hint *h = &e->hints[i];
+	const struct match_typed *t = h->typed != MATCH_NONE ? &e->arcs->typed[h->typed] : NULL;
+
+	return h->typing == MATCH_TYPED_JOINT && t != NULL && !t->outside &&
+	       h->answer == MATCH_NONE && !e->arcs->v[e->stream->seen[i].first].says_practice;
+}
+
 static void
 judge(const struct reading *r, struct match_read *read, const struct match_evidence *e,
     const struct match_decoded *d)
@@ -162,6 +173,8 @@ judge(const struct reading *r, struct match_read *read, const struct match_evide
 			v->fate = c->is == MATCH_IS_PRACTICE    ? MATCH_PRACTISED
 				  : c->is == MATCH_IS_ELSEWHERE ? MATCH_ELSEWHERE
 								: MATCH_HELD;
+		if (v->fate != MATCH_HELD && is_named(e, i))
+			v->fate = MATCH_OPEN;
 	}
 	for (uint32_t c = 0; c < e->course->closures; c++) {
 		double all = 0, most = 0;

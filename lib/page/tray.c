@@ -68,7 +68,8 @@ static const char never[] =
     "rules, the permit and the engineer in charge come before this sheet.";
 static const char type_in[] =
     "To type in, as answers of thrum-match: splicer (machine), arc (its number), is (joint or retry), "
-    "joint (name in the row); or as joints: joint, attempt, stands, note.";
+    "joint (name in the row); or as joints: joint, attempt, stands, note. On the machine, of a joint that is "
+    "made again: its name, and retry as note.";
 
 /* --- how high --------------------------------------------------------------------------------- */
 
