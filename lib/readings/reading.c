@@ -146,15 +146,19 @@ readings_read(struct readings *r, struct table *t)
 	return 0;
 }
 
+struct content {
+	uint64_t sum;
+	uint32_t trace;
+};
+
 static int
 by_content(const void *a, const void *b)
 {
-	const struct trace *x = *(const struct trace *const *)a;
-	const struct trace *y = *(const struct trace *const *)b;
+	const struct content *x = a, *y = b;
 
-	if (x->content != y->content)
-		return x->content < y->content ? -1 : 1;
-	return (x > y) - (x < y);
+	if (x->sum != y->sum)
+		return x->sum < y->sum ? -1 : 1;
+	return (x->trace > y->trace) - (x->trace < y->trace);
 }
 
 /* Marks the readings that are like another one. */
@@ -162,22 +166,22 @@ static void
 find_copies(struct readings *r)
 {
 	enum { DIGITS_LEAST = 8 };
-	struct trace **v = mem_zeroed(r->keys.n + 1, sizeof *v);
+	struct content *v = mem_zeroed(r->keys.n + 1, sizeof *v);
 	size_t n = 0;
 
-	for (size_t i = 0; i < r->keys.n; i++)
+	for (uint32_t i = 0; i < r->keys.n; i++)
 		if (r->traces[i].digits >= DIGITS_LEAST)
-			v[n++] = &r->traces[i];
+			v[n++] = (struct content){ r->traces[i].content, i };
 	if (n > 0)
 		qsort(v, n, sizeof *v, by_content);
 	for (size_t i = 1; i < n; i++) {
-		struct trace *a = v[i - 1], *b = v[i];
+		struct trace *a = &r->traces[v[i - 1].trace], *b = &r->traces[v[i].trace];
 
 		if (a->content != b->content || a->digits != b->digits ||
 		    (a->link == b->link && a->end == b->end && a->nm == b->nm))
 			continue;
-		a->copied = (uint32_t)(b - r->traces) + 1;
-		b->copied = (uint32_t)(a - r->traces) + 1;
+		a->copied = v[i].trace + 1;
+		b->copied = v[i - 1].trace + 1;
 	}
 	free(v);
 }
