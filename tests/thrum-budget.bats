@@ -294,6 +294,13 @@ options		10.000	0	0	0							20.000					unknown		wavelength (for fibre: 1260 to 1
 	has says "test from x 5.501 high, above 5.500; test from y 4.499 low, below 4.500"
 }
 
+@test "a link that comes out below zero is unknown" {
+	table elements 'link kind loss_db' 'A fusion -100' 'A fusion 50'
+	gives 1 --max 9 --wavelength 1550 elements
+	has verdict unknown
+	has unknown 'loss, which comes out below zero'
+}
+
 @test "below zero is low, even where nothing can be computed" {
 	table elements 'link kind' 'A other'
 	table tests 'link wavelength_nm method loss_db' 'A 1550 one_cord -0.01'

@@ -249,6 +249,8 @@ assess_row(struct assess *a, const struct assess_link *link, size_t w, struct as
 		also(&a->unknown, l.one_way ? "test" : "tests from both ends");
 	for (int i = 0; i < TESTED_ENDS && row->tested.ends + row->tested.outdated > 0; i++)
 		judge_test(a, row, i, &l, lower_udb);
+	if (row->budget.items > 0 && row->budget.not_known == 0 && row->sums.typical_udb < 0)
+		also(&a->unknown, "loss, which comes out below zero");
 	if (l.application.n > 0 && application == NULL)
 		say_no_wavelength(a, l.application, row->wavelength_nm);
 	else if (row->allowed_udb == DB_NONE)
