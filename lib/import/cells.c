@@ -41,45 +41,30 @@ cells_trimmed(struct field f)
 	return f;
 }
 
-/* Makes room for all cells of the record's lines read so far, so that copies do not move. */
-static void
-room_for_cells(struct cells *c, const struct line *l)
-{
-	size_t text = c->in->recode != NULL ? c->in->decoded.n : l->at + l->n;
-
-	/* a byte behind each cell, where there was a delimiter or a line feed */
-	bytes_room(&c->copied, text + (size_t)(c->in->number - c->first_line) + 2);
-}
-
-const char *
+void
 cells_copy(struct cells *c, struct field f)
 {
-	char *to = bytes_room(&c->copied, f.n + 1);
+	const size_t at = c->copied.n;
 
-	for (size_t i = 0; i < f.n; i++) {
-		bool odd = f.p[i] == '\t' || f.p[i] == '\n' || f.p[i] == '\r' || f.p[i] == '\0';
-
-		to[i] = odd ? ' ' : f.p[i];
-		c->replaced += odd;
-	}
-	c->copied.n += f.n;
-	return to;
+	bytes_add_field(&c->copied, f);
+	bytes_add(&c->copied, "", 1);
+	for (char *p = c->copied.p + at; p < c->copied.p + at + f.n; p++)
+		if ((unsigned char)*p <= '\r' && memchr("\t\n\r", *p, 4) != NULL) {
+			*p = ' ';
+			c->replaced++;
+		}
 }
 
-/*
- * Appends a cell to c->cells with blanks in the place of what no field may hold. It stays where it
- * is for the length of a line, for which there is room already.
- */
+/* Copies a cell; place_cells says in the end where it is. */
 static void
-copy_cell(struct cells *c, struct field f)
+copy_cell(struct cells *c, struct field *f)
 {
 	if (c->trim)
-		f = cells_trimmed(f);
-	cells_add(c, (struct field){ cells_copy(c, f), f.n });
-	c->copied.n++;
+		*f = cells_trimmed(*f);
+	cells_copy(c, *f);
 }
 
-/* c->cells has moved, perhaps, between the row's lines. */
+/* The copies, now that they do not move any more. */
 static void
 place_cells(struct cells *c)
 {
@@ -93,52 +78,39 @@ place_cells(struct cells *c)
 
 /*
  * Cells without quotes, from `start` in the line's text up to the last of `n` marks, or to the end
- * of the line if `to_end`, copied.
+ * of the line if `to_end`.
  */
 static void
-split_plain(
-    struct cells *c, const struct line *l, size_t start, size_t *marks, size_t n, bool to_end)
+split_plain(struct cells *c, const struct line *l, size_t start, const size_t *marks, size_t n,
+    bool to_end, bool copy)
 {
-	const char *p = lines_text(c->in, l) + start;
-	bool one_by_one = c->in->scan.tab || c->trim;
-	struct field *f;
+	const char *p = lines_text(c->in, l);
 	size_t cells = n + to_end, end = to_end ? l->text_n : n > 0 ? marks[n - 1] : start;
+	struct field *f;
 
-	if (cells == 0)
-		return;
-	if (c->in->scan.cr < end && memchr(p, '\r', end - start) != NULL)
+	if (c->in->scan.cr < end && memchr(p + start, '\r', end - start) != NULL)
 		lines_fault(c->in, c->in->scan.cr + 1,
 		    c->in->number == 1 ? "CR line ends: convert them to LF first"
 				       : "CR inside the line, not at its end",
 		    -1);
-	if (!one_by_one) {
-		memcpy(c->copied.p + c->copied.n, p, end - start);
-		p = c->copied.p + c->copied.n;
-		c->copied.n += end - start + 1;
-	}
 	if (c->cap < c->n + cells)
 		c->f = mem_grow(c->f, &c->cap, c->n + cells, sizeof *c->f);
-	if (one_by_one) {
-		for (size_t i = 0; i < cells; i++) {
-			size_t length = (i < n ? marks[i] : end) - start;
-
-			copy_cell(c, (struct field){ p, length });
-			start += length + 1;
-			p += length + 1;
-		}
-		return;
-	}
 	f = c->f + c->n;
 	c->n += cells;
-	p -= start;
-	for (size_t i = 0; i < n; i++) {
-		f[i].p = p + start;
-		f[i].n = marks[i] - start;
-		start = marks[i] + 1;
+	for (size_t i = 0; i < cells; i++) {
+		size_t stop = i < n ? marks[i] : end;
+
+		f[i] = (struct field){ p + start, stop - start };
+		start = stop + 1;
 	}
-	if (to_end) {
-		f[n].p = p + start;
-		f[n].n = end - start;
+	if (!copy || cells == 0)
+		return;
+	if (c->in->scan.tab || c->trim) {
+		for (size_t i = 0; i < cells; i++)
+			copy_cell(c, &f[i]);
+	} else {
+		bytes_add(&c->copied, f->p, end - (size_t)(f->p - p));
+		bytes_add(&c->copied, "", 1);
 	}
 }
 
@@ -147,7 +119,10 @@ split_plain(
 static void
 on_cell(void *p, size_t n, void *arg)
 {
-	copy_cell(arg, (struct field){ p, n });
+	struct cells *c = arg;
+
+	cells_add(c, (struct field){ p, n });
+	copy_cell(c, &c->f[c->n - 1]);
 }
 
 static void
@@ -220,12 +195,11 @@ read_quoted_line(struct cells *c, const struct line *l, bool fresh, size_t *bad)
 	const struct scan *s = &c->in->scan;
 	size_t before = 0, behind = s->n, from = 0;
 
-	room_for_cells(c, l);
 	if (s->first_quote != SIZE_MAX)
 		behind = lower_bound_size(s->marks, s->n, s->last_quote);
 	if (fresh) {
 		before = lower_bound_size(s->marks, s->n, s->first_quote);
-		split_plain(c, l, 0, s->marks, before, false);
+		split_plain(c, l, 0, s->marks, before, false, true);
 		from = before > 0 ? s->marks[before - 1] + 1 : 0;
 	}
 	/* a CR between quotes is a line break like any other, elsewhere it is not */
@@ -239,7 +213,8 @@ read_quoted_line(struct cells *c, const struct line *l, bool fresh, size_t *bad)
 		from = mark + 1;
 		if (c->parser->entry_pos == 0) {
 			/* this delimiter was one: the last quote had closed its cell */
-			split_plain(c, l, from, s->marks + behind + 1, s->n - behind - 1, true);
+			split_plain(
+			    c, l, from, s->marks + behind + 1, s->n - behind - 1, true, true);
 			c->ended = true;
 			return true;
 		}
@@ -278,11 +253,8 @@ read_quoted(struct cells *c, struct line *l)
 			    (unsigned long long)opened);
 			return false;
 		}
-		if (c->ended) {
-			if (!fresh)
-				place_cells(c);
+		if (c->ended)
 			return true;
-		}
 		*l = (struct line){ .at = l->at + l->taken };
 		c->in->number++;
 		if (lines_take(c->in, l))
@@ -297,11 +269,16 @@ read_quoted(struct cells *c, struct line *l)
 bool
 cells_read(struct cells *c, struct line *l)
 {
-	if (c->in->scan.first_quote != SIZE_MAX)
-		return read_quoted(c, l);
-	room_for_cells(c, l);
-	split_plain(c, l, 0, c->in->scan.marks, c->in->scan.n, true);
-	return true;
+	const struct scan *s = &c->in->scan;
+	bool quoted = s->first_quote != SIZE_MAX, copy = quoted || s->tab || c->trim, good = true;
+
+	if (quoted)
+		good = read_quoted(c, l);
+	else
+		split_plain(c, l, 0, s->marks, s->n, true, copy);
+	if (copy)
+		place_cells(c);
+	return good;
 }
 
 void

@@ -11,29 +11,21 @@
 
 struct csv_parser;
 
-/* to be zeroed, but for the first two */
+/* to be zeroed, but for the first two; for each record n, replaced and copied.n again */
 struct cells {
 	struct lines *in;
 	bool trim; /* cut blanks and TABs at both ends of every cell */
 	struct field
 	    *f; /* in UTF-8, without TAB, CR, LF and NUL; each one byte behind the one before */
 	size_t n, cap;
-	size_t replaced;     /* TABs and line breaks inside cells that became blanks */
-	struct bytes copied; /* the cells, each with a byte behind it */
+	size_t replaced; /* TABs and line breaks inside cells that became blanks */
+	struct bytes
+	    copied; /* cells that are not as the line has them, each with a byte behind it */
 
 	/* the rest is its own */
 	struct csv_parser *parser;
 	bool ended;
-	uint64_t first_line; /* of the record */
 };
-
-/* Forgets the record before. */
-static inline void
-cells_begin(struct cells *c)
-{
-	c->copied.n = c->n = c->replaced = 0;
-	c->first_line = c->in->number;
-}
 
 /*
  * Reads the cells of the record whose first line, *l, has been taken. On return *l is its last. false
@@ -45,7 +37,7 @@ bool cells_read(struct cells *c, struct line *l);
 void cells_add(struct cells *c, struct field f);
 
 /* Copies a text to the end of `copied`, with blanks in the place of what no field may hold. */
-const char *cells_copy(struct cells *c, struct field f);
+void cells_copy(struct cells *c, struct field f);
 
 /* without blanks, no-break blanks and TABs at both ends */
 struct field cells_trimmed(struct field f);

@@ -52,7 +52,7 @@ take_first(struct export *x, struct line *l)
 	x->in.decoded.n = 0;
 	x->in.fault_line = 0;
 	x->in.number = x->lines + 1;
-	cells_begin(&x->cells);
+	x->cells.n = x->cells.replaced = x->cells.copied.n = 0;
 	return lines_take(&x->in, l);
 }
 
