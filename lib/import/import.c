@@ -437,16 +437,6 @@ next_row(struct import *im, const struct plan *plan, struct import_row *row)
 	return !im->any;
 }
 
-/* One by one, as clearing the whole takes longer than reading a short row. */
-static inline void
-begin_row(struct import_row *row, const char *file)
-{
-	row->wrong = NULL;
-	row->column.n = 0;
-	row->value.p = NULL;
-	row->file = file;
-}
-
 bool
 import_next(struct import *im, size_t i, struct import_row *row)
 {
@@ -466,7 +456,7 @@ import_next(struct import *im, size_t i, struct import_row *row)
 		blocks_begin(&im->blocks);
 	}
 	for (;;) {
-		begin_row(row, plan->in->in.name);
+		*row = (struct import_row){ .file = plan->in->in.name };
 		if (im->ready == NULL) {
 			if (!export_next(plan->in, r))
 				break;
@@ -520,7 +510,7 @@ import_rest(struct import *im, struct import_row *row)
 		return true;
 	if (im->next_key >= im->sides.keys.n || err_is_set(im->plans.err))
 		return false;
-	begin_row(row, NULL);
+	*row = (struct import_row){ .wrong = NULL };
 	im->wrong_row = im->sides.first[im->next_key];
 	im->record.line = im->wrong_row->line;
 	row->wrong = sides_join(&im->sides, im->next_key++, &cells, &row->column);
