@@ -136,11 +136,28 @@ choose_style(struct draft *d)
 /* --- rules ----------------------------------------------------------------------------------- */
 
 static void
-write_rule(struct writer *out, const char *const rule[MAP_COLS])
+write_columns(const struct draft *d, const char *const rule[MAP_COLS])
 {
 	for (int i = 0; i < MAP_COLS; i++)
-		writer_text(out, rule[i] != NULL ? rule[i] : "");
-	writer_end_row(out);
+		writer_text(d->out, rule[i] != NULL ? rule[i] : "");
+	writer_end_row(d->out);
+}
+
+static void
+write_rule(const struct draft *d, const char *kind, const char *name, const char *from,
+    const char *pattern, const char *note)
+{
+	write_columns(d, (const char *const[MAP_COLS]){ [MAP_RULE] = kind,
+			     [MAP_NAME] = name,
+			     [MAP_FROM] = from,
+			     [MAP_PATTERN] = pattern,
+			     [MAP_NOTE] = note });
+}
+
+static void
+write_remark(const struct draft *d, const char *text)
+{
+	write_rule(d, NULL, NULL, NULL, NULL, text);
 }
 
 /* A setting that the map gives, or a value for it that is proposed; NULL: none is. */
@@ -148,13 +165,11 @@ static void
 write_setting(const struct draft *d, const char *name, const char *value, const char *note)
 {
 	const char *given = map_given(d->map, name);
-	const char *const rule[MAP_COLS] = { [MAP_RULE] = given != NULL ? "file" : "file?",
-		[MAP_NAME] = name,
-		[MAP_FROM] = given != NULL ? given : value,
-		[MAP_NOTE] = given != NULL ? NULL : note };
 
-	if (rule[MAP_FROM] != NULL)
-		write_rule(d->out, rule);
+	if (given != NULL)
+		write_rule(d, "file", name, given, NULL, NULL);
+	else if (value != NULL)
+		write_rule(d, "file?", name, value, NULL, note);
 }
 
 /* as a map calls one that was guessed */
@@ -165,14 +180,6 @@ delimiter_name(char delimiter)
 	       : delimiter == ';'  ? "semicolon"
 	       : delimiter == '\t' ? "tab"
 				   : "bar";
-}
-
-static void
-write_remark(const struct draft *d, const char *text)
-{
-	const char *const rule[MAP_COLS] = { [MAP_NOTE] = text };
-
-	write_rule(d->out, rule);
 }
 
 /* --- what a column is ------------------------------------------------------------------------ */
@@ -298,47 +305,24 @@ write_settings(const struct draft *d)
 		write_setting(d, not_guessed[i], NULL, NULL);
 }
 
-/* The values that stand above the header, beside their labels. */
-static void
-write_aboves(const struct draft *d)
-{
-	for (size_t i = 0; i < d->guess.nlabels; i++) {
-		const struct guess_label *l = &d->guess.labels[i];
-		const char *const above[MAP_COLS] = { [MAP_RULE] = "above?",
-			[MAP_NAME] = l->name,
-			[MAP_FROM] = l->label,
-			[MAP_NOTE] = l->value };
-
-		write_rule(d->out, above);
-	}
-}
-
 /* Rows that are no records. */
 static void
 write_drops(const struct draft *d, const struct export *in)
 {
-	const char *rule[MAP_COLS] = { [MAP_RULE] = "drop?" };
 	struct bytes pattern = { NULL, 0, 0 }, from = { NULL, 0, 0 };
 	char note[100];
 
-	if (d->blank > 0) {
-		rule[MAP_PATTERN] = "^$";
-		rule[MAP_NOTE] = "blank lines";
-		write_rule(d->out, rule);
-	}
+	if (d->blank > 0)
+		write_rule(d, "drop?", NULL, NULL, "^$", "blank lines");
 	guess_from(&d->guess, in, 0, &from);
-	rule[MAP_FROM] = from.p;
 	if (d->headers > 0) {
 		guess_exactly(in->names[0], &pattern);
-		rule[MAP_PATTERN] = pattern.p;
-		rule[MAP_NOTE] = "the header once more";
-		write_rule(d->out, rule);
+		write_rule(d, "drop?", NULL, from.p, pattern.p, "the header once more");
 	}
 	if (d->last_first.n > 0) {
 		guess_exactly(d->last_first, &pattern);
-		rule[MAP_PATTERN] = pattern.p;
-		rule[MAP_NOTE] = "the last row is mostly empty: a total?";
-		write_rule(d->out, rule);
+		write_rule(
+		    d, "drop?", NULL, from.p, pattern.p, "the last row is mostly empty: a total?");
 	}
 	bytes_free(&pattern);
 	bytes_free(&from);
@@ -448,7 +432,7 @@ write_column(const struct draft *d, const struct export *in, size_t column)
 	rule[MAP_NAME] = name.p;
 	rule[MAP_FROM] = from.p;
 	rule[MAP_NOTE] = text.p;
-	write_rule(d->out, rule);
+	write_columns(d, rule);
 	bytes_free(&name);
 	bytes_free(&from);
 	bytes_free(&text);
@@ -462,7 +446,9 @@ write_map(struct draft *d, const struct export *in)
 		writer_text(d->out, map_cols[i].name);
 	writer_end_row(d->out);
 	write_settings(d);
-	write_aboves(d);
+	for (const struct guess_label *l = d->guess.labels; l < d->guess.labels + d->guess.nlabels;
+	     l++)
+		write_rule(d, "above?", l->name, l->label, NULL, l->value);
 	write_drops(d, in);
 	for (size_t i = 0; i < d->ncols; i++)
 		write_column(d, in, i);

@@ -12,12 +12,13 @@ const struct col map_cols[] = {
 	[MAP_NAME] = { "name", COL_NEED },
 	[MAP_FROM] = { "from", COL_NEED },
 	[MAP_PATTERN] = { "pattern", COL_MAY },
-	[MAP_HOLDS] = { "holds", COL_MAY },
+	[MAP_HOLDS] = { "holds", COL_MAY, COL_WORD,
+	    .words = "text number whole date night word fibre colour" },
 	[MAP_UNIT] = { "unit", COL_MAY },
 	[MAP_FORM] = { "form", COL_MAY },
 	[MAP_WORDS] = { "words", COL_MAY },
 	[MAP_DEFAULT] = { "default", COL_MAY },
-	[MAP_NEED] = { "need", COL_MAY },
+	[MAP_NEED] = { "need", COL_MAY, COL_WORD, .words = "no yes absent" },
 	[MAP_NOTE] = { "note", COL_MAY },
 	{ NULL },
 };
@@ -464,22 +465,22 @@ check_whole(struct map_reader *r, const struct map_column *c)
 	return 0;
 }
 
-static int
-read_need(struct map_reader *r, enum map_need *need)
+/* yes, no or absent; whether it was one of them shows in the table's err */
+static enum map_need
+read_need(struct map_reader *r)
 {
-	int i = r->at[MAP_NEED].n > 0 ? word_of(r, MAP_NEED, r->at[MAP_NEED], "no yes absent") : 0;
+	int need = MAP_MAY;
 
-	*need = i < 0 ? MAP_MAY : (enum map_need)i;
-	return i < 0 ? -1 : 0;
+	get_word(r->table, MAP_NEED, &need);
+	return (enum map_need)need;
 }
 
 static int
 read_column(struct map_reader *r)
 {
-	static const char holds[] = "text number whole date night word fibre colour";
 	struct map *m = r->map;
 	struct map_column *c = ADD(m->columns);
-	int i = 0;
+	int holds = MAP_TEXT;
 
 	*c = (struct map_column){ .name = keep(r, r->at[MAP_NAME]),
 		.source = keep(r, r->at[MAP_FROM]),
@@ -492,11 +493,9 @@ read_column(struct map_reader *r)
 	for (size_t k = 0; k + 1 < m->columns.n; k++)
 		if (field_same(m->columns.v[k].name, c->name))
 			return bad(r, MAP_NAME, "column made twice");
-	if (r->at[MAP_HOLDS].n > 0)
-		i = word_of(r, MAP_HOLDS, r->at[MAP_HOLDS], holds);
-	if (i < 0 || read_need(r, &c->need) != 0)
-		return -1;
-	c->holds = (enum map_holds)i;
+	get_word(r->table, MAP_HOLDS, &holds);
+	c->holds = (enum map_holds)holds;
+	c->need = read_need(r);
 	if (c->source.n > 0)
 		c->nfrom = add_sources(r, " + ", c->need == MAP_ABSENT);
 	if (err_is_set(r->table->err) || read_pattern(r, &c->pattern) != 0 ||
@@ -629,7 +628,10 @@ read_other(struct map_reader *r, const struct kind *k)
 	else if (k->list != MAP_ABOVE)
 		add_source(r, rest ? (struct field){ "", 0 } : rule->source,
 		    k->list == MAP_OTHER && !k->carry);
-	return read_pattern(r, &rule->pattern) != 0 ? -1 : read_need(r, &rule->need);
+	if (read_pattern(r, &rule->pattern) != 0)
+		return -1;
+	rule->need = read_need(r);
+	return 0;
 }
 
 static int
@@ -756,8 +758,7 @@ read_rules(struct map_reader *r)
 		for (int col = 0; col < MAP_COLS; col++)
 			if (!get_text(r->table, col, &r->at[col]))
 				r->at[col] = (struct field){ "", 0 };
-		if (read_rule(r) != 0)
-			return -1;
+		read_rule(r); /* one that is wrong is the last */
 	}
 	if (err_is_set(r->table->err) || r->dialect_only)
 		return err_is_set(r->table->err) ? -1 : 0;
