@@ -8,23 +8,17 @@ static const char minus_sign[] = "\xe2\x88\x92";
 static size_t
 mark_at(struct field f, char grouping)
 {
-	static const char *const blanks[] = { " ", "\xc2\xa0", "\xe2\x80\xaf", "\xe2\x80\x89" };
+	static const struct {
+		char grouping;
+		const char *mark;
+	} marks[] = { { DECIMAL_POINT, "." }, { DECIMAL_COMMA, "," }, { DECIMAL_BLANK, " " },
+		{ DECIMAL_BLANK, "\xc2\xa0" }, { DECIMAL_BLANK, "\xe2\x80\xaf" },
+		{ DECIMAL_BLANK, "\xe2\x80\x89" }, { DECIMAL_APOSTROPHE, "'" },
+		{ DECIMAL_APOSTROPHE, "\xe2\x80\x99" } };
 
-	switch (grouping) {
-	case DECIMAL_POINT:
-		return field_starts(f, ".");
-	case DECIMAL_COMMA:
-		return field_starts(f, ",");
-	case DECIMAL_APOSTROPHE:
-		return field_starts(f, "\xe2\x80\x99") ? 3 : field_starts(f, "'");
-	case DECIMAL_BLANK:
-		for (size_t i = 0; i < sizeof blanks / sizeof blanks[0]; i++)
-			if (field_starts(f, blanks[i]))
-				return strlen(blanks[i]);
-		break;
-	case DECIMAL_NONE:
-		break;
-	}
+	for (size_t i = 0; i < sizeof marks / sizeof marks[0]; i++)
+		if (marks[i].grouping == grouping && field_starts(f, marks[i].mark))
+			return strlen(marks[i].mark);
 	return 0;
 }
 

@@ -9,7 +9,7 @@
 
 static const char candidates[] = ";\t,|";
 
-enum { CANDIDATES = sizeof candidates - 1, LINES = 200, COUNTS = 64, WIDEST = 400 };
+enum { CANDIDATES = sizeof candidates - 1, COUNTS = 64, WIDEST = 400 };
 
 /* --- the delimiter --------------------------------------------------------------------------- */
 
@@ -41,14 +41,6 @@ count_in(struct field line, char delimiter, size_t *full)
 	return n;
 }
 
-/* The lines of the text from `skip` on; loop while text->p is not NULL. The last, cut, is left out. */
-static bool
-next_line(struct field *text, struct field *line, size_t number)
-{
-	*line = field_cut(text, '\n');
-	return text->p != NULL || (number == 0 && line->n > 0);
-}
-
 static void
 pass_lines(struct field *text, uint64_t n)
 {
@@ -56,17 +48,28 @@ pass_lines(struct field *text, uint64_t n)
 		field_cut(text, '\n');
 }
 
+/* Keeps where the first lines are; the last, cut, is left out unless there is no other. */
+static void
+find_lines(struct guess *g, struct field text)
+{
+	while (text.p != NULL && g->nlines < GUESS_LINES) {
+		struct field line = field_cut(&text, '\n');
+
+		if (text.p != NULL || (g->nlines == 0 && line.n > 0))
+			g->lines[g->nlines++] = line;
+	}
+}
+
 /* The delimiter that most of the first lines hold equally often, to *delimiter. How often; 0: none. */
 static size_t
-vote_delimiter(struct field text, char *delimiter)
+vote_delimiter(const struct guess *g, char *delimiter)
 {
 	struct vote votes[CANDIDATES] = { { { 0 } } };
 	size_t winner = 0, full;
-	struct field line;
 
-	for (size_t n = 0; text.p != NULL && n < LINES && next_line(&text, &line, n); n++)
+	for (size_t n = 0; n < g->nlines; n++)
 		for (size_t c = 0; c < CANDIDATES; c++) {
-			size_t k = count_in(line, candidates[c], &full);
+			size_t k = count_in(g->lines[n], candidates[c], &full);
 			struct vote *v = &votes[c];
 
 			k = k < COUNTS ? k : COUNTS - 1;
@@ -90,17 +93,15 @@ vote_delimiter(struct field text, char *delimiter)
  * at least two thirds as many cells with content as the fullest line. A title line has only one.
  */
 static uint64_t
-lines_before(struct field text, char delimiter, size_t count)
+lines_before(const struct guess *g, char delimiter, size_t count)
 {
-	struct field line, rest = text;
 	size_t full, fullest = 0;
 
-	for (size_t n = 0; rest.p != NULL && n < LINES && next_line(&rest, &line, n); n++)
-		if (count_in(line, delimiter, &full) == count && full > fullest)
+	for (size_t n = 0; n < g->nlines; n++)
+		if (count_in(g->lines[n], delimiter, &full) == count && full > fullest)
 			fullest = full;
-	rest = text;
-	for (size_t n = 0; rest.p != NULL && n < LINES && next_line(&rest, &line, n); n++)
-		if (count_in(line, delimiter, &full) == count && full * 3 >= fullest * 2)
+	for (size_t n = 0; n < g->nlines; n++)
+		if (count_in(g->lines[n], delimiter, &full) == count && full * 3 >= fullest * 2)
 			return n;
 	return 0;
 }
@@ -109,12 +110,12 @@ lines_before(struct field text, char delimiter, size_t count)
 
 /* Marks the columns of letters that are not blank in some line. Returns the number of lines. */
 static size_t
-used_places(struct field text, bool used[WIDEST])
+used_places(const struct guess *g, bool used[WIDEST])
 {
-	struct field line;
 	size_t lines = 0;
 
-	for (size_t n = 0; text.p != NULL && n < LINES && next_line(&text, &line, n); n++) {
+	for (size_t n = 0; n < g->nlines; n++) {
+		struct field line = g->lines[n];
 		size_t at = 0, letter = 0;
 		uint32_t value;
 
@@ -131,10 +132,10 @@ used_places(struct field text, bool used[WIDEST])
 
 /* Finds columns that are separated by blanks in all lines. false: there are none. */
 static bool
-find_places(struct guess *g, struct field text)
+find_places(struct guess *g)
 {
 	bool used[WIDEST + 1] = { false };
-	size_t lines = used_places(text, used), n = 0;
+	size_t lines = used_places(g, used), n = 0;
 	struct wanted *w = &g->wanted;
 
 	for (size_t i = 0; i < WIDEST; i++)
@@ -211,14 +212,12 @@ take_quoted(struct field *text)
 
 /* The names of objects, a line each: what is in quotes before a colon. */
 static bool
-find_members(struct guess *g, struct field text)
+find_members(struct guess *g)
 {
-	struct field line;
-
-	if (!field_starts(text, "{"))
+	if (g->nlines == 0 || !field_starts(g->lines[0], "{"))
 		return false;
-	for (size_t n = 0; text.p != NULL && n < LINES && next_line(&text, &line, n); n++)
-		while (line.n > 0) {
+	for (size_t n = 0; n < g->nlines; n++)
+		for (struct field line = g->lines[n]; line.n > 0;) {
 			struct field name = { NULL, 0 };
 
 			if (*line.p == '"')
@@ -228,23 +227,20 @@ find_members(struct guess *g, struct field text)
 				line = field_behind(line, 1);
 			if (name.p != NULL && line.n > 0 && *line.p == ':')
 				want(g, name);
-			else if (name.p != NULL)
-				continue;
 		}
 	return g->wanted.n > 0;
 }
 
 /* The labels of blocks: most lines have one, and some come again. */
 static bool
-find_block_labels(struct guess *g, struct field text)
+find_block_labels(struct guess *g)
 {
 	size_t lines = 0, labels = 0, again = 0;
-	struct field line;
 
-	for (size_t n = 0; text.p != NULL && n < LINES && next_line(&text, &line, n); n++) {
-		struct field rest = line, label = cells_trimmed(field_cut(&rest, ':'));
+	for (size_t n = 0; n < g->nlines; n++) {
+		struct field rest = g->lines[n], label = cells_trimmed(field_cut(&rest, ':'));
 
-		if (named_is_border(line))
+		if (named_is_border(g->lines[n]))
 			continue;
 		lines++;
 		if (rest.p == NULL || label.n == 0 || label.n > 40 || num_is_digit(*label.p))
@@ -354,34 +350,29 @@ guess_begin(struct guess *g, const struct map *map, struct field start)
 	text = bytes_field(&g->text);
 	if (map_given(map, "skip"))
 		pass_lines(&text, d->skip);
-	if (d->layout == LAYOUT_JSON || (!map_given(map, "layout") && find_members(g, text))) {
-		if (d->layout == LAYOUT_JSON)
-			find_members(g, text);
+	find_lines(g, text);
+	if ((d->layout == LAYOUT_JSON || !map_given(map, "layout")) && find_members(g))
 		d->layout = LAYOUT_JSON;
+	if (d->layout == LAYOUT_JSON)
 		return;
-	}
-	if (d->layout == LAYOUT_CELLS && !map_given(map, "delimiter"))
-		count = vote_delimiter(text, &d->delimiter);
-	else if (d->layout == LAYOUT_CELLS)
-		count = 1;
-	if ((d->layout == LAYOUT_LABELS || count == 0) && d->layout != LAYOUT_FIXED &&
-	    find_block_labels(g, text)) {
+	if (d->layout == LAYOUT_CELLS)
+		count = map_given(map, "delimiter") ? 1 : vote_delimiter(g, &d->delimiter);
+	if (count == 0 && d->layout != LAYOUT_FIXED && find_block_labels(g)) {
 		d->layout = LAYOUT_LABELS;
 		d->delimiter = ':';
-		return;
 	}
 	if (d->layout == LAYOUT_LABELS)
 		return;
-	if (count == 0 && find_places(g, text)) {
+	if (count == 0 && find_places(g)) {
 		d->layout = LAYOUT_FIXED;
 		if (!map_given(map, "skip"))
-			d->skip = without_digits(field_cut(&text, '\n'));
+			d->skip = without_digits(g->lines[0]);
 		return;
 	}
 	if (count == 0)
 		d->delimiter = ',';
 	else if (!map_given(map, "skip") && !map_given(map, "delimiter"))
-		d->skip = lines_before(text, d->delimiter, count);
+		d->skip = lines_before(g, d->delimiter, count);
 	find_labels(g, bytes_field(&g->text), d->skip);
 }
 

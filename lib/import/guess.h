@@ -8,7 +8,7 @@
 #include "import/map.h"
 #include "table/ids.h"
 
-enum { GUESS_LABELS = 20 };
+enum { GUESS_LABELS = 20, GUESS_LINES = 200 };
 
 struct guess {
 	struct dialect dialect; /* what the map gives, and a guess for the rest */
@@ -19,7 +19,9 @@ struct guess {
 	size_t nlabels;
 
 	/* the rest is its own */
-	struct bytes text; /* the first bytes in UTF-8, or nearly */
+	struct bytes text;               /* the first bytes in UTF-8, or nearly */
+	struct field lines[GUESS_LINES]; /* the first lines behind the map's skip */
+	size_t nlines;
 	struct region kept;
 	size_t *times; /* how often each of the wanted names was there */
 	size_t cap_names, cap_times;

@@ -338,22 +338,17 @@ lines_fault(struct lines *in, size_t byte, const char *what, int value)
 static bool
 take_converted(struct lines *in, struct line *l)
 {
-	size_t searched = 0, end, fault;
+	size_t searched, n = 0, end, fault;
 	struct field raw;
 
-	for (;;) {
-		size_t n = in->len - in->at - l->at;
-
-		end = find_feed(in, in->buf + in->at + l->at, searched, n);
-		if (end < n)
-			break;
+	do {
 		searched = n;
-		if (!fill(in))
-			break;
-	}
+		n = in->len - in->at - l->at;
+		end = find_feed(in, in->buf + in->at + l->at, searched, n);
+	} while (end == n && fill(in));
 	raw = (struct field){ in->buf + in->at + l->at, end };
 	l->n = end;
-	l->taken = in->len - in->at - l->at > end ? end + in->unit : end;
+	l->taken = end < n ? end + in->unit : end;
 	if (l->taken == 0 || err_is_set(in->err))
 		return false;
 	l->text_at = in->decoded.n;
@@ -371,16 +366,14 @@ static bool
 take_utf8(struct lines *in, struct line *l)
 {
 	size_t fault;
+	bool ended;
 
 	scan_begin(&in->scan);
-	l->taken = 1;
-	while (!scan_line(&in->scan, in->buf + in->at + l->at, in->len - in->at - l->at))
-		if (!fill(in)) {
-			l->taken = 0;
-			break;
-		}
+	do
+		ended = scan_line(&in->scan, in->buf + in->at + l->at, in->len - in->at - l->at);
+	while (!ended && fill(in));
 	l->n = l->text_n = in->scan.at;
-	l->taken += l->n;
+	l->taken = l->n + ended;
 	l->text_at = l->at;
 	if (l->taken == 0 || err_is_set(in->err))
 		return false;
