@@ -106,6 +106,18 @@ lines_before(const struct guess *g, char delimiter, size_t count)
 	return 0;
 }
 
+/* One more name that records have; false: it was there before. */
+static bool
+want(struct guess *g, struct field name)
+{
+	bool fresh;
+
+	ids_add(&g->found, &name, 1, &fresh);
+	g->wanted.names = g->found.keys;
+	g->wanted.n = g->found.n;
+	return fresh;
+}
+
 /* --- fixed places ---------------------------------------------------------------------------- */
 
 /* Marks the columns of letters that are not blank in some line. Returns the number of lines. */
@@ -142,17 +154,15 @@ find_places(struct guess *g)
 		n += used[i] && !used[i + 1];
 	if (lines < 3 || n < 2)
 		return false;
-	w->names = mem_zeroed(n, sizeof *w->names);
 	w->places = mem_zeroed(n, sizeof *w->places);
 	for (size_t i = 0, first = 0; i < WIDEST; i++) {
 		char place[32];
-		int length;
 
 		if (!used[i] || used[i + 1])
 			continue;
 		w->places[w->n] = (struct place){ first + 1, i + 1 };
-		length = snprintf(place, sizeof place, "#%zu-%zu", first + 1, i + 1);
-		w->names[w->n++] = region_keep(&g->kept, (struct field){ place, (size_t)length });
+		snprintf(place, sizeof place, "#%zu-%zu", first + 1, i + 1);
+		want(g, field_of(place));
 		for (first = i + 1; first < WIDEST && !used[first];)
 			first++;
 	}
@@ -170,32 +180,6 @@ without_digits(struct field line)
 }
 
 /* --- names in the records themselves --------------------------------------------------------- */
-
-/* One more name; how often it was there. */
-static size_t
-want(struct guess *g, struct field name)
-{
-	struct wanted *w = &g->wanted;
-
-	for (size_t i = 0; i < w->n; i++)
-		if (field_same(w->names[i], name))
-			return ++g->times[i];
-	w->names = mem_grow(w->names, &g->cap_names, w->n + 1, sizeof *w->names);
-	g->times = mem_grow(g->times, &g->cap_times, w->n + 1, sizeof *g->times);
-	g->times[w->n] = 1;
-	w->names[w->n++] = region_keep(&g->kept, name);
-	return 1;
-}
-
-static void
-forget_names(struct guess *g)
-{
-	free(g->wanted.names);
-	free(g->times);
-	g->wanted.names = NULL;
-	g->times = NULL;
-	g->wanted.n = g->cap_names = g->cap_times = 0;
-}
 
 /* The string in quotes at the start of *text, taken. */
 static struct field
@@ -235,7 +219,8 @@ find_members(struct guess *g)
 static bool
 find_block_labels(struct guess *g)
 {
-	size_t lines = 0, labels = 0, again = 0;
+	size_t lines = 0, labels = 0;
+	bool again = false;
 
 	for (size_t n = 0; n < g->nlines; n++) {
 		struct field rest = g->lines[n], label = cells_trimmed(field_cut(&rest, ':'));
@@ -246,11 +231,12 @@ find_block_labels(struct guess *g)
 		if (rest.p == NULL || label.n == 0 || label.n > 40 || num_is_digit(*label.p))
 			continue;
 		labels++;
-		again += want(g, label) == 2;
+		again |= !want(g, label);
 	}
-	if (again > 0 && labels * 10 >= lines * 8)
+	if (again && labels * 10 >= lines * 8)
 		return true;
-	forget_names(g);
+	ids_free(&g->found);
+	g->wanted.n = 0;
 	return false;
 }
 
@@ -338,7 +324,7 @@ guess_begin(struct guess *g, const struct map *map, struct field start)
 	size_t fault = utf8_fault(start), count = 0;
 	struct field text;
 
-	*g = (struct guess){ .dialect = map->dialect, .names = IDS_NONE };
+	*g = (struct guess){ .dialect = map->dialect, .found = IDS_NONE, .names = IDS_NONE };
 	if (field_starts(start, BYTES_BOM))
 		start = field_behind(start, 3);
 	/* the start may end within a character */
@@ -466,7 +452,7 @@ guess_free(struct guess *g)
 {
 	bytes_free(&g->text);
 	region_free(&g->kept);
-	forget_names(g);
+	ids_free(&g->found);
 	free(g->wanted.places);
 	free(g->headings);
 	free(g->first);

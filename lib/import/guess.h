@@ -23,8 +23,7 @@ struct guess {
 	struct field lines[GUESS_LINES]; /* the first lines behind the map's skip */
 	size_t nlines;
 	struct region kept;
-	size_t *times; /* how often each of the wanted names was there */
-	size_t cap_names, cap_times;
+	struct ids found;       /* the wanted names */
 	struct field *headings; /* of fixed places, what stands above each */
 	struct ids names;       /* the header's, to see which stands there twice */
 	size_t *first; /* for each name the column that has it first; SIZE_MAX: several have it */
