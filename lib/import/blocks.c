@@ -81,21 +81,17 @@ blocks_fill(struct blocks *b, const struct plan *plan, struct field *cells, stru
 			learn(b, i, *cell);
 			continue;
 		}
-		switch (b->v[i].state) {
-		case BLOCK_KNOWN:
-			*cell = bytes_field(&b->v[i].text);
-			break;
-		case BLOCK_LOST:
+		if (b->v[i].state == BLOCK_LOST) {
 			snprintf(b->what, sizeof b->what,
 			    "row %" PRIu64 " above could not be read and may have said it",
 			    b->lost_line);
 			return b->what;
-		case BLOCK_NONE:
-			*cell = (struct field){ "", 0 };
-			if (!rule->section)
-				return "empty, and nothing above to fill it with";
-			break;
 		}
+		*cell = (struct field){ "", 0 };
+		if (b->v[i].state == BLOCK_KNOWN)
+			*cell = bytes_field(&b->v[i].text);
+		else if (!rule->section)
+			return "empty, and nothing above to fill it with";
 	}
 	return NULL;
 }

@@ -15,9 +15,7 @@ cell_cut(struct pattern *pattern, struct field *text, struct bytes *room)
 
 	if (!pattern_matches(pattern, *text, groups > 0 ? part : NULL))
 		return false;
-	if (groups == 1)
-		*text = part[0].p != NULL ? part[0] : (struct field){ "", 0 };
-	if (groups < 2)
+	if (groups == 0)
 		return true;
 	room->n = 0;
 	for (size_t i = 0; i < groups; i++) {

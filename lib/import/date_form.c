@@ -191,14 +191,6 @@ take_number(struct field *f, size_t least, size_t most, int *n)
 	return k >= least;
 }
 
-static bool
-take_decimals(struct field *f, struct field *decimals)
-{
-	*decimals = (struct field){ f->p, num_digits(*f) };
-	*f = field_behind(*f, decimals->n);
-	return decimals->n >= 1 && decimals->n <= 9;
-}
-
 /* a word in any case of ASCII letters at the start of *f, taken */
 static bool
 take_word(struct field *f, struct field word)
@@ -253,7 +245,9 @@ take_piece(const struct date_piece *piece, struct field *f, const struct field *
 	case MONTH_NAME:
 		return take_month(f, months, &d->at[DATE_MONTH]);
 	case DECIMALS:
-		return take_decimals(f, &d->decimals);
+		d->decimals = (struct field){ f->p, num_digits(*f) };
+		*f = field_behind(*f, d->decimals.n);
+		return d->decimals.n >= 1 && d->decimals.n <= 9;
 	case HALF:
 		return take_half(f, half);
 	case ZONE:
