@@ -260,6 +260,7 @@ decimal_write(const struct decimal *d, struct bytes *out)
 	const struct bytes *digits = &d->digits;
 	int64_t decimals = d->exponent < 0 ? -d->exponent : 0,
 		whole = (int64_t)digits->n - decimals;
+	size_t before = whole > 0 ? (size_t)whole : 0;
 	bool zero = digits->n == 1 && digits->p[0] == '0';
 
 	if (d->negative && !zero)
@@ -269,12 +270,10 @@ decimal_write(const struct decimal *d, struct bytes *out)
 		add_zeros(out, zero ? 0 : d->exponent);
 		return;
 	}
-	if (whole > 0)
-		bytes_add(out, digits->p, (size_t)whole);
-	bytes_add_text(out, whole > 0 ? "." : "0.");
+	bytes_add(out, digits->p, before);
+	bytes_add_text(out, before > 0 ? "." : "0.");
 	add_zeros(out, -whole);
-	bytes_add(
-	    out, digits->p + (whole > 0 ? whole : 0), digits->n - (whole > 0 ? (size_t)whole : 0));
+	bytes_add(out, digits->p + before, digits->n - before);
 }
 
 void

@@ -119,14 +119,13 @@ choose_style(struct draft *d)
 {
 	uint64_t most = 0;
 
-	while (d->style + 1 < LOOK_STYLES && !may_be_style(d->map, &look_styles[d->style]))
-		d->style++;
-	for (size_t s = d->style; s < LOOK_STYLES; s++) {
+	d->style = LOOK_STYLES - 1;
+	for (size_t s = LOOK_STYLES; s-- > 0;) {
 		uint64_t n = 0;
 
 		for (size_t i = 0; i < d->ncols; i++)
 			n += d->looks[i].numbers[s];
-		if (n > most && may_be_style(d->map, &look_styles[s])) {
+		if (n >= most && may_be_style(d->map, &look_styles[s])) {
 			most = n;
 			d->style = s;
 		}

@@ -9,15 +9,9 @@
 
 static const char candidates[] = ";\t,|";
 
-enum { CANDIDATES = sizeof candidates - 1, COUNTS = 64, WIDEST = 400 };
+enum { COUNTS = 64, WIDEST = 400 };
 
 /* --- the delimiter --------------------------------------------------------------------------- */
-
-/* what the first lines say about one delimiter */
-struct vote {
-	size_t lines[COUNTS]; /* how many hold so many of it */
-	size_t best;          /* the count most lines share, but 0; 0: none */
-};
 
 /* Counts the delimiters of a line outside quotes, and in *full the cells that are not blank. */
 static size_t
@@ -64,28 +58,28 @@ find_lines(struct guess *g, struct field text)
 static size_t
 vote_delimiter(const struct guess *g, char *delimiter)
 {
-	struct vote votes[CANDIDATES] = { { { 0 } } };
-	size_t winner = 0, full;
+	size_t most = 0, count = 0, full;
 
-	for (size_t n = 0; n < g->nlines; n++)
-		for (size_t c = 0; c < CANDIDATES; c++) {
-			size_t k = count_in(g->lines[n], candidates[c], &full);
-			struct vote *v = &votes[c];
+	*delimiter = candidates[0];
+	for (const char *c = candidates; *c != '\0'; c++) {
+		/* how many lines hold so many of it, and which number most of them share, but 0 */
+		size_t lines[COUNTS] = { 0 }, best = 0;
+
+		for (size_t n = 0; n < g->nlines; n++) {
+			size_t k = count_in(g->lines[n], *c, &full);
 
 			k = k < COUNTS ? k : COUNTS - 1;
-			v->lines[k]++;
-			if (k > 0 && (v->best == 0 || v->lines[k] > v->lines[v->best]))
-				v->best = k;
+			lines[k]++;
+			if (k > 0 && (best == 0 || lines[k] > lines[best]))
+				best = k;
 		}
-	for (size_t c = 1; c < CANDIDATES; c++) {
-		size_t here = votes[c].best > 0 ? votes[c].lines[votes[c].best] : 0;
-		size_t there = votes[winner].best > 0 ? votes[winner].lines[votes[winner].best] : 0;
-
-		if (here > there || (here == there && votes[c].best > votes[winner].best))
-			winner = c;
+		if (best > 0 && (lines[best] > most || (lines[best] == most && best > count))) {
+			most = lines[best];
+			count = best;
+			*delimiter = *c;
+		}
 	}
-	*delimiter = candidates[winner];
-	return votes[winner].best;
+	return count;
 }
 
 /*

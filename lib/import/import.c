@@ -161,8 +161,8 @@ copy_number(struct import *im, const struct plan_step *step, struct field f)
 	return true;
 }
 
-/* Appends one column to the line. false with what is wrong. */
-static bool
+/* Appends one column to the line, or says what is wrong. */
+static void
 make_column(
     struct import *im, const struct map_column *c, struct field text, struct import_row *row)
 {
@@ -183,7 +183,6 @@ make_column(
 		row->column = c->source;
 		row->value = text;
 	}
-	return why == NULL;
 }
 
 /* Makes the row; what is wrong with it is told by *row. */
