@@ -93,6 +93,8 @@ split_plain(struct cells *c, const struct line *l, size_t start, const size_t *m
 		    c->in->number == 1 ? "CR line ends: convert them to LF first"
 				       : "CR inside the line, not at its end",
 		    -1);
+	if (cells == 0)
+		return;
 	if (c->cap < c->n + cells)
 		c->f = mem_grow(c->f, &c->cap, c->n + cells, sizeof *c->f);
 	f = c->f + c->n;
@@ -103,7 +105,7 @@ split_plain(struct cells *c, const struct line *l, size_t start, const size_t *m
 		f[i] = (struct field){ p + start, stop - start };
 		start = stop + 1;
 	}
-	if (!copy || cells == 0)
+	if (!copy)
 		return;
 	if (c->in->scan.tab || c->trim) {
 		for (size_t i = 0; i < cells; i++)
