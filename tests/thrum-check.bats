@@ -433,6 +433,16 @@ against() {
 	[[ ${lines[1]} = *'at most 0.010'* ]]
 }
 
+@test "--plan: where no record has a tray or a slot, one warning says that places are not compared" {
+	table plan.tsv 'joint closure tray slot cable_a fibre_a cable_b fibre_b kind' 'A x 1 1 k 1 m 1 mechanical' 'B x 1 2 k 2 m 2 mechanical'
+	table t 'joint closure tray slot cable_a fibre_a cable_b fibre_b jointer kind' 'A x . . k 1 m 1 J mechanical' 'B x . 2 k 2 m 2 J mechanical'
+	run --separate-stderr -0 "$exe" --plan plan.tsv t
+	[ "$(cut -f 1,2,5,6,8 <<<"$output" | grep plan)" = $'t\t1\tplan-unplaced\twarning\ttray' ]
+	table t 'joint closure cable_a fibre_a cable_b fibre_b jointer kind' 'A x k 1 m 1 J mechanical' 'B x k 2 m 2 J mechanical'
+	run --separate-stderr -0 "$exe" --plan plan.tsv t
+	[ "$(cut -f 1,2,5,6,8 <<<"$output" | grep plan)" = $'t\t1\tplan-unplaced\twarning\ttray, slot' ]
+}
+
 @test "--plan: of a column that rules demand and the table does not have, one error" {
 	table plan.tsv 'joint closure kind' 'A x fusion' 'B x mechanical'
 	table t 'joint closure kind protector cable_a fibre_a cable_b fibre_b' 'A x fusion pass k 1 m 1'

@@ -49,6 +49,8 @@ plan_check_row(struct plan_check *pc, const struct plan_record *rec, size_t join
 			at = pc->of[joint] - 1;
 		pc->of[joint] = (uint32_t)at + 1;
 	}
+	pc->placed[0] |= rec->tray.n > 0;
+	pc->placed[1] |= rec->slot.n > 0;
 	j.row = row_number(plan_find(pc->plan, rec));
 	j.as = row_number(plan_of_fibres(pc->plan, rec));
 	j.not_to_join = row_number(plan_not_to_join(pc->plan, rec));
@@ -182,6 +184,28 @@ say_joint(
 	}
 }
 
+/* Of trays and slots that the plan has and no record: where the joints lie is not compared. */
+static void
+say_unplaced(const struct plan_check *pc, struct say *s)
+{
+	bool has[2] = { false, false };
+
+	for (size_t i = 0; i < pc->plan->n; i++) {
+		has[0] |= pc->plan->rows[i].asked && pc->plan->rows[i].is.tray.n > 0;
+		has[1] |= pc->plan->rows[i].asked && pc->plan->rows[i].is.slot.n > 0;
+	}
+	has[0] &= !pc->placed[0];
+	has[1] &= !pc->placed[1];
+	if (pc->n == 0 || !(has[0] || has[1]))
+		return;
+	s->report(s->arg,
+	    &(struct finding){ pc->joints[0].file, 1, .rule = "plan-unplaced",
+		.wanted = has[0] && has[1] ? "tray, slot"
+			  : has[0]         ? "tray"
+					   : "slot",
+		.says = "no record has it: where the joints lie is not compared with the plan" });
+}
+
 void
 plan_check_end(struct plan_check *pc, void (*report)(void *, const struct finding *), void *arg)
 {
@@ -207,6 +231,7 @@ plan_check_end(struct plan_check *pc, void (*report)(void *, const struct findin
 		say(&s, r->file, r->line, r->is.joint, "joint", "plan-missing",
 		    "planned, but no attempt stands");
 	}
+	say_unplaced(pc, &s);
 	bytes_free(&s.found);
 	bytes_free(&s.wanted);
 	free(joint_of);

@@ -9,7 +9,8 @@
  *
  * Rules: plan-missing, plan-surplus, plan-fibres, plan-exchanged (two joints of one plan, each with the
  * other's fibres: one finding), plan-place (closure, tray or slot), plan-kind, plan-state (joined though express,
- * parked or dead). All are errors. Memory: 64 bytes a joint, and its texts if it is not as planned.
+ * parked or dead). All are errors; plan-unplaced, that no record has what the plan says of tray or slot, is a
+ * warning. Memory: 64 bytes a joint, and its texts if it is not as planned.
  */
 #ifndef THRUM_FIBRE_PLAN_CHECK_H
 #define THRUM_FIBRE_PLAN_CHECK_H
@@ -21,7 +22,8 @@ struct plan_check {
 	struct plan *plan;
 	struct plan_joint *joints;
 	size_t n, cap;
-	uint32_t *of; /* for each number of a joint its place in joints, from 1 */
+	bool placed[2]; /* a record has a tray, a slot */
+	uint32_t *of;   /* for each number of a joint its place in joints, from 1 */
 	size_t cap_of;
 	struct region text;
 };
