@@ -3,6 +3,7 @@
  */
 #include "fibre/link.h"
 #include "readings/twoway.h"
+#include "readings/unread.h"
 #include "table/prog.h"
 
 struct opts {
@@ -102,7 +103,7 @@ write_all(struct run *r)
 	readings_arrange(&r->readings);
 	for (size_t link = 0; link < r->readings.names.n; link++)
 		twoway_link(&r->twoway, link);
-	twoway_unread(&r->twoway);
+	unread_links(&r->readings, &r->spots, &r->found);
 	if (r->twoway.fills != NULL)
 		fill_write(&r->fills, &r->spots.names, &r->p.in[FILL], prog_writer(&r->p, FILLED));
 }

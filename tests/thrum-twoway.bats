@@ -287,6 +287,21 @@ B:1\t0.300000\t0.300000\t0.300000\ttwo-way\t\t0.750000' ]
 	[ "$(shows basis,loss_db | sort -u)" = $'none\t' ]
 }
 
+@test "a link that was not read at the wavelength of most" {
+	table links 'link site_a site_b' 'L1 A B' 'L2 A B' 'L3 A B'
+	for link in L1 L2 L3; do
+		for nm in 1310 1550; do
+			[ "$link $nm" = 'L2 1550' ] && continue
+			read_from A $link $nm 6 3:0.06
+			read_from B $link $nm 6 3:0.06
+		done
+	done
+	read_from A L2 1500 6 3:0.06
+	read_from B L2 1500 6 3:0.06
+	twoway 0
+	[ "$(tail -n +2 found | cut -f 5,6,9,10)" = $'L2\t1550\tunread\twarning' ]
+}
+
 @test "records are filled, never changed" {
 	elements
 	table joints 'joint attempt stands loss_nm loss_db note' 'J1 1 no . . a' 'J1 2 yes . . b' 'J2 1 . 1550 0.3 c' 'X 1 . . . d'

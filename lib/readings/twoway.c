@@ -627,20 +627,6 @@ twoway_link(struct twoway *t, size_t link)
 }
 
 void
-twoway_unread(struct twoway *t)
-{
-	for (size_t i = 0; i < t->spots->links.n; i++) {
-		struct found_row row = { .rule = FOUND_UNREAD,
-			.link = ids_key(&t->spots->links, i),
-			.km = NAN,
-			.says = "no reading of this link" };
-
-		if (ids_find_one(&t->readings->names, row.link) == SIZE_MAX)
-			found_reading(t->found, &row);
-	}
-}
-
-void
 twoway_free(struct twoway *t)
 {
 	line_free(&t->line);

@@ -5,7 +5,6 @@
  *
  *	for (size_t link = 0; link < readings.names.n; link++)
  *		twoway_link(&t, link);
- *	twoway_unread(&t);
  *	twoway_free(&t);
  */
 #ifndef THRUM_READINGS_TWOWAY_H
@@ -45,9 +44,6 @@ extern const struct col twoway_cols[];
 
 /* The rows and findings of one link, wavelength by wavelength. */
 void twoway_link(struct twoway *t, size_t link);
-
-/* The finding for each link of the elements that nobody has read. */
-void twoway_unread(struct twoway *t);
 
 void twoway_free(struct twoway *t);
 

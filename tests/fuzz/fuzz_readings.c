@@ -8,6 +8,7 @@
 
 #include "fibre/link.h"
 #include "readings/twoway.h"
+#include "readings/unread.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 
@@ -71,7 +72,7 @@ make(struct readings *readings, struct spots *spots, struct table *links, struct
 	must_have_all(readings);
 	for (size_t link = 0; link < readings->names.n; link++)
 		twoway_link(&t, link);
-	twoway_unread(&t);
+	unread_links(readings, spots, &found);
 	twoway_free(&t);
 	sheet_free(&points);
 	limit_free(&limits);
