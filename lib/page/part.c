@@ -387,6 +387,10 @@ add_notes(struct part *p, struct bytes *b)
 	size_t all = reader_columns(p->table.reader), next = 0, left = 0;
 	bool estimates = false, one_way = false;
 
+	if (p->counts.rows == 0) {
+		bytes_add_format(b, "No rows in %s.", p->path);
+		return;
+	}
 	for (size_t i = 0; i < p->shown; i++)
 		for (size_t c = 0; c < p->n; c++) {
 			struct field f = cell(p, i, p->columns[c]);
