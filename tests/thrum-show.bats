@@ -68,6 +68,10 @@ setup() {
 	refused "--where: no condition such as verdict=fail or mean_db>0.1: '=3'" --where =3 joints
 	refused "--where: decimal comma: write a point: '0,1'" --where 'loss_db>0,1' joints
 	refused "joints:1: no column 'loss': is it 'loss_db'?" --where loss=1 joints
+	# the head that is shown has its unit below it
+	table units 'joint est_um est_db made_at' 'A 1 2 3'
+	refused "units:1: no column 'est': is it 'est_db'?" --sort est units
+	refused "units:1: no column 'made': is it 'made_at'?" --columns joint,made units
 }
 
 @test "in the order of a column: numbers, texts, empty ones; equal ones as they stood" {

@@ -95,6 +95,23 @@ head_fail(struct err *err, const char *file, const char *what, struct field head
 	    err, "%s:1: %s%s%s", file, what, looks != NULL ? ": " : "", looks != NULL ? looks : "");
 }
 
+/* The name that is `wanted` with a unit behind it, of several the one in dB; or SIZE_MAX. */
+static size_t
+with_unit(struct field wanted, const struct field *names, size_t n)
+{
+	size_t first = SIZE_MAX;
+
+	for (size_t i = n; i-- > 0;) {
+		if (names[i].n <= wanted.n || memcmp(names[i].p, wanted.p, wanted.n) != 0 ||
+		    names[i].p[wanted.n] != '_')
+			continue;
+		if (field_is(field_behind(names[i], wanted.n), "_db"))
+			return i;
+		first = i;
+	}
+	return first;
+}
+
 int
 head_missing(
     struct err *err, const char *file, const struct field *wanted, size_t n, struct field header)
@@ -112,6 +129,8 @@ head_missing(
 	for (size_t i = 0; i < n; i++) {
 		bytes_add_format(&says, "%s'%s'", i > 0 ? " or " : "",
 		    err_show(shown, wanted[i].p, wanted[i].n));
+		if (best == SIZE_MAX)
+			best = with_unit(wanted[i], names, nnames);
 		if (best == SIZE_MAX)
 			best = spelling_best(wanted[i], names, nnames);
 	}
