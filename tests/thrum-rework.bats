@@ -72,7 +72,7 @@ cause() {
 	[ "$(cause tested est_db=0.5 loss_db=0.1)" = $'estimate-only\t' ]
 	works 0 one # nothing is opened for it
 	[ "$(cause tested loss_ab_db=0.5 est_db=0.01)" = $'one-end\t' ]
-	[ "$(cause tested loss_ab_db=0.5 est_db=0.01 accept=one-way)" = $'over\thidden' ]
+	[ "$(cause tested loss_ab_db=0.5 est_db=0.01 accept=one-way)" = $'one-way-over\tover,hidden' ]
 }
 
 @test "each cause of what was read from both ends, and a case beside each limit" {

@@ -30,18 +30,28 @@ misfit_m(
 	return n > 0 ? sum_m / (double)n : NAN;
 }
 
+/* Whether both readings end at one place: the two lengths add up, and neither is the whole. */
+static bool
+is_open(const struct line *l, double drawn_m)
+{
+	double a_m = l->lengths_m[0], b_m = l->lengths_m[1];
+	double close_m =
+	    fmax(2 * (line_instrument_m(a_m) + line_instrument_m(b_m)), 0.01 * drawn_m);
+
+	return l->view[0].read && l->view[1].read && fabs(a_m + b_m - drawn_m) <= close_m &&
+	       (l->fault == LINE_LENGTH || fabs(a_m - drawn_m) > fit_astray_m(drawn_m));
+}
+
 void
 line_fit(struct line *l, const struct spot *spots, size_t nspots, double length_km)
 {
 	enum { APART_M = 50 };
 	double drawn_m = length_km * 1000, as_read_m;
-	const double *ends_m = l->lengths_m;
-	bool both = l->view[0].read && l->view[1].read;
 
 	if ((l->fault != LINE_SOUND && l->fault != LINE_LENGTH) || isnan(drawn_m) ||
 	    isnan(l->length_m))
 		return;
-	if (both && fabs(ends_m[0] + ends_m[1] - drawn_m) <= fmax(APART_M, 0.01 * drawn_m)) {
+	if (is_open(l, drawn_m)) {
 		l->fault = LINE_OPEN;
 	} else if (l->fault == LINE_SOUND && fabs(l->length_m - drawn_m) > fit_astray_m(drawn_m)) {
 		l->fault = LINE_ROUTE;

@@ -100,6 +100,7 @@ add_content(struct trace *trace, const struct reading *x)
 	mixed = (mixed ^ (mixed >> 30)) * 0xbf58476d1ce4e5b9u;
 	mixed = (mixed ^ (mixed >> 27)) * 0x94d049bb133111ebu;
 	trace->content += mixed ^ (mixed >> 31);
+	trace->losses++;
 	trace->digits += x->loss_udb % (DB_ONE / 100) != 0 ? 2 : 1;
 }
 
@@ -178,7 +179,8 @@ find_copies(struct readings *r)
 		struct trace *a = &r->traces[v[i - 1].trace], *b = &r->traces[v[i].trace];
 
 		if (a->content != b->content || a->digits != b->digits ||
-		    (a->link == b->link && a->end == b->end && a->nm == b->nm))
+		    (a->link == b->link &&
+			(2 * a->digits < 3 * a->losses || (a->end == b->end && a->nm == b->nm))))
 			continue;
 		a->copied = v[i].trace + 1;
 		b->copied = v[i - 1].trace + 1;

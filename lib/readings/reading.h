@@ -42,7 +42,8 @@ struct trace {
 	uint8_t end; /* 0: from site_a of its link */
 	uint32_t link;
 	uint32_t copied;  /* readings_arrange: 1 more than the trace that it is like; 0: none */
-	uint32_t digits;  /* how many digits of losses chance would have to meet */
+	uint32_t losses;  /* how many it has */
+	uint32_t digits;  /* how many digits of these chance would have to meet */
 	uint64_t content; /* of all its losses and their places */
 };
 
@@ -73,7 +74,8 @@ int readings_read(struct readings *r, struct table *t);
 
 /*
  * Once all are there. Two readings, of two links, ends or wavelengths, that agree in every loss and its place
- * are one, copied: from eight digits on, two of a loss in thousandths, one of a loss in hundredths.
+ * are one, copied: from eight digits on, two of a loss in thousandths, one of a loss in hundredths. Two of one link have
+ * to be in thousandths, as its wavelengths are alike.
  */
 void readings_arrange(struct readings *r);
 

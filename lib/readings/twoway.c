@@ -134,13 +134,16 @@ found_at(struct twoway *t, enum found_rule rule, double nm, const struct member 
 	found_reading(t->found, &row);
 }
 
-/* Where an open link ends, and at which joint, if one is near. */
+/* Where an open link ends, and at which joint, if one is there within 20 m or 0.5 %; common practice. */
 static void
 name_place(const struct twoway *t, const struct spot *spots, size_t nspots, struct found_row *row)
 {
-	double at_m = t->line.lengths_m[0], least_m = fit_astray_m(at_m + t->line.lengths_m[1]);
+	double both_m = t->line.lengths_m[0] + t->line.lengths_m[1];
+	double end_m = nspots > 0 ? spots[nspots - 1].km * 1000 : NAN;
+	double at_m = t->line.lengths_m[0] * end_m / both_m; /* by the elements */
+	double least_m = fmax(20, 0.005 * end_m);
 
-	row->km = at_m / 1000;
+	row->km = t->line.lengths_m[0] / 1000;
 	for (size_t i = 0; i < nspots; i++)
 		if (is_joint(&spots[i]) && fabs(spots[i].km * 1000 - at_m) < least_m) {
 			least_m = fabs(spots[i].km * 1000 - at_m);
@@ -177,11 +180,11 @@ check_line(struct twoway *t, double nm, const struct spot *spots, size_t nspots)
 		[LINE_LENGTH] =
 		    "the two lengths differ: another index of refraction, or another fibre; nothing is paired",
 		[LINE_ROUTE] =
-		    "read, and by the elements: another unit or index, another fibre, or a wrong length of a span; nothing is paired",
+		    "read, and by the elements: another unit or index, another fibre, a wrong length of a span, or the link is open; nothing is paired",
 		[LINE_OPEN] =
-		    "the two lengths add up to the link's: it is open here; nothing is paired",
+		    "the two lengths add up to the link's: it is open here (or its spans are written there and back); nothing is paired",
 		[LINE_ENDS] =
-		    "the points fit the elements from the other end: exchanged ends in the readings, or in the links; nothing is paired",
+		    "the points fit the elements from the other end: ends exchanged in the readings or in the links, or two spans; nothing is paired",
 		[LINE_NO_END] = "neither reading has a row of kind end; nothing is paired",
 		[LINE_CROWDED] = "too many points within reach of one another; nothing is paired",
 	};
