@@ -602,10 +602,14 @@ planned() {
 }
 
 @test "a failed joint goes before an unknown one, and so does a mean" {
-	table j.tsv 'closure loss_db' 'a .' 'a 0.2' 'b 0.09' 'b .' 'c .' 'c 0.01'
+	table j.tsv 'closure loss_db' 'a .' 'a 0.2' 'b 0.09' 'b 0.09' 'b .' 'c .' 'c 0.01'
 	judges j.tsv
 	has verdict fail fail unknown
 	has unknown 1 1 1
+	# but not where the unknown one can bring it down: 0.09 and nothing are 0.045 each
+	table j.tsv 'closure loss_db' 'b 0.09' 'b .'
+	judges j.tsv
+	has verdict unknown
 }
 
 @test "--limit is for every kind, known or not, and limits no mean" {

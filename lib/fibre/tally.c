@@ -296,6 +296,7 @@ tally_end(struct tally *t)
 	else
 		t->losses = mem_zeroed(most + 1, sizeof *t->losses);
 	t->above = mem_zeroed(t->limits->nmeans + 1, sizeof *t->above);
+	t->mean_udb = mem_zeroed(t->limits->nmeans + 1, sizeof *t->mean_udb);
 }
 
 /* The tray of a joint, or of a part that is one, from 1. */
@@ -540,9 +541,11 @@ judge(struct tally *t, const struct tally_case *c, uint8_t nm, struct sums *s)
 		sum->max_udb = c->loss_udb;
 		sum->worst = tally_name(t, c->first);
 	}
-	if (limit->mean_udb != DB_NONE)
+	if (limit->mean_udb != DB_NONE) {
+		t->mean_udb[limit->mean_at] = limit->mean_udb;
 		t->above[limit->mean_at] +=
 		    (int128)(c->loss_udb - limit->mean_udb) * (int128)c->joints;
+	}
 	if (limit->each_udb == DB_NONE)
 		return TALLY_UNKNOWN;
 	return c->loss_udb <= limit->each_udb ? TALLY_PASS : TALLY_FAIL;
@@ -586,8 +589,9 @@ verdict_of(const struct tally *t, const struct tally_group *g, const struct tall
 {
 	if (sum->failed > 0 || g->amiss > 0 || g->surplus > 0)
 		return TALLY_FAIL;
-	for (size_t i = 0; i < t->limits->nmeans; i++)
-		if (t->above[i] > 0)
+	for (size_t i = 0; i < t->limits->nmeans; i++) /* even if the others lose nothing */
+		if (t->above[i] >
+		    (int128)t->mean_udb[i] * (int128)(g->joints + g->missing - sum->known))
 			return TALLY_FAIL;
 	return sum->unknown > 0 || g->missing > 0 || g->joints == 0 ? TALLY_UNKNOWN : TALLY_PASS;
 }
@@ -655,6 +659,7 @@ tally_free(struct tally *t)
 	free(t->start);
 	free(t->planned);
 	free(t->not_due);
+	free(t->mean_udb);
 	free(t->missing);
 	free(t->astray);
 	free(t->met);

@@ -120,7 +120,8 @@ struct tally {
 		uint64_t rows, ends; /* rows since the last end; tables ended */
 		const char *file;    /* the present one */
 	} of;
-	int128 *above; /* for each limited mean: the sum of loss - limit */
+	int128 *above;     /* for each limited mean: the sum of loss - limit */
+	int64_t *mean_udb; /* and the limit */
 	struct bytes list;
 };
 
