@@ -257,6 +257,23 @@ B:1\t0.300000\t0.300000\t0.300000\ttwo-way\t\t0.750000' ]
 	[ "$(wc -l <found)" -eq 1 ]
 }
 
+@test "where all is read the order says which is which, though the map is off by more than lies between two" {
+	# 10 km drawn as 10.2; the next joint is 300 m on
+	table elements 'link seq km kind ref site reversed category allowance' 'L1 1 0 connector A:1 A . . .' \
+		'L1 2 10.2 fusion J1 K . . .' 'L1 3 10.5 fusion J2 M . . .' 'L1 4 20.5 connector B:1 B . . .'
+	read_from A L1 1550 20.3 10:0.06 10.3:0.4
+	read_from B L1 1550 20.3 10:0.4 10.3:0.06
+	twoway 0 --elements elements
+	[ "$(shows joint,loss_db)" = $'J1\t0.060000\nJ2\t0.400000' ]
+	[ "$(wc -l <found)" -eq 1 ]
+	# one of them was not read: the nearest counts, and the other is named
+	rm readings
+	read_from A L1 1550 20.3 10.3:0.4
+	read_from B L1 1550 20.3 10:0.4
+	twoway 0 --elements elements
+	[ "$(cut -f 9 found | sed 1d)" = unread ]
+}
+
 @test "a connector above its limit, which no record is judged by" {
 	elements
 	for nm in 1310 1550; do

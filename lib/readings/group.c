@@ -81,19 +81,72 @@ move_along(struct member *v, size_t n, double dead_m)
 	}
 }
 
+/* Whether what lies between two points is as long as between two elements: 5 % or 20 m; common practice. */
+static bool
+is_alike(double apart_m, double drawn_m)
+{
+	return fabs(apart_m - drawn_m) <= fmax(20, 0.05 * drawn_m);
+}
+
+static bool
+is_read(const struct line_point *p)
+{
+	return p->from[0] != NULL || p->from[1] != NULL;
+}
+
+/*
+ * Where each element between the panels has been read, and each section is as long as it is drawn, the
+ * order says which point is which, also where the lengths of several sections add up to more than lies
+ * between two elements. Elements are told apart if no dead zone holds two of them.
+ */
+static bool
+assign_in_order(struct groups *g, const struct line *l, double dead_m)
+{
+	double point_m = 0, spot_m = 0, inner_m = l->length_m - dead_m;
+	size_t at = 0;
+
+	for (int turn = 0; turn < 2; turn++) { /* looks, then does */
+		at = 0;
+		for (size_t i = 0; i < l->n; i++) {
+			const struct line_point *p = &l->v[i];
+
+			if (p->panel >= 0 || !is_read(p) || p->at_m <= dead_m || p->at_m >= inner_m)
+				continue;
+			while (at < g->n && g->v[at].at_m <= dead_m)
+				at++;
+			if (at == g->n || g->v[at].at_m >= inner_m)
+				return false;
+			if (turn == 1)
+				g->v[at].point = p;
+			else if (!is_alike(p->at_m - point_m, g->v[at].at_m - spot_m) ||
+				 g->v[at].at_m - spot_m < dead_m)
+				return false;
+			point_m = p->at_m;
+			spot_m = g->v[at++].at_m;
+		}
+		if (at == 0 || (at < g->n && g->v[at].at_m < inner_m) ||
+		    (turn == 0 && !is_alike(l->length_m - point_m, l->length_m - spot_m)))
+			return false;
+	}
+	return true;
+}
+
 /* Points that are elements go to these, the others become members of their own. */
 static void
 assign(struct groups *g, const struct line *l, double dead_m)
 {
 	size_t n = g->n, from = 0;
 	double most_m = fit_astray_m(fmax(l->length_m, n > 0 ? g->v[n - 1].at_m : 0));
+	bool in_order = assign_in_order(g, l, dead_m);
 
 	for (size_t i = 0; i < l->n; i++) {
 		const struct line_point *p = &l->v[i], *was;
 		size_t at = nearest(g->v, from, n, p->at_m, dead_m, most_m);
 
-		if (p->from[0] == NULL && p->from[1] == NULL)
+		if (!is_read(p))
 			continue; /* a panel of which no reading tells */
+		if (in_order && p->panel < 0 && p->at_m > dead_m && p->at_m < l->length_m - dead_m)
+			continue;
 		if (at == n) {
 			add(g, p->at_m, p, NULL);
 			continue;
