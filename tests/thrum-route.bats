@@ -138,6 +138,12 @@ change() {
 		"2026-03-11T23:02:03Z 2026-03-12T01:02:00 2026-03-12 " ]
 }
 
+@test "an attempt is a number" {
+	table joints 'joint attempt closure cable_a fibre_a cable_b fibre_b' 'J-1 one C-1 pig-1 1 cable-1 1'
+	run --separate-stderr -2 "$exe" --spans spans --ports ports joints
+	[[ $stderr == *"joints:2: column 'attempt'"* ]]
+}
+
 @test "a later shift counts, and is the time where no other is known" {
 	for order in '1p;2p;3p' '1p;3p;2p'; do
 		table joints 'joint attempt closure cable_a fibre_a cable_b fibre_b shift loss_nm loss_ab_db loss_ba_db loss_db' \

@@ -14,6 +14,15 @@ struct night_standing {
 	uint8_t timed : 1, zoned : 1, date_only : 1;
 };
 
+struct night_attempt
+night_read(struct table *t, int attempt, int shift, int made_at)
+{
+	struct night_attempt a = { table_field(t, attempt), table_field(t, shift) };
+
+	a.timed = get_time(t, made_at, &a.made);
+	return a;
+}
+
 size_t
 night_joint(struct night *n, const struct field *key, size_t nfields)
 {

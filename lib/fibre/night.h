@@ -14,8 +14,8 @@
  *
  * Only rows that stand are to be added. Rows of one attempt number are one attempt, read at several
  * wavelengths, unless both name a shift and these differ. The latest attempt counts: by the time it
- * was made at; where that is not known of both, or one has only a date and the dates are the same (a
- * time without a zone, or a date, is taken to be in the other's zone), by the dates of the shifts; where these are not known of both, or are the same, by the order of rows.
+ * was made at (when_local_order); where that is not known of both or is the same, by the dates of the shifts;
+ * where these are not known either or are the same, by the order of rows.
  * Rows that do not stand may be added to a night of their own: an attempt that was made later than the
  * one that counts took it away, though it did not stand itself.
  * Memory: 24 bytes a joint, and its key in `joints` (table/ids.h).
@@ -23,8 +23,8 @@
 #ifndef THRUM_FIBRE_NIGHT_H
 #define THRUM_FIBRE_NIGHT_H
 
-#include "base/when.h"
 #include "table/ids.h"
+#include "table/table.h"
 
 struct night_attempt {
 	struct field attempt, shift; /* empty: not known */
@@ -45,6 +45,9 @@ struct night {
 
 enum night_is { NIGHT_NEWER, NIGHT_SAME, NIGHT_OLDER };
 
+/* The attempt of the present row, by its columns; a time of a wrong form is trouble of the table. */
+struct night_attempt night_read(struct table *t, int attempt, int shift, int made_at);
+
 /* The number of a joint by its name, or whatever fields tell it from others. */
 size_t night_joint(struct night *n, const struct field *key, size_t nfields);
 
@@ -52,8 +55,9 @@ size_t night_joint(struct night *n, const struct field *key, size_t nfields);
 enum night_is night_add(struct night *n, size_t joint, const struct night_attempt *a);
 
 /*
- * true if attempt a was made after b, both at one joint: by the number of the attempt or by time, if both name
- * the same shift; else by time, by the shifts' dates or by the number, the first of these that is known of both.
+ * true if attempt a was made after b, both at one joint: by the number of the attempt or by time, if both
+ * name the same shift; else by time, by the shifts' dates or by the number, the first of these that is
+ * known of both.
  */
 bool night_after(const struct night_attempt *a, const struct night_attempt *b);
 

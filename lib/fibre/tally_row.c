@@ -167,8 +167,7 @@ tally_read(struct tally_reader *r, struct table *t, struct tally_row *row)
 		.kind = table_field(t, KIND),
 		.ribbon = get_text(t, RIBBON_A, &ribbon) || get_text(t, RIBBON_B, &ribbon),
 		.made_text = table_field(t, MADE_AT),
-		.attempt = { table_field(t, ATTEMPT), table_field(t, SHIFT) } };
-	row->attempt.timed = get_time(t, MADE_AT, &row->attempt.made);
+		.attempt = night_read(t, ATTEMPT, SHIFT, MADE_AT) };
 	get_word(t, ACCEPT, &accept);
 	row->accept = (enum joint_basis)accept;
 	read_losses(t, r, row);

@@ -156,8 +156,7 @@ picture_joint(struct picture *r)
 		{ { table_field(t, ROW_CABLE_A), table_field(t, ROW_FIBRE_A), { "", 0 } },
 		    { table_field(t, ROW_CABLE_B), table_field(t, ROW_FIBRE_B), { "", 0 } } },
 		table_field(t, ROW_KIND) };
-	struct night_attempt attempt = { table_field(t, ROW_ATTEMPT), table_field(t, ROW_SHIFT),
-		.timed = false };
+	struct night_attempt attempt;
 	size_t planned = r->plan.n > 0 ? plan_find(&r->plan, &rec) : PLAN_NONE, number;
 	enum night_is is;
 	struct plot_joint *j;
@@ -174,7 +173,7 @@ picture_joint(struct picture *r)
 			    picture_asked(r, t, true) ? MADE_NOT_READ : MADE_NOT_ASKED;
 		return;
 	}
-	attempt.timed = get_time(t, ROW_MADE_AT, &attempt.made);
+	attempt = night_read(t, ROW_ATTEMPT, ROW_SHIFT, ROW_MADE_AT);
 	number = number_of(r, &fresh);
 	is = night_add(&r->night, number, &attempt);
 	r->joints = mem_grow(r->joints, &r->cap, number + 1, sizeof *r->joints);

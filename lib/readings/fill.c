@@ -85,27 +85,20 @@ stands(struct table *t)
 	return word == 0;
 }
 
-static struct night_attempt
-attempt_of(struct table *t)
-{
-	struct night_attempt a = { table_field(t, ATTEMPT), table_field(t, SHIFT) };
-
-	a.timed = get_time(t, MADE_AT, &a.made);
-	return a;
-}
-
 int
 fill_start(struct fills *f, const struct table *joints)
 {
 	struct table t = *joints;
 	struct night_attempt a;
 	struct field name;
+	int64_t number;
 
 	for (size_t i = 0; i < table_rows(&t); i++) {
 		table_at(&t, i);
 		if (!stands(&t) || !get_text(&t, JOINT, &name))
 			continue;
-		a = attempt_of(&t);
+		get_whole(&t, ATTEMPT, &number); /* anything else is trouble */
+		a = night_read(&t, ATTEMPT, SHIFT, MADE_AT);
 		night_add(&f->night, night_joint(&f->night, &name, 1), &a);
 	}
 	return err_is_set(t.err) ? -1 : 0;
@@ -121,7 +114,7 @@ fill_made(const struct fills *f, struct field joint, struct when *made)
 static bool
 counts(const struct fills *f, struct table *t)
 {
-	struct night_attempt a = attempt_of(t);
+	struct night_attempt a = night_read(t, ATTEMPT, SHIFT, MADE_AT);
 
 	return stands(t) &&
 	       night_counts(&f->night, ids_find_one(&f->night.joints, table_field(t, JOINT)), &a);

@@ -213,7 +213,7 @@ take_row(struct facts *f, struct joint_facts *j, struct table *t)
 void
 facts_joint(struct facts *f, struct table *t)
 {
-	struct night_attempt attempt = { table_field(t, ATTEMPT), table_field(t, SHIFT) };
+	struct night_attempt attempt;
 	struct field name;
 	struct joint_facts *j, fresh;
 	size_t id;
@@ -225,7 +225,7 @@ facts_joint(struct facts *f, struct table *t)
 	j = facts_of(f, name);
 	id = (size_t)(j - f->v);
 	add_try(f, j, t);
-	attempt.timed = get_time(t, MADE_AT, &attempt.made);
+	attempt = night_read(t, ATTEMPT, SHIFT, MADE_AT);
 	if (!joint_stands(t, &joint_cols)) {
 		night_add_undone(&f->undone, id, &attempt);
 		if (j->closure.n == 0) {

@@ -658,7 +658,7 @@ take_loss(struct records *r, struct table *t, struct record_joint *j)
 int
 records_joint(struct records *r, struct table *t)
 {
-	struct night_attempt attempt = { table_field(t, ATTEMPT), table_field(t, SHIFT) };
+	struct night_attempt attempt;
 	struct record_joint *j;
 	struct field name;
 	enum night_is is;
@@ -672,7 +672,8 @@ records_joint(struct records *r, struct table *t)
 	if (!get_text(t, JOINT, &name))
 		return table_fail(t, JOINT, "is empty");
 	get_word(t, STANDS, &stands);
-	attempt.timed = get_time(t, MADE_AT, &attempt.made);
+	whole_of(t, ATTEMPT); /* anything else is trouble */
+	attempt = night_read(t, ATTEMPT, SHIFT, MADE_AT);
 	number = joint_named(r, name);
 	if (stands == 1) {
 		night_add_undone(&r->undone, number, &attempt);

@@ -115,9 +115,9 @@ struct records {
 	struct record_splitter *splitters;
 	struct record_link *links; /* link_names.n of them */
 	uint32_t *plan_of;         /* for each joint that is planned, its row */
-	struct night night,
-	    undone;         /* by the numbers of joints; undone: attempts that do not stand */
-	const char **files; /* of joints */
+	struct night night;        /* by the numbers of joints, as is `undone` */
+	struct night undone;       /* attempts that do not stand */
+	const char **files;        /* of joints */
 	const char *plan_file, *ports_file;
 	size_t joints_cap, losses_n, losses_cap, sds_n, sds_cap, plan_n, plan_cap, ports_n,
 	    ports_cap, legs_n, legs_cap, splitters_n, splitters_cap, links_cap, planned_joints,
