@@ -62,9 +62,8 @@ extern const struct col tested_cols[];
  * Reads the rows of such a table; all zero: there are no tests. `from` is one of the link's sites in the
  * links table (all zero: there is none); where that names none, of the two ends the one that appears
  * first is a. Of several tests of one link in one direction at one wavelength the latest is kept: those
- * with a time are later than those without, where it is not
- * certain which is later the one with the greater loss, of those without a time the last row. A row without a loss is ignored.
- * 0, or -1 with the table's err set: a field that is not what it must be, a loss without link or
+ * with a time are later than those without; where it is not certain which is later, the one with the
+ * greater loss; of those without a time the last row. A row without a loss is ignored. 0, or -1 with the table's err set: a field that is not what it must be, a loss without link or
  * wavelength, from no end of the link. tested_free in any case.
  */
 int tested_load(struct tested *t, struct table *table, struct table *links);
@@ -94,8 +93,8 @@ struct tested_result {
 
 /*
  * Compares the link's tests at this wavelength with its computed budget, each direction by itself: high
- * 0.2 dB above budget_bounds' high_udb (an end not clean, a bend, a joint that opened), low 0.2 dB below low_udb or
- * below zero (a bad reference). To make a whole link of it, what each method leaves out is added: with
+ * 0.2 dB above budget_bounds' high_udb (an end not clean, a bend, a joint that opened), low 0.2 dB below
+ * low_udb or below zero (a bad reference). To make a whole link of it, what each method leaves out is added: with
  * its statistical allowance for most_udb, with its least for least_udb. Where the budget is not known, or
  * a method, neither is that. budget NULL: it is not known. A test that is surely older than a joint of the
  * link does not count. 0, or -1 if something does not fit.

@@ -56,21 +56,8 @@ struct parser {
 static void
 skip_blanks(struct parser *p)
 {
-	while (p->rest.n > 0 && strchr(" \t\r\n", p->rest.p[0]) != NULL) {
-		p->rest.p++;
-		p->rest.n--;
-	}
-}
-
-/* Takes n bytes. */
-static struct field
-take(struct parser *p, size_t n)
-{
-	struct field taken = { p->rest.p, n };
-
-	p->rest.p += n;
-	p->rest.n -= n;
-	return taken;
+	while (p->rest.n > 0 && strchr(" \t\r\n", p->rest.p[0]) != NULL)
+		p->rest = field_behind(p->rest, 1);
 }
 
 static bool
@@ -79,7 +66,7 @@ take_if(struct parser *p, const char *text)
 	bool is = field_starts(p->rest, text);
 
 	if (is)
-		take(p, strlen(text));
+		p->rest = field_behind(p->rest, strlen(text));
 	return is;
 }
 
@@ -91,7 +78,8 @@ take_name(struct parser *p, const char *allowed, struct field *name)
 
 	while (n < p->rest.n && strchr(" \t\r\n=/<>\"'", p->rest.p[n]) == NULL)
 		n++;
-	*name = take(p, n);
+	*name = (struct field){ p->rest.p, n };
+	p->rest = field_behind(p->rest, n);
 	if (n > 0 && field_among(field_of(allowed), ' ', *name) != SIZE_MAX)
 		return true;
 	p->fault = *name;
@@ -116,7 +104,7 @@ take_value(struct parser *p)
 	}
 	if (n == p->rest.n)
 		return false;
-	take(p, n + 1);
+	p->rest = field_behind(p->rest, n + 1);
 	return true;
 }
 
@@ -160,7 +148,7 @@ take_element(struct parser *p)
 			n++;
 		if (n == p->rest.n)
 			return false;
-		take(p, n + 1);
+		p->rest = field_behind(p->rest, n + 1);
 		if (!take_tag(p))
 			return false;
 	} while (p->depth > 0);

@@ -21,9 +21,9 @@ double fit_astray_m(double length_m);
 
 /*
  * Sets the line's fault: LINE_OPEN if both lengths, neither of them the whole, add up to the elements'
- * within 1 % and what the instruments leave open, LINE_ROUTE
- * if the length differs from theirs, LINE_ENDS if the points are ten times nearer to the elements, counted
- * from the other end, and 50 m off as they are; common practice. length_km: of the link, NAN: not known,
+ * within 1 % and what the instruments leave open; LINE_ROUTE if the length differs from theirs;
+ * LINE_ENDS if the points are ten times nearer to the elements, counted from the other end, and 50 m off as
+ * they are; common practice. length_km: of the link, NAN: not known,
  * and nothing is held against it. What is at fault already stays so, but for LINE_LENGTH.
  */
 void line_fit(struct line *l, const struct spot *spots, size_t nspots, double length_km);

@@ -31,9 +31,11 @@ struct groups {
 };
 
 /*
- * The members of a line by place. A point is the nearest element, one to one, if it is not astray and at
- * most 0.45 of the way to the next that is not inside the same dead zone. Places of elements are drawn out to the length that was read if the link's is known and
- * within a tenth. Neighbours are one group if they are inside a dead zone of either end, unless each was
+ * The members of a line by place. Where all elements outside the panels' dead zones were read, in sections
+ * as long as they are drawn, the order says which point is which; else a point is the nearest element, one
+ * to one, if it is not astray and at most 0.45 of the way to the next that is not inside the same dead zone.
+ * Places of elements are drawn out to the length that was read if the link's is known and within a tenth.
+ * Neighbours are one group if they are inside a dead zone of either end, unless each was
  * read by itself from all ends that were read.
  */
 void groups_make(struct groups *g, const struct line *l, const struct spot *spots, size_t nspots,

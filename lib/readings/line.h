@@ -19,8 +19,8 @@
 /* what was read from one end */
 struct view {
 	bool read;
-	/* several readings, none of them the later one; and: an earlier one has an end of the link that it lacks */
-	bool twice, torn;
+	bool twice;                 /* several readings, none of them the later one; or torn */
+	bool torn;                  /* an earlier reading has an end of the link that it lacks */
 	const struct trace *copied; /* it is like this one: it does not count; NULL: it is not */
 	double index;               /* of refraction; 0: not stated */
 	double cord_m;              /* of the launch cord; 0: not known */

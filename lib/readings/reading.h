@@ -73,9 +73,9 @@ extern const struct col reading_cols[];
 int readings_read(struct readings *r, struct table *t);
 
 /*
- * Once all are there. Two readings, of two links, ends or wavelengths, that agree in every loss and its place
- * are one, copied: from eight digits on, two of a loss in thousandths, one of a loss in hundredths. Two of one link have
- * to be in thousandths, as its wavelengths are alike.
+ * Once all are there. Two readings, of two links, ends or wavelengths, that agree in every loss and its
+ * place are one, copied: from eight digits on, two of a loss in thousandths, one of a loss in hundredths
+ * (common practice). Two of one link have to be in thousandths, as its wavelengths are alike.
  */
 void readings_arrange(struct readings *r);
 

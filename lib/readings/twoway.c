@@ -236,6 +236,18 @@ same_category(const struct member *first, const struct member *last)
 	       first->spot->category[0] == last->spot->category[1];
 }
 
+/* Whether neither an element nor a panel is in the group that begins at i, though the elements are known. */
+static bool
+is_astray(const struct twoway *t, size_t i)
+{
+	const struct member *v = t->groups.v;
+
+	for (size_t k = i; k < v[i].end; k++)
+		if (v[k].spot != NULL || v[k].point->panel >= 0)
+			return false;
+	return t->drawn && t->line.fault == LINE_SOUND; /* else the line's fault says it */
+}
+
 /* Whether the group that begins at i loses too much, and no record of a joint is there to be judged. */
 static bool
 is_over(const struct twoway *t, size_t i, const struct judged *j)
@@ -269,9 +281,12 @@ check_group(struct twoway *t, double nm, size_t i, const struct judged *j)
 	}
 	if (is_over(t, i, j))
 		found_at(t, FOUND_OVER, nm, m, j->loss.is, NULL,
-		    m->spot != NULL || m->point->panel >= 0
-			? "above the limit, and no joint: inspect and clean the connector"
-			: "a loss where no element of the link is drawn: in the fibre itself, or the ends are exchanged");
+		    is_astray(t, i)
+			? "a loss where no element of the link is drawn: in the fibre itself, or the ends are exchanged"
+			: "above the limit, and no joint: inspect and clean the connector");
+	else if (is_astray(t, i))
+		found_at(t, FOUND_ASTRAY, nm, m, NAN, NULL,
+		    "no element of the link is drawn here: ends exchanged, a wrong length of a span, or a loss of the fibre itself");
 	if (j->has_bend && j->bend.is > BEND_LEAST_DB && j->bend.is > BEND_SIGMAS * j->bend.sd)
 		found_at(t, FOUND_BEND, nm, m, j->bend.is, "at most 0.1",
 		    "more loss than at 1310 nm: the fibre is bent too tightly");
@@ -548,7 +563,6 @@ do_group(struct twoway *t, double nm, size_t i)
 	bool twice = t->line.view[0].twice || t->line.view[1].twice;
 	bool none = j.got[0] == GROUP_NONE && j.got[1] == GROUP_NONE;
 	bool sound = t->line.fault == LINE_SOUND; /* else the line's fault says it */
-	bool known = !t->drawn || !sound;         /* an element is here, or a panel */
 
 	for (size_t k = i; k < v[i].end && j.outdated; k++)
 		if (is_joint(v[k].spot))
@@ -563,13 +577,8 @@ do_group(struct twoway *t, double nm, size_t i)
 			    "no reading of this joint from either end");
 	if (none)
 		return;
-	for (size_t k = i; k < v[i].end; k++) {
+	for (size_t k = i; k < v[i].end; k++)
 		j.shared |= v[k].spot != NULL && v[k].spot->kind >= KIND_SPLITTER;
-		known |= v[k].spot != NULL || v[k].point->panel >= 0;
-	}
-	if (!known && !is_over(t, i, &j))
-		found_at(t, FOUND_ASTRAY, nm, &v[i], NAN, NULL,
-		    "no element of the link is drawn here: ends exchanged, a wrong length of a span, or a loss of the fibre itself");
 	check_group(t, nm, i, &j);
 	for (size_t k = i; k < v[i].end; k++) {
 		if (j.shared && is_joint(v[k].spot))

@@ -31,7 +31,8 @@ struct condition {
 
 /*
  * COL=VALUE, COL!=VALUE, COL<N, COL<=N, COL>N or COL>=N; VALUE may be empty; N is a number, a date or a
- * time. 0, or -1 with the table's err set: no such condition, N is none of these, a column the table lacks. text must outlive c.
+ * time. 0, or -1 with the table's err set: no such condition, N is none of these, a column the table lacks.
+ * text must outlive c.
  */
 int condition_read(struct condition *c, const char *option, const char *text, struct table *t);
 

@@ -96,7 +96,6 @@ bind_check(struct rules *rs, const struct rule *r, uint64_t need, size_t first, 
 		if (c.at[i] < 0 && !r->kind->filled && (n == 1 || (c.optional >> i & 1) == 0))
 			return;
 		some |= c.at[i] >= 0;
-		rs->applies |= c.at[i] >= 0;
 	}
 	if (!some)
 		return;
@@ -183,6 +182,17 @@ refuse_slips(struct rules *rs)
 	return err_is_set(rs->table->err) ? -1 : 0;
 }
 
+/* Whether a check has a column of the table. */
+static bool
+applies(const struct rules *rs)
+{
+	for (size_t i = 0; i < rs->nchecks; i++)
+		for (size_t k = 0; k < rs->checks[i].n; k++)
+			if (rs->checks[i].at[k] >= 0)
+				return true;
+	return false;
+}
+
 int
 rules_bind(struct rules *rs, struct table *table)
 {
@@ -203,7 +213,7 @@ rules_bind(struct rules *rs, struct table *table)
 	for (size_t i = 0; i < rs->n; i++)
 		if (rs->rules[i].level != RULE_OFF)
 			bind_rule(rs, &rs->rules[i], fixed, open);
-	if (!rs->applies)
+	if (!applies(rs))
 		return reader_fail_header(table->reader,
 		    "no rule applies: the table has none of the columns that the rules read");
 	bind_memos(rs);

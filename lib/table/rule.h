@@ -133,7 +133,6 @@ struct rules {
 	struct table *table;
 	struct rule_check *checks;
 	size_t nchecks, cap_checks;
-	bool applies; /* one of them has a column */
 	struct rule_memo *memos;
 	size_t nmemos;
 	size_t *others; /* checks without a memo */
