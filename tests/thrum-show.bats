@@ -61,6 +61,7 @@ setup() {
 	says joint B C
 	gives 0 --tsv --columns joint --where 'made_at<2026-11-01T00:10:00+01:00' times
 	says joint A
+	refused "--where: no such month: '2026-13-01'" --where 'made_at>2026-13-01' times
 	trouble "times:2: column 'joint': not a date: 'A'" --where 'joint>2026-11-01' times
 	trouble "joints:2: column 'note': no number: 'fine'" --where 'note>1' joints
 	[ -z "$output" ]

@@ -13,6 +13,13 @@ static const char *const operators[] = {
 
 enum { OPERATORS = sizeof operators / sizeof operators[0] };
 
+/* Whether it begins as a date does, so that it was meant to be one. */
+static bool
+is_dated(struct field f)
+{
+	return num_digits(f) == 4 && f.n > 4 && f.p[4] == '-';
+}
+
 int
 condition_read(struct condition *c, const char *option, const char *text, struct table *t)
 {
@@ -40,7 +47,8 @@ condition_read(struct condition *c, const char *option, const char *text, struct
 	c->is_number = num_parse(c->value, &c->number) == 0;
 	c->is_time = !c->is_number && when_parse(c->value, &c->time) == 0;
 	if (c->how >= CONDITION_BELOW && !c->is_number && !c->is_time)
-		return err_set(t->err, "%s: %s: '%s'", option, num_fault(c->value),
+		return err_set(t->err, "%s: %s: '%s'", option,
+		    is_dated(c->value) ? when_fault(c->value) : num_fault(c->value),
 		    err_show(shown, c->value.p, c->value.n));
 	column = reader_need(t->reader, name);
 	c->column = (size_t)column;
